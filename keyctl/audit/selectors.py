@@ -1,0 +1,10 @@
+"""Reading history. The caller has fetched the subject through its permission."""
+
+from django.db import models
+
+from keyctl.audit.models import Event
+
+
+def history_of(subject: models.Model) -> "models.QuerySet[Event]":
+    """The events about one thing, newest first."""
+    return Event.objects.filter(subjects__kind=subject._meta.label_lower, subjects__subject_id=subject.pk)

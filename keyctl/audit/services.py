@@ -1,0 +1,67 @@
+"""Writing history. Called last in every service, inside its transaction: no change without its event."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from django.db import models
+from django.utils import timezone
+
+from keyctl.audit.models import Event, EventSubject
+
+if TYPE_CHECKING:
+    from keyctl.accounts.models import User
+
+Subjects = Sequence[models.Model]
+
+
+def record(
+    *,
+    actor: "User",
+    verb: str,
+    sentence: str,
+    site_id: Any = None,
+    subjects: Subjects = (),
+    detail: dict[str, Any] | None = None,
+) -> Event:
+    """Append one event. ``detail`` and ``sentence`` never hold a bitting or a pin."""
+    event = new_event(actor=actor, verb=verb, sentence=sentence, site_id=site_id, detail=detail)
+    event.save(force_insert=True)
+    EventSubject.objects.bulk_create(subjects_of(event, subjects))
+    return event
+
+
+def record_many(events: Iterable[tuple[Event, Subjects]], *, batch: int = 2000) -> int:
+    """Append events made by ``new_event`` in bulk (imports, the invented estate); returns how many."""
+    pairs = list(events)
+    made = Event.objects.bulk_create([event for event, _ in pairs], batch_size=batch)
+    rows = [
+        row for event, (_, subjects) in zip(made, pairs, strict=True) for row in subjects_of(event, subjects)
+    ]
+    EventSubject.objects.bulk_create(rows, batch_size=batch)
+    return len(pairs)
+
+
+def new_event(
+    *,
+    actor: "User",
+    verb: str,
+    sentence: str,
+    site_id: Any = None,
+    detail: dict[str, Any] | None = None,
+    at: datetime | None = None,
+) -> Event:
+    return Event(
+        at=at or timezone.now(),
+        actor=actor,
+        actor_name=actor.display_name,
+        site_id=site_id,
+        verb=verb,
+        sentence=sentence,
+        detail=detail or {},
+    )
+
+
+def subjects_of(event: Event, subjects: Subjects) -> list[EventSubject]:
+    unique = {(thing._meta.label_lower, thing.pk) for thing in subjects}
+    return [EventSubject(event=event, kind=kind, subject_id=pk) for kind, pk in unique]

@@ -1,0 +1,28 @@
+"""Forms that hand their facts to a service and show what it refuses."""
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from django import forms
+
+from keyctl.lib.errors import Refused
+
+Result = TypeVar("Result")
+
+
+class ServiceForm(forms.Form):
+    """``form.attempt(service, actor=...)`` calls the service with the cleaned facts.
+
+    Returns the service's result, or None where the form or the service refused; the sentences then stand
+    in the form's errors and what the person typed is kept.
+    """
+
+    def attempt(self, service: Callable[..., Result], **facts: Any) -> Result | None:
+        if not self.is_valid():
+            return None
+        try:
+            return service(**facts, **self.cleaned_data)
+        except Refused as refusal:
+            for sentence in refusal.sentences:
+                self.add_error(None, sentence)
+            return None

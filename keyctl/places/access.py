@@ -1,0 +1,61 @@
+"""Who may see and touch places. A foreign thing is not found; a role that does not suffice is forbidden."""
+
+from uuid import UUID
+
+from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
+from django.http import Http404
+from django.shortcuts import get_object_or_404
+
+from keyctl.accounts.models import User
+from keyctl.places.models import Building, Door, Housing, Membership, Site
+from keyctl.places.roles import STAFF, Role
+
+
+def has_role(actor: User, site: Site, *roles: Role) -> bool:
+    return Membership.objects.filter(user=actor, site=site, role__in=roles).exists()
+
+
+def require_role(actor: User, site: Site, *roles: Role) -> None:
+    """404 for a stranger to the site, 403 for a member whose role does not suffice."""
+    require_role_somewhere(actor, Site.objects.filter(pk=site.pk), *roles)
+
+
+def require_role_somewhere(actor: User, sites: QuerySet[Site], *roles: Role) -> None:
+    """The same for a thing that several sites share: one of them suffices."""
+    held = set(Membership.objects.filter(user=actor, site__in=sites).values_list("role", flat=True))
+    if not held:
+        raise Http404
+    if not held & set(roles):
+        raise PermissionDenied
+
+
+def visible_sites(actor: User) -> QuerySet[Site]:
+    return Site.objects.for_roles(actor, *STAFF)
+
+
+def visible_buildings(actor: User) -> QuerySet[Building]:
+    return Building.objects.filter(site__in=visible_sites(actor)).select_related("site")
+
+
+def visible_doors(actor: User) -> QuerySet[Door]:
+    return Door.objects.at_sites(visible_sites(actor)).with_places()
+
+
+def visible_housings(actor: User) -> QuerySet[Housing]:
+    sites = visible_sites(actor)
+    return Housing.objects.filter(door__floor__building__site__in=sites).select_related(
+        "door__floor__building__site"
+    )
+
+
+def readable_door(actor: User, pk: UUID) -> Door:
+    door = get_object_or_404(Door.objects.with_places(), pk=pk)
+    require_role(actor, door.site, *STAFF)
+    return door
+
+
+def readable_housing(actor: User, pk: UUID) -> Housing:
+    housing = get_object_or_404(Housing.objects.select_related("door__floor__building__site"), pk=pk)
+    require_role(actor, housing.door.site, *STAFF)
+    return housing

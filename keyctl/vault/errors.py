@@ -1,0 +1,30 @@
+"""Why the vault does not open."""
+
+from keyctl.lib.errors import Refused
+
+
+class Sealed(Refused):
+    """There is no vault key: everything works but what needs a bitting."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The vault is sealed: its key file is missing. Put the key back in the secrets folder, or set "
+            "KEYCTL_VAULT_KEY, and start again."
+        )
+
+
+class BadKey(Refused):
+    """The vault key is there and cannot be one."""
+
+    def __init__(self) -> None:
+        super().__init__("The vault key is not 32 bytes in base64: put back the key that sealed this data.")
+
+
+class Tampered(Refused):
+    """A sealed value does not belong to the row and field it was found in, or was altered."""
+
+    def __init__(self, place: str) -> None:
+        super().__init__(
+            f"The sealed value of {place} does not open: it was altered, moved from another row, or sealed "
+            "with another key. Restore it from a backup; do not overwrite it."
+        )

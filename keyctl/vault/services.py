@@ -1,0 +1,109 @@
+"""Sealing bittings: AES-256-GCM, bound to the row and field that hold them.
+
+A sealed value is ``version (1 byte) | nonce (12) | ciphertext and tag``. The associated data is
+``keyctl|table|row|field|version``, so that a value pasted into another row or column does not open.
+The plaintext is padded to a multiple of 64 bytes: its length must not tell how many pins a core has.
+"""
+
+import base64
+import functools
+import hashlib
+import hmac
+import os
+from pathlib import Path
+
+from cryptography.exceptions import InvalidTag
+from cryptography.hazmat.primitives.ciphers.aead import AESGCM
+from cryptography.hazmat.primitives.hashes import SHA256
+from cryptography.hazmat.primitives.kdf.hkdf import HKDF
+from django.conf import settings
+from django.db import models
+
+from keyctl.lib import env
+from keyctl.vault.errors import BadKey, Sealed, Tampered
+
+KEY_BYTES = 32
+NONCE_BYTES = 12
+BLOCK_BYTES = 64
+VERSION = b"\x01"
+
+
+def seal(row: models.Model, field: str, plaintext: str) -> bytes:
+    """The sealed form of ``plaintext`` for ``row.field``; the row needs its identifier, not to be saved."""
+    nonce = os.urandom(NONCE_BYTES)
+    sealed = _cipher().encrypt(nonce, _pad(plaintext.encode()), _place(row, field).encode())
+    return VERSION + nonce + sealed
+
+
+def unseal(row: models.Model, field: str) -> str:
+    """The plaintext of ``row.field``. The caller records the reveal before calling."""
+    value = bytes(getattr(row, field))
+    nonce, sealed = value[1 : 1 + NONCE_BYTES], value[1 + NONCE_BYTES :]
+    try:
+        if value[:1] != VERSION:
+            raise InvalidTag
+        return _unpad(_cipher().decrypt(nonce, sealed, _place(row, field).encode())).decode()
+    except InvalidTag:
+        raise Tampered(_place(row, field)) from None
+
+
+def fingerprint(scope: str, text: str) -> str:
+    """A keyed digest for a UNIQUE constraint; without the vault key it cannot be searched for."""
+    derived = HKDF(algorithm=SHA256(), length=KEY_BYTES, salt=None, info=f"fingerprint|{scope}".encode())
+    return hmac.digest(derived.derive(_key()), text.encode(), hashlib.sha256).hex()
+
+
+def is_sealed() -> bool:
+    try:
+        _key()
+    except Sealed:
+        return True
+    return False
+
+
+def make_key_if_missing() -> bool:
+    """Make the vault key of a new installation; True where one was made."""
+    if os.environ.get("KEYCTL_VAULT_KEY") or settings.VAULT_KEY_FILE.exists():
+        return False
+    env.write_secret(settings.VAULT_KEY_FILE, base64.urlsafe_b64encode(os.urandom(KEY_BYTES)).decode())
+    return True
+
+
+def _key() -> bytes:
+    return _decoded_key(os.environ.get("KEYCTL_VAULT_KEY") or _key_file_text(settings.VAULT_KEY_FILE))
+
+
+def _key_file_text(file: Path) -> str:
+    try:
+        return file.read_text(encoding="ascii").strip()
+    except FileNotFoundError:
+        raise Sealed from None
+
+
+@functools.cache
+def _decoded_key(text: str) -> bytes:
+    try:
+        key = base64.urlsafe_b64decode(text)
+    except ValueError:
+        raise BadKey from None
+    if len(key) != KEY_BYTES:
+        raise BadKey
+    return key
+
+
+def _cipher() -> AESGCM:
+    return AESGCM(_key())
+
+
+def _place(row: models.Model, field: str) -> str:
+    return f"keyctl|{row._meta.db_table}|{row.pk}|{field}|{VERSION[0]}"
+
+
+def _pad(text: bytes) -> bytes:
+    """Length first, then the text, then zeros up to a whole block."""
+    framed = len(text).to_bytes(4, "big") + text
+    return framed + b"\0" * (-len(framed) % BLOCK_BYTES)
+
+
+def _unpad(padded: bytes) -> bytes:
+    return padded[4 : 4 + int.from_bytes(padded[:4], "big")]
