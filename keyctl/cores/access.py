@@ -1,0 +1,29 @@
+"""Who may look at a core. What a role may do to it, the services say."""
+
+from uuid import UUID
+
+from django.db.models import QuerySet
+from django.shortcuts import get_object_or_404
+
+from keyctl.accounts.models import User
+from keyctl.cores.models import Core
+from keyctl.places.access import require_role, visible_sites
+from keyctl.places.roles import STAFF, Role
+
+
+def visible_cores(actor: User) -> QuerySet[Core]:
+    return Core.objects.at_sites(visible_sites(actor)).with_places()
+
+
+def readable_core(actor: User, pk: UUID) -> Core:
+    return _core_for(actor, pk, *STAFF)
+
+
+def workable_core(actor: User, pk: UUID) -> Core:
+    return _core_for(actor, pk, Role.LOCKSMITH)
+
+
+def _core_for(actor: User, pk: UUID, *roles: Role) -> Core:
+    core = get_object_or_404(Core.objects.with_places(), pk=pk)
+    require_role(actor, core.site, *roles)
+    return core

@@ -1,0 +1,126 @@
+"""Cores: what each is keyed to, how it is pinned (sealed), where it is, and which keys turn it."""
+
+from typing import Self
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from keyctl.lib.records import Record
+from keyctl.lib.tags import grouped, new_tag
+from keyctl.places.models import Housing, Site
+from keyctl.systems.models import KeySymbol, KeySystem
+
+
+class CoreQuerySet(models.QuerySet["Core"]):
+    def at_sites(self, sites: "models.QuerySet[Site]") -> Self:
+        return self.filter(site__in=sites)
+
+    def with_places(self) -> Self:
+        return self.select_related("site", "system", "housing__door__floor__building__site", "carrier")
+
+
+class Core(Record):
+    """One interchangeable core or cylinder, known by the opaque tag it carries."""
+
+    class Place(models.TextChoices):
+        HOUSING = "housing", "In a housing"
+        SHELF = "shelf", "On the shelf"
+        BENCH = "bench", "On the bench"
+        CASE = "case", "In a person's case"
+        GONE = "gone", "Gone"
+
+    tag = models.CharField(max_length=16, default=new_tag)
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="cores")
+    system = models.ForeignKey(KeySystem, on_delete=models.PROTECT, null=True, related_name="cores")
+    format_id = models.CharField(max_length=40)
+    construction = models.CharField(max_length=30)
+
+    place = models.CharField(max_length=8, choices=Place, default=Place.SHELF)
+    housing = models.ForeignKey(Housing, on_delete=models.PROTECT, null=True, related_name="cores")
+    carrier = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
+    )
+
+    pinning = models.BinaryField(null=True)
+    pinned_at = models.DateTimeField(null=True)
+    pinned_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    version = models.PositiveIntegerField(default=1)
+
+    keyed_to = models.ManyToManyField(KeySymbol, through="Keying", related_name="cores")
+
+    objects = CoreQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["tag"]
+        constraints = [
+            models.UniqueConstraint(fields=["tag"], name="core_tag_is_unique"),
+            models.UniqueConstraint(
+                fields=["housing"], condition=Q(housing__isnull=False), name="housing_holds_at_most_one_core"
+            ),
+            models.CheckConstraint(
+                condition=Q(place="housing", housing__isnull=False, carrier__isnull=True)
+                | Q(place="case", housing__isnull=True, carrier__isnull=False)
+                | Q(place__in=["shelf", "bench", "gone"], housing__isnull=True, carrier__isnull=True),
+                name="core_is_in_exactly_one_place",
+            ),
+            models.CheckConstraint(
+                condition=Q(pinning__isnull=True, pinned_at__isnull=True, pinned_by__isnull=True)
+                | Q(pinning__isnull=False, pinned_at__isnull=False, pinned_by__isnull=False),
+                name="core_pinning_says_who_and_when",
+            ),
+        ]
+        indexes = [models.Index(fields=["site", "place"], name="core_by_place")]
+
+    def __str__(self) -> str:
+        return grouped(self.tag)
+
+    @property
+    def is_pinned(self) -> bool:
+        return self.pinning is not None
+
+    @property
+    def whereabouts(self) -> str:
+        if self.housing:
+            return str(self.housing)
+        if self.carrier:
+            return f"In the case of {self.carrier}"
+        return self.get_place_display()
+
+
+class Keying(Record):
+    """The plan: a core is keyed to a symbol, and so to every master above it. Cross keying names several."""
+
+    core = models.ForeignKey(Core, on_delete=models.CASCADE, related_name="keyings")
+    symbol = models.ForeignKey(KeySymbol, on_delete=models.PROTECT, related_name="keyings")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["core", "symbol"], name="core_is_keyed_to_a_symbol_once")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.core} keyed to {self.symbol}"
+
+
+class Turn(Record):
+    """What the pins say: this key turns this core's plug, or withdraws the core.
+
+    Worked out from the pins by the engine, never from the plan; rows exist only where something turns.
+    """
+
+    core = models.ForeignKey(Core, on_delete=models.CASCADE, related_name="turns")
+    symbol = models.ForeignKey(KeySymbol, on_delete=models.CASCADE, related_name="turns")
+    operates = models.BooleanField()
+    withdraws = models.BooleanField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["core", "symbol"], name="turn_is_stored_once"),
+            models.CheckConstraint(condition=Q(operates=True) | Q(withdraws=True), name="turn_has_an_effect"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.symbol} on {self.core}"

@@ -1,0 +1,102 @@
+from uuid import UUID
+
+from django.db import models, transaction
+from django.db.models import Q
+
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.cores.models import Core
+from keyctl.cores.services.locking import refuse_stale
+from keyctl.cores.services.move import put_core
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.places.access import require_role
+from keyctl.places.models import Housing
+from keyctl.places.roles import Role
+
+OUTSIDE = (Core.Place.SHELF, Core.Place.BENCH, Core.Place.CASE)
+
+
+@transaction.atomic
+def exchange_core(
+    *,
+    actor: User,
+    housing: Housing,
+    core_in: Core,
+    core_in_version: int,
+    core_out_id: UUID | None,
+    put_at: str,
+    order: models.Model,
+) -> Core | None:
+    """Put one core into a housing and take out what was there; returns what came out.
+
+    ``core_in_version`` and ``core_out_id`` are what the person saw when the act began: if another swap
+    came in between, nothing is changed and the message says so.
+    """
+    require_role(actor, housing.door.site, Role.LOCKSMITH)
+    incoming, outgoing = _lock(housing, core_in)
+    _refuse_changed(housing, incoming, core_in_version, outgoing, core_out_id)
+    _refuse_unfit(housing, incoming, put_at)
+    if outgoing is not None:
+        put_core(outgoing, put_at, carrier=actor)
+    _install(incoming, housing)
+    record(
+        actor=actor,
+        verb="core.swapped",
+        sentence=_sentence(housing, incoming, outgoing),
+        site_id=housing.door.site.pk,
+        subjects=[thing for thing in (housing.door, incoming, outgoing, order) if thing is not None],
+    )
+    return outgoing
+
+
+def _lock(housing: Housing, core_in: Core) -> tuple[Core, Core | None]:
+    """The housing first, then the cores in one fixed order: two swaps queue, never in a ring."""
+    Housing.objects.select_for_update().get(pk=housing.pk)
+    cores = Core.objects.select_for_update().filter(Q(pk=core_in.pk) | Q(housing=housing)).order_by("pk")
+    by_pk = {core.pk: core for core in cores}
+    incoming = by_pk.pop(core_in.pk)
+    return incoming, next(iter(by_pk.values()), None)
+
+
+def _refuse_changed(
+    housing: Housing, incoming: Core, version: int, outgoing: Core | None, core_out_id: UUID | None
+) -> None:
+    if incoming.place == Core.Place.HOUSING:
+        raise Conflict(f"Core {incoming} is already in {incoming.whereabouts}. Nothing was changed.")
+    refuse_stale(incoming, version)
+    if (outgoing.pk if outgoing else None) != core_out_id:
+        found = f"core {outgoing}" if outgoing else "no core"
+        raise Conflict(
+            f"{housing} now holds {found}: somebody swapped it since you began. "
+            "Nothing was changed; look again."
+        )
+
+
+def _refuse_unfit(housing: Housing, incoming: Core, put_at: str) -> None:
+    if not incoming.is_pinned:
+        raise Refused(f"Core {incoming} is not pinned yet; pin it at the bench before it goes into a door.")
+    if incoming.place == Core.Place.GONE:
+        raise Refused(f"Core {incoming} is written off as gone; register the core you hold as a new one.")
+    if incoming.construction != housing.construction:
+        raise Refused(
+            f"Core {incoming} is of the construction '{incoming.construction}' and {housing} takes "
+            f"'{housing.construction}'; choose a core that fits."
+        )
+    if incoming.site_id != housing.door.site.pk:
+        raise Refused(f"Core {incoming} belongs to {incoming.site}; move it to this site first.")
+    if put_at not in OUTSIDE:
+        raise Refused("Say where the core that came out goes: shelf, bench or your case.")
+
+
+def _install(core: Core, housing: Housing) -> None:
+    core.place = Core.Place.HOUSING
+    core.housing = housing
+    core.carrier = None
+    core.version += 1
+    core.save(update_fields=["place", "housing", "carrier", "version"])
+
+
+def _sentence(housing: Housing, incoming: Core, outgoing: Core | None) -> str:
+    if outgoing is None:
+        return f"put core {incoming} into {housing}"
+    return f"swapped core {outgoing} for {incoming} in {housing}"

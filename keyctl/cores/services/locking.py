@@ -1,0 +1,29 @@
+"""Taking a core for a change: the row is locked and must be the version that was looked at."""
+
+from uuid import UUID
+
+from keyctl.accounts.models import User
+from keyctl.audit.selectors import history_of
+from keyctl.cores.models import Core
+from keyctl.lib.errors import Conflict
+from keyctl.places.access import require_role
+from keyctl.places.roles import Role
+
+
+def lock_core(actor: User, pk: UUID, version: int) -> Core:
+    core = Core.objects.select_for_update(of=("self",)).select_related("site").get(pk=pk)
+    require_role(actor, core.site, Role.LOCKSMITH)
+    refuse_stale(core, version)
+    return core
+
+
+def refuse_stale(core: Core, version: int) -> None:
+    if core.version != version:
+        raise Conflict(
+            f"Core {core} has changed since you looked at it{_by_whom(core)}. Look again, then decide."
+        )
+
+
+def _by_whom(core: Core) -> str:
+    last = history_of(core).first()
+    return f": {last.actor_name} {last.sentence}" if last else ""

@@ -1,0 +1,48 @@
+from collections.abc import Sequence
+
+from django.db import transaction
+
+from keyctl import engine
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.cores.models import Core, Keying
+from keyctl.lib.errors import Refused
+from keyctl.places.access import require_role
+from keyctl.places.models import Site
+from keyctl.places.roles import Role
+from keyctl.systems.models import KeySymbol, KeySystem
+
+
+@transaction.atomic
+def register_core(*, actor: User, site: Site, system: KeySystem, symbols: Sequence[KeySymbol]) -> Core:
+    """A new core on the bench, keyed to its symbols and not pinned yet."""
+    require_role(actor, site, Role.LOCKSMITH)
+    _refuse(site, system, symbols)
+    core = Core.objects.create(
+        site=site,
+        system=system,
+        format_id=system.format_id,
+        construction=engine.load_format(system.format_id).construction,
+        place=Core.Place.BENCH,
+    )
+    Keying.objects.bulk_create([Keying(core=core, symbol=symbol) for symbol in symbols])
+    record(
+        actor=actor,
+        verb="core.registered",
+        sentence=f"registered core {core}, keyed to {', '.join(map(str, symbols))} of {system.code}",
+        site_id=site.pk,
+        subjects=[core, *symbols],
+    )
+    return core
+
+
+def _refuse(site: Site, system: KeySystem, symbols: Sequence[KeySymbol]) -> None:
+    if not system.sites.filter(pk=site.pk).exists():
+        raise Refused(f"{system} is not used at {site}; choose a system of that site.")
+    if not symbols:
+        raise Refused("A core is keyed to one key symbol at least; choose one.")
+    for symbol in symbols:
+        if symbol.system_id != system.pk:
+            raise Refused(f"{symbol} belongs to another key system; choose symbols of {system.code}.")
+        if symbol.is_control:
+            raise Refused("A core is keyed to operating keys; its control key follows from the system.")

@@ -1,0 +1,100 @@
+"""A key system: its tree of key symbols, each with a sealed bitting."""
+
+from typing import Self
+
+from django.conf import settings
+from django.db import models
+from django.utils import timezone
+
+from keyctl.lib.records import Record
+from keyctl.places.models import Site
+
+
+class KeySystemQuerySet(models.QuerySet["KeySystem"]):
+    def at_sites(self, sites: "models.QuerySet[Site]") -> Self:
+        return self.filter(sites__in=sites).distinct()
+
+
+class KeySystem(Record):
+    """Keys that were designed together: one core format, one keyway, one top master.
+
+    The parameters that every bitting follows from (top master, array, positions of each level, control)
+    are as secret as a bitting and sealed in ``design``.
+    """
+
+    sites = models.ManyToManyField(Site, related_name="key_systems")
+    code = models.CharField(max_length=20)
+    name = models.CharField(max_length=120)
+    format_id = models.CharField(max_length=40)
+    keyway = models.CharField(max_length=20)
+    levels = models.PositiveSmallIntegerField()
+    design = models.BinaryField()
+    created_at = models.DateTimeField(default=timezone.now)
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    objects = KeySystemQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.UniqueConstraint(fields=["code"], name="key_system_code_is_unique"),
+            models.CheckConstraint(
+                condition=models.Q(levels__gte=1, levels__lte=4), name="key_system_has_one_to_four_levels"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class KeySymbol(Record):
+    """One distinct key of a system, named by its symbol; copies of it are cut and handed out."""
+
+    class Kind(models.TextChoices):
+        MASTER = "master", "Master key"
+        CHANGE = "change", "Change key"
+        CONTROL = "control", "Control key"
+
+    system = models.ForeignKey(KeySystem, on_delete=models.PROTECT, related_name="symbols")
+    parent = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="children")
+    kind = models.CharField(max_length=10, choices=Kind)
+    symbol = models.CharField(max_length=20)
+    # 0 is the top master; the control key stands outside the levels.
+    level = models.PositiveSmallIntegerField(null=True)
+    # Its place among the keys under the same parent, as the progression numbers them.
+    ordinal = models.PositiveIntegerField(default=0)
+    bitting = models.BinaryField()
+    # Keyed digest of the bitting: no two symbols of a system are the same key.
+    fingerprint = models.CharField(max_length=64)
+
+    class Meta:
+        ordering = ["system__code", "level", "ordinal", "symbol"]
+        constraints = [
+            models.UniqueConstraint(fields=["system", "symbol"], name="key_symbol_is_unique_in_its_system"),
+            models.UniqueConstraint(
+                fields=["system", "kind", "fingerprint"], name="key_symbol_has_its_own_bitting"
+            ),
+            models.UniqueConstraint(
+                fields=["parent", "ordinal"],
+                condition=models.Q(parent__isnull=False),
+                name="key_symbol_has_its_own_place_under_its_parent",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(kind="control", level__isnull=True, parent__isnull=True)
+                | models.Q(kind__in=["master", "change"], level=0, parent__isnull=True)
+                | models.Q(kind__in=["master", "change"], level__gt=0, parent__isnull=False),
+                name="key_symbol_stands_in_the_tree",
+            ),
+        ]
+        indexes = [models.Index(fields=["system", "level", "ordinal"], name="symbol_by_level")]
+
+    def __str__(self) -> str:
+        return self.symbol
+
+    @property
+    def is_master(self) -> bool:
+        return self.kind == self.Kind.MASTER
+
+    @property
+    def is_control(self) -> bool:
+        return self.kind == self.Kind.CONTROL

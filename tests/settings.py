@@ -1,0 +1,19 @@
+"""The product's settings with keys of our own and a fast password hasher."""
+
+import base64
+import os
+
+os.environ.setdefault("KEYCTL_SECRET_KEY", "only-for-tests")
+os.environ.setdefault(
+    "KEYCTL_VAULT_KEY", base64.urlsafe_b64encode(b"a key that only the tests know of"[:32]).decode()
+)
+
+from keyctl.settings import *  # noqa: F403
+from keyctl.settings import DATA_DIR, DATABASES
+
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    # A file, as in the product: threads then meet at the same database.
+    DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / f"test-{os.getpid()}.sqlite3"}
