@@ -1,0 +1,125 @@
+"""Building the invented estate in one act, so that a stop in the middle leaves nothing behind."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from random import Random
+from time import monotonic
+
+from django.db import transaction
+
+from keyctl.accounts.models import User
+from keyctl.audit.models import Event
+from keyctl.audit.services import record, record_many
+from keyctl.cores.models import Core
+from keyctl.cores.proof import Proof, prove_estate
+from keyctl.demo import cores, keys, people, places, systems, work
+from keyctl.demo.plan import EstatePlan
+from keyctl.keys.models import Holder, KeyCopy
+from keyctl.lib.errors import Refused
+from keyctl.orders.models import WorkOrder
+from keyctl.places.models import Building, Door, Site
+from keyctl.places.roles import Role
+
+BUILT = "demo.built"
+SECONDS_BETWEEN_LINES = 5
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Summary:
+    sites: int
+    buildings: int
+    doors: int
+    cores: int
+    copies: int
+    holders: int
+    events: int
+
+
+def existing_plan() -> dict[str, int] | None:
+    """The figures the estate in this database was built from; None for an empty database.
+
+    A database that holds somebody's real estate is never built into.
+    """
+    built = Event.objects.filter(verb=BUILT).first()
+    if built is not None:
+        return dict(built.detail)
+    if Site.objects.exists():
+        raise Refused(
+            "This database holds an estate of your own, and the invented one does not mix with it. "
+            "Set KEYCTL_DATA_DIR to another folder and run demo again."
+        )
+    return None
+
+
+@transaction.atomic
+def build_estate(plan: EstatePlan, say: Say) -> None:
+    rng = Random(plan.seed)
+    say(f"building {plan.sites} sites, {len(plan.buildings)} buildings and {plan.doors} doors")
+    built = places.build_places(plan, rng)
+    persons = people.make_people()
+    people.grant_roles(persons, list(Site.objects.all()), list(Building.objects.all()))
+    say("designing the key systems")
+    keyed = systems.build_systems(built, persons[Role.LOCKSMITH], rng)
+    say("pinning the cores")
+    pinned = cores.build_cores(keyed, plan.spare_cores, persons[Role.LOCKSMITH], rng)
+    say(f"cutting {plan.copies} key copies for {plan.holders} holders")
+    cut = keys.build_keys(plan, keyed, persons, rng)
+    say("writing two years of history")
+    record_many(cores.core_events(pinned, persons[Role.LOCKSMITH]))
+    record_many(keys.key_events(cut, persons[Role.KEY_DESK]))
+    _mark(plan, persons[Role.ADMINISTRATOR])
+
+
+def pinned_order() -> WorkOrder | None:
+    """The finished order of the invented estate, if its work was added before."""
+    return WorkOrder.objects.filter(kind=WorkOrder.Kind.PIN, state=WorkOrder.State.DONE).last()
+
+
+def add_work(rng: Random) -> WorkOrder:
+    """Orders and requests, as people would have made them."""
+    return work.build_work(persons_of_demo(), rng)
+
+
+def persons_of_demo() -> dict[Role, User]:
+    by_name = {
+        user.username: user
+        for user in User.objects.filter(username__in=[role.value for role in people.ROLES])
+    }
+    return {role: by_name[role.value] for role in people.ROLES}
+
+
+def prove(say: Say) -> Proof:
+    say("proving the estate: every key against the pins of every core")
+    total = Core.objects.filter(pinning__isnull=False).count()
+    last = monotonic()
+
+    def watch(done: int) -> None:
+        nonlocal last
+        if monotonic() - last > SECONDS_BETWEEN_LINES:
+            last = monotonic()
+            say(f"  {done} of {total} cores tried")
+
+    return prove_estate(actor=persons_of_demo()[Role.OFFICER], watch=watch)
+
+
+def summarise() -> Summary:
+    return Summary(
+        sites=Site.objects.count(),
+        buildings=Building.objects.count(),
+        doors=Door.objects.count(),
+        cores=Core.objects.count(),
+        copies=KeyCopy.objects.count(),
+        holders=Holder.objects.count(),
+        events=Event.objects.count(),
+    )
+
+
+def _mark(plan: EstatePlan, administrator: User) -> None:
+    record(
+        actor=administrator,
+        verb=BUILT,
+        sentence=f"built an invented estate of {plan.doors} doors",
+        detail={"doors": plan.doors, "seed": plan.seed},
+    )

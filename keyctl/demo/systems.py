@@ -1,0 +1,95 @@
+"""The invented key systems: four levels on A2, three on A4, and one of ordinary cylinders."""
+
+from dataclasses import dataclass, field
+from random import Random
+
+from keyctl.accounts.models import User
+from keyctl.demo.places import BuiltBuilding
+from keyctl.demo.plan import BUILDINGS_PER_SYSTEM, FLOORS, SPARE_CHANGES
+from keyctl.places.models import Housing, Site
+from keyctl.systems.models import KeySymbol, KeySystem
+from keyctl.systems.services import design_system
+
+
+@dataclass
+class Keyed:
+    """A system, and which housing's core is keyed to which of its symbols."""
+
+    system: KeySystem
+    housings: list[tuple[Housing, KeySymbol]] = field(default_factory=list)
+    spares: list[KeySymbol] = field(default_factory=list)
+
+
+def build_systems(built: list[BuiltBuilding], actor: User, rng: Random) -> list[Keyed]:
+    keyed = []
+    for format_id, prefix in (("small-a2-7", "GGM"), ("small-a4-7", "GM")):
+        buildings = [each for each in built if each.plan.format_id == format_id]
+        for number, group in enumerate(_in_groups(buildings), 1):
+            keyed.append(_design_small(f"{prefix}{number}", format_id, group, actor, rng))
+    for number, group in enumerate(_in_groups(built, size=9), 1):
+        keyed.append(_design_ordinary(f"PLANT{number}", group, actor, rng))
+    return keyed
+
+
+def _in_groups(buildings: list[BuiltBuilding], size: int = BUILDINGS_PER_SYSTEM) -> list[list[BuiltBuilding]]:
+    return [buildings[start : start + size] for start in range(0, len(buildings), size)]
+
+
+def _design_small(code: str, format_id: str, group: list[BuiltBuilding], actor: User, rng: Random) -> Keyed:
+    """A2: building, floor and door have a level each. A4: the floor of a building is one level."""
+    changes = max(len(floor) for each in group for floor in each.small) + SPARE_CHANGES
+    four = format_id == "small-a2-7"
+    system = design_system(
+        actor=actor,
+        sites=_sites(group),
+        code=code,
+        name=f"{'Four' if four else 'Three'}-level system {code} (invented)",
+        format_id=format_id,
+        keyway=f"W{code}",
+        groups=[[1, 2], [3, 4], [5, 6, 7]] if four else [[1, 2, 3], [4, 5, 6, 7]],
+        children=[len(group), FLOORS, changes] if four else [len(group) * FLOORS, changes],
+        rng=rng,
+    )
+    keyed, paths = Keyed(system), _by_path(system)
+    for number, each in enumerate(group):
+        for level, floor in enumerate(each.small):
+            master = (number, level) if four else (number * FLOORS + level,)
+            keyed.housings += [(housing, paths[*master, door]) for door, housing in enumerate(floor)]
+            keyed.spares += [paths[*master, spare] for spare in range(len(floor), changes)]
+    return keyed
+
+
+def _design_ordinary(code: str, group: list[BuiltBuilding], actor: User, rng: Random) -> Keyed:
+    changes = max(1, *(len(each.ordinary) for each in group))
+    system = design_system(
+        actor=actor,
+        sites=_sites(group),
+        code=code,
+        name=f"Plant rooms {code} (invented)",
+        format_id="fixed-6",
+        keyway=f"W{code}",
+        groups=[[1, 2, 3], [4, 5, 6]],
+        children=[len(group), changes],
+        rng=rng,
+    )
+    keyed, paths = Keyed(system), _by_path(system)
+    for number, each in enumerate(group):
+        keyed.housings += [(housing, paths[number, door]) for door, housing in enumerate(each.ordinary)]
+    return keyed
+
+
+def _sites(group: list[BuiltBuilding]) -> list[Site]:
+    return list({each.building.site.pk: each.building.site for each in group}.values())
+
+
+def _by_path(system: KeySystem) -> dict[tuple[int, ...], KeySymbol]:
+    """The symbols by the ordinals on the way down from the top."""
+    symbols = {symbol.pk: symbol for symbol in system.symbols.filter(level__isnull=False)}
+    paths: dict[tuple[int, ...], KeySymbol] = {}
+    for symbol in symbols.values():
+        path, walk = [], symbol
+        while walk.parent_id is not None:
+            path.append(walk.ordinal)
+            walk = symbols[walk.parent_id]
+        paths[tuple(reversed(path))] = symbol
+    return paths

@@ -1,0 +1,108 @@
+"""The invented estate: its size, its proof, its print, and a second run."""
+
+import re
+from collections.abc import Iterator
+from itertools import islice
+from pathlib import Path
+
+import pytest
+from django.core.management import CommandError
+from django.db import transaction
+from django.test import override_settings
+from pytest_django import DjangoDbBlocker, Settings
+
+from keyctl import engine
+from keyctl.audit.models import Event
+from keyctl.cores.models import Core, Turn
+from keyctl.cores.turning import pins_of
+from keyctl.demo.plan import plan_estate
+from keyctl.keys.models import Holder, KeyCopy
+from keyctl.places.models import Building, Door, Site
+from keyctl.systems.models import KeySymbol, KeySystem
+from keyctl.systems.services import bitting_of
+from tests.keyctl.demo.run import run_demo
+
+
+@pytest.fixture(scope="module")
+def estate(
+    django_db_setup: None, django_db_blocker: DjangoDbBlocker, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[str, Path]]:
+    """One estate for the tests that only look at it; taken out of the database again at the end."""
+    folder = tmp_path_factory.mktemp("demo")
+    with django_db_blocker.unblock(), transaction.atomic(), override_settings(DATA_DIR=folder):
+        yield run_demo(), folder
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def printed(estate: tuple[str, Path], db: None, settings: Settings) -> str:
+    settings.DATA_DIR = estate[1]
+    return estate[0]
+
+
+def test_it_is_as_large_as_promised(printed: str) -> None:
+    assert Site.objects.count() >= 3
+    assert Building.objects.count() >= 12
+    assert Door.objects.count() >= 600
+    assert Core.objects.count() >= 640
+    assert KeyCopy.objects.count() >= 900
+    assert Holder.objects.count() >= 60
+    assert set(KeySystem.objects.values_list("format_id", flat=True)) == {
+        "small-a2-7",
+        "small-a4-7",
+        "fixed-6",
+    }
+    assert KeySystem.objects.filter(levels=4).exists()
+
+
+def test_history_reaches_back_two_years(printed: str) -> None:
+    days = (Event.objects.latest("at").at - Event.objects.earliest("at").at).days
+    assert 600 < days <= 731
+
+
+def test_the_summary_counts_the_pairs_and_no_disagreement(printed: str) -> None:
+    pinned = Core.objects.filter(pinning__isnull=False).count()
+    assert f"pairs proven {pinned * KeySymbol.objects.count()} " in printed
+    assert printed.count("disagreements 0") == 1
+
+
+def test_the_proof_equals_trying_keys_one_by_one(printed: str) -> None:
+    """Every key of a system against some of its cores, by `turn` alone and not by the index of the proof."""
+    for system in KeySystem.objects.all():
+        keys = {symbol.pk: bitting_of(symbol) for symbol in system.symbols.all()}
+        for core in islice(Core.objects.filter(system=system, pinning__isnull=False).order_by("tag"), 8):
+            pinned = pins_of(core)
+            tried = {
+                key
+                for key, bitting in keys.items()
+                if engine.try_key(pinned, engine.read_key(system.format_id, bitting)).operates
+            }
+            assert (
+                set(Turn.objects.filter(core=core, operates=True).values_list("symbol", flat=True)) == tried
+            )
+
+
+def test_it_prints_a_sheet_and_a_sign_in_for_each_role(printed: str, estate: tuple[str, Path]) -> None:
+    sheet = next(estate[1].glob("pinning-sheet-*.pdf"))
+    assert sheet.read_bytes().startswith(b"%PDF-")
+    assert len(re.findall(r"(?:[0-9a-f]{4}-){3}[0-9a-f]{4}", printed)) == 7
+
+
+def test_a_second_run_builds_nothing_and_shows_no_password(printed: str) -> None:
+    doors, copies = Door.objects.count(), KeyCopy.objects.count()
+    again = run_demo()
+    assert (Door.objects.count(), KeyCopy.objects.count()) == (doors, copies)
+    assert "disagreements 0" in again
+    assert not re.search(r"(?:[0-9a-f]{4}-){3}[0-9a-f]{4}", again)
+
+
+def test_another_size_wants_another_folder(printed: str) -> None:
+    with pytest.raises(CommandError, match="estate of 600 doors"):
+        run_demo(doors=700)
+
+
+@pytest.mark.parametrize("doors", [600, 5000, 50_000, 100_000])
+def test_the_plan_gives_every_door_a_floor(doors: int) -> None:
+    plan = plan_estate(doors, seed=1)
+    assert sum(building.doors for building in plan.buildings) == doors
+    assert {building.site for building in plan.buildings} == set(range(plan.sites))
