@@ -1,0 +1,18 @@
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET
+
+from keyctl.accounts.http import Request
+from keyctl.places.access import visible_sites
+
+
+@require_GET
+def home(request: Request) -> HttpResponse:
+    """The first page: the estate for those who work with it, their requests for everybody else."""
+    return redirect("cores:estate" if visible_sites(request.user).exists() else "approvals:list")
+
+
+@require_GET
+def design(request: Request) -> HttpResponse:
+    """Every component of the design system on one page, for whoever builds the next page."""
+    return render(request, "design/index.html")
