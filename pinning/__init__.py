@@ -1,0 +1,94 @@
+"""Pinning: the arithmetic of pin tumbler cores, for every construction that a format can describe.
+
+Values are frozen and valid once parsed; everything that is refused is refused with all its reasons at once.
+The modules, lowest first: errors, fields, figures, formats, bittings, stacks (what to put in), shear (what
+turns), decode, counting, progression, masters, controls, symbols, audit (who turns what), commands (`python
+-m pinning`).
+"""
+
+from pinning.audit import KeyIndex, Proof, prove
+from pinning.bittings import Bitting, bitting_of, parse_any_bitting, parse_bitting, render
+from pinning.controls import make_room, propose_control
+from pinning.counting import amplification, count_bittings, legal_bittings, rotating_constant
+from pinning.decode import Decoded, decode
+from pinning.errors import PinningError, Refusal, Refusals, Refused
+from pinning.formats import (
+    Control,
+    CoreFormat,
+    DriverRange,
+    PinKit,
+    Totals,
+    load,
+    load_all,
+    parse_format,
+    to_mapping,
+)
+from pinning.masters import propose_master
+from pinning.progression import Hierarchy, Progression, allocate, key_bitting_array, progress
+from pinning.shear import Turning, operating_cuts, turn, withdrawing_cuts
+from pinning.stacks import Pinning, PinStack, control_label, parse_stacks, pin
+from pinning.symbols import (
+    CONTROL,
+    Symbol,
+    cross_keyed,
+    direct_change,
+    key_symbol,
+    parse_symbol,
+    single_keyed,
+    without_change,
+)
+
+__all__ = [
+    "CONTROL",
+    "Bitting",
+    "Control",
+    "CoreFormat",
+    "Decoded",
+    "DriverRange",
+    "Hierarchy",
+    "KeyIndex",
+    "PinKit",
+    "PinStack",
+    "Pinning",
+    "PinningError",
+    "Progression",
+    "Proof",
+    "Refusal",
+    "Refusals",
+    "Refused",
+    "Symbol",
+    "Totals",
+    "Turning",
+    "allocate",
+    "amplification",
+    "bitting_of",
+    "control_label",
+    "count_bittings",
+    "cross_keyed",
+    "decode",
+    "direct_change",
+    "key_bitting_array",
+    "key_symbol",
+    "legal_bittings",
+    "load",
+    "load_all",
+    "make_room",
+    "operating_cuts",
+    "parse_any_bitting",
+    "parse_bitting",
+    "parse_format",
+    "parse_stacks",
+    "parse_symbol",
+    "pin",
+    "progress",
+    "propose_control",
+    "propose_master",
+    "prove",
+    "render",
+    "rotating_constant",
+    "single_keyed",
+    "to_mapping",
+    "turn",
+    "withdrawing_cuts",
+    "without_change",
+]

@@ -1,0 +1,159 @@
+"""The three forms of `python -m pinning`: one JSON object in, one JSON object out. See COMMANDS.md."""
+
+import json
+from collections.abc import Callable
+from typing import Any, NoReturn, TypeVar
+
+from pinning.bittings import parse_any_bitting, refusals_of
+from pinning.errors import Refusal, Refusals, Refused
+from pinning.fields import Fields
+from pinning.formats import CoreFormat, load, load_all, parse_format, to_mapping
+from pinning.shear import turn
+from pinning.stacks import Pinning, PinStack, parse_stacks, pin
+
+__all__ = ["LARGEST_INPUT", "answer"]
+
+LARGEST_INPUT = 1_000_000
+DEEPEST_NESTING = 8
+
+Answer = dict[str, Any]
+T = TypeVar("T")
+
+
+def answer(form: str, source: bytes) -> tuple[int, Answer]:
+    """(exit status, output object): 0 and the result, or 2 and `{"errors": [...]}`."""
+    try:
+        if form not in FORMS:
+            _refuse("unknown_form", f"{form[:40]!r} is no form; use one of {', '.join(FORMS)}.")
+        return 0, FORMS[form](_read(source))
+    except Refused as refused:
+        return 2, {"errors": [_error(refusal) for refusal in refused.refusals]}
+
+
+def _error(refusal: Refusal) -> Answer:
+    return {"code": refusal.code, "message": refusal.message, "position": refusal.position}
+
+
+def _refuse(code: str, message: str) -> NoReturn:
+    raise Refused([Refusal(code, message)])
+
+
+def _read(source: bytes) -> object:
+    if len(source) > LARGEST_INPUT:
+        _refuse("too_large", f"The input is larger than {LARGEST_INPUT} bytes; send less at a time.")
+    try:
+        value = json.loads(
+            source.decode("utf-8"), object_pairs_hook=_unique_fields, parse_constant=_refuse_constant
+        )
+    except Refused:
+        raise
+    except (ValueError, RecursionError) as error:
+        _refuse("json", f"The input is not JSON in UTF-8 ({type(error).__name__}); send one JSON object.")
+    if _nesting(value) > DEEPEST_NESTING:
+        _refuse("too_deep", f"The input is nested deeper than {DEEPEST_NESTING} levels; flatten it.")
+    return value
+
+
+def _unique_fields(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    fields = dict(pairs)
+    if len(fields) < len(pairs):
+        _refuse("duplicate_field", "A field is given twice in one object; give each once.")
+    return fields
+
+
+def _refuse_constant(name: str) -> NoReturn:
+    _refuse("json", f"{name} is no JSON number; send a finite number.")
+
+
+def _nesting(value: object) -> int:
+    """How deep arrays and objects stand in each other, level by level so that depth costs no stack."""
+    depth, level = 0, [value]
+    while level := [item for item in level if isinstance(item, dict | list)]:
+        depth += 1
+        level = [part for item in level for part in (item.values() if isinstance(item, dict) else item)]
+    return depth
+
+
+def _pin(source: object) -> Answer:
+    refusals = Refusals()
+    fields = Fields(source, "input", refusals, ("format", "operating", "control"))
+    format = _format(fields)
+    operating = fields.items("operating", 100_000)
+    _refuse_other_than_texts(operating, format, refusals)
+    control = fields.text("control", 100) if fields.has("control") else None
+    if format is None or len(refusals):
+        raise Refused(refusals)
+    return _pinned(pin(format, [str(key) for key in operating], control))
+
+
+def _refuse_other_than_texts(keys: list[object], format: CoreFormat | None, refusals: Refusals) -> None:
+    """If some keys are no texts, nothing is pinned; the faults of the others are then told here."""
+    if all(isinstance(key, str) for key in keys):
+        return
+    for number, key in enumerate(keys, 1):
+        name = f"operating key {number}"
+        if not isinstance(key, str):
+            refusals.add("type", f"{name}: a text of cuts is expected; correct it.")
+        elif format is not None:
+            refusals.extend(refusals_of(format, key, name))
+
+
+def _pinned(pinning: Pinning) -> Answer:
+    return {"stacks": [_stack(stack) for stack in pinning.stacks], "accepts": pinning.accepts}
+
+
+def _stack(stack: PinStack) -> Answer:
+    return {
+        "position": stack.position,
+        "bottom": stack.bottom,
+        "masters": list(stack.masters),
+        "control": stack.control,
+        "top": stack.top,
+        "total": stack.total,
+    }
+
+
+def _turn(source: object) -> Answer:
+    refusals = Refusals()
+    fields = Fields(source, "input", refusals, ("format", "stacks", "key"))
+    format = _format(fields)
+    key = fields.text("key", 100)
+    stacks = fields.value("stacks")
+    if format is None:
+        raise Refused(refusals)
+    pinning = _collect(refusals, lambda: parse_stacks(format, stacks)) if fields.read("stacks") else None
+    bitting = _collect(refusals, lambda: parse_any_bitting(format, key)) if fields.read("key") else None
+    if pinning is None or bitting is None or len(refusals):
+        raise Refused(refusals)
+    turning = turn(pinning, bitting)
+    return {"operates": turning.operates, "withdraws": turning.withdraws, "binds": list(turning.binds)}
+
+
+def _formats(source: object) -> Answer:
+    refusals = Refusals()
+    Fields(source, "input", refusals, ())
+    refusals.stop()
+    return {"formats": [to_mapping(format) for format in load_all()]}
+
+
+def _format(fields: Fields) -> CoreFormat | None:
+    """The format named or described in the input; None when it was refused."""
+    value = fields.value("format")
+    if isinstance(value, str):
+        return _collect(fields.refusals, lambda: load(value))
+    if isinstance(value, dict):
+        return _collect(fields.refusals, lambda: parse_format(value))
+    if fields.read("format"):
+        fields.refuse("format", "type", "an id or an object with a format's parameters is expected.")
+    return None
+
+
+def _collect(refusals: Refusals, made: Callable[[], T]) -> T | None:
+    try:
+        return made()
+    except Refused as refused:
+        refusals.extend(refused.refusals)
+        return None
+
+
+FORMS: dict[str, Callable[[object], Answer]] = {"pin": _pin, "turn": _turn, "formats": _formats}

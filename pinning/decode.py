@@ -1,0 +1,108 @@
+"""Reading measured pins back: which keys a core was pinned for.
+
+>>> from pinning.formats import load
+>>> from pinning.stacks import pin
+>>> decoded = decode(pin(load("small-a2-6"), ["361492", "529674"], "743810"))
+>>> decoded.operating[:2], decoded.control.text
+(((3, 5), (2, 6)), '743810')
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import accumulate
+
+from pinning.bittings import Bitting, bitting_of
+from pinning.errors import Refusal, Refusals
+from pinning.fields import sizes_text
+from pinning.formats import CoreFormat
+from pinning.stacks import Pinning, PinStack
+
+__all__ = ["Decoded", "decode"]
+
+
+@dataclass(frozen=True, slots=True)
+class Decoded:
+    """What the pins were made for.
+
+    `operating` and `control_cuts` hold depth numbers per position. Outside a sleeve the control key may
+    carry any operating cut; `control` is then the control key that carries the shallowest ones.
+    """
+
+    operating: tuple[tuple[int, ...], ...] = field(repr=False)
+    control_cuts: tuple[tuple[int, ...], ...] = field(repr=False)
+    control: Bitting | None
+
+
+def decode(pinning: Pinning) -> Decoded:
+    """The cuts behind the pins; raises `Refused` with each reason why nobody can have meant these pins.
+
+    Codes: `depth` (an operating cut that does not exist), `control_cut`, `control_required` (no control pin
+    under the sleeve), `control_not_used` (one outside it), `total`, `driver` (the top pin is not the one of
+    the rule).
+    """
+    refusals = Refusals()
+    for stack in pinning.stacks:
+        refusals.extend(_impossible(pinning.format, stack))
+    refusals.stop()
+    operating = tuple(_operating(stack) for stack in pinning.stacks)
+    if not pinning.format.sleeve:
+        return Decoded(operating, (), None)
+    control_cuts = tuple(
+        (_control_cut(pinning.format, stack),) if stack.position in pinning.format.sleeve else cuts
+        for stack, cuts in zip(pinning.stacks, operating, strict=True)
+    )
+    return Decoded(operating, control_cuts, bitting_of(pinning.format, [cuts[0] for cuts in control_cuts]))
+
+
+def _operating(stack: PinStack) -> tuple[int, ...]:
+    return tuple(sorted(set(accumulate((stack.bottom, *stack.masters)))))
+
+
+def _control_cut(format: CoreFormat, stack: PinStack) -> int:
+    return stack.bottom + sum(stack.masters) + (stack.control or 0) - format.addition
+
+
+def _impossible(format: CoreFormat, stack: PinStack) -> Iterator[Refusal]:
+    place = f"Position {stack.position}"
+    depths = sizes_text(format.depth_values)
+    for cut in _operating(stack):
+        if cut not in format.depth_values:
+            yield Refusal(
+                "depth",
+                f"{place}: the pins make an operating cut of {cut}; depths are {depths}: measure again.",
+                stack.position,
+            )
+    yield from _impossible_control(format, stack, place, depths)
+    yield from _wrong_top(format, stack, place)
+
+
+def _impossible_control(format: CoreFormat, stack: PinStack, place: str, depths: str) -> Iterator[Refusal]:
+    if stack.position not in format.sleeve:
+        if stack.control is not None:
+            message = f"{place}: a control pin of {stack.control} stands where no sleeve is; take it out."
+            yield Refusal("control_not_used", message, stack.position)
+    elif stack.control is None:
+        message = f"{place}: no control pin stands under the sleeve; measure again."
+        yield Refusal("control_required", message, stack.position)
+    elif (cut := _control_cut(format, stack)) not in format.depth_values:
+        message = f"{place}: the pins make a control cut of {cut}; depths are {depths}: measure again."
+        yield Refusal("control_cut", message, stack.position)
+
+
+def _wrong_top(format: CoreFormat, stack: PinStack, place: str) -> Iterator[Refusal]:
+    total = format.total.sleeve if stack.position in format.sleeve else format.total.plain
+    if stack.position in format.sleeve or format.drivers is None:
+        if stack.total != total:
+            message = (
+                f"{place}: the pins add up to {stack.total} and should add up to {total}; measure again."
+            )
+            yield Refusal("total", message, stack.position)
+        return
+    deepest = stack.bottom + sum(stack.masters)
+    drivers = [row.pin for row in format.drivers if row.low <= deepest <= row.high]
+    if drivers != [stack.top]:
+        message = (
+            f"{place}: driver {stack.top} stands on plug total {deepest}; "
+            f"the table gives {sizes_text(tuple(drivers))}: measure again."
+        )
+        yield Refusal("driver", message, stack.position)
