@@ -1,0 +1,14 @@
+"""Writing work orders: open them, work on their lines, close them."""
+
+from keyctl.orders.services.closing import cancel_order
+from keyctl.orders.services.opening import open_pin_order, open_swap_order
+from keyctl.orders.services.working import choose_core, complete_swap, pin_line
+
+__all__ = [
+    "cancel_order",
+    "choose_core",
+    "complete_swap",
+    "open_pin_order",
+    "open_swap_order",
+    "pin_line",
+]

@@ -1,0 +1,149 @@
+"""Working on a line: pin its core at the bench, or swap the core at the door."""
+
+from uuid import UUID
+
+from django.db import transaction
+
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.cores import services as cores
+from keyctl.cores.models import Core
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.orders.models import OrderLine, WorkOrder
+from keyctl.orders.selectors import FREE
+from keyctl.orders.services.closing import finish_line, locked_line
+from keyctl.orders.services.opening import why_not_in_two_lines
+from keyctl.places.models import Housing
+
+
+@transaction.atomic
+def pin_line(*, actor: User, line: OrderLine) -> OrderLine:
+    line = locked_line(actor, line, WorkOrder.Kind.PIN)
+    if line.core is None:
+        raise Refused(f"{line} names no core. Cancel the order and open it anew.")
+    core = _locked_core(line.core)
+    line.core = cores.pin_core(actor=actor, core=core, version=core.version)
+    record(
+        actor=actor,
+        verb="order.line_pinned",
+        sentence=f"pinned core {core} for order {line.order.number}",
+        site_id=line.order.site_id,
+        subjects=[line.order],
+        detail={"line": line.ordinal, "core": core.tag},
+    )
+    finish_line(actor, line)
+    return line
+
+
+@transaction.atomic
+def choose_core(*, actor: User, line: OrderLine, core: Core) -> OrderLine:
+    """Set the core that goes in aside for this line, so that no other line can take it."""
+    line = locked_line(actor, line, WorkOrder.Kind.SWAP)
+    core = _locked_core(core)
+    if reason := why_not_to_put_in(core, line, actor):
+        raise Refused(reason)
+    if other := why_not_in_two_lines(core, besides=line):
+        raise Conflict(other)
+    line.core = core
+    line.save(update_fields=["core"])
+    record(
+        actor=actor,
+        verb="order.core_chosen",
+        sentence=f"chose core {core} for {line.housing} in order {line.order.number}",
+        site_id=line.order.site_id,
+        subjects=[line.order, core],
+        detail={"line": line.ordinal, "core": core.tag},
+    )
+    return line
+
+
+@transaction.atomic
+def complete_swap(
+    *,
+    actor: User,
+    line: OrderLine,
+    core_in_version: int,
+    core_out_id: UUID | None,
+    put_at: str,
+    operating_key_turned: bool,
+    control_key_came_out: bool,
+    egress_and_latch_tried: bool,
+    note: str = "",
+    core_in_id: UUID | None = None,
+) -> OrderLine:
+    """Finish a swap whose checks were all made.
+
+    ``core_in_id`` is the core that the person saw; where it is given and the line has another one by now,
+    the swap is refused like any other stale page.
+    """
+    line = locked_line(actor, line, WorkOrder.Kind.SWAP)
+    core_in, housing = _ready_to_swap(line, core_in_id)
+    _refuse_unchecked(operating_key_turned, control_key_came_out, egress_and_latch_tried)
+    line.core_out = cores.exchange_core(
+        actor=actor,
+        housing=housing,
+        core_in=core_in,
+        core_in_version=core_in_version,
+        core_out_id=core_out_id,
+        put_at=put_at,
+        order=line.order,
+    )
+    line.operating_key_turned = line.control_key_came_out = line.egress_and_latch_tried = True
+    line.note = note
+    _record_checks(actor, line, core_in, housing)
+    finish_line(actor, line)
+    return line
+
+
+def why_not_to_put_in(core: Core, line: OrderLine, actor: User) -> str | None:
+    """The sentence that keeps a core out of this line's housing, None where it may go in."""
+    if core.site_id != line.order.site_id:
+        return f"Core {core} belongs to another site."
+    if line.housing and core.construction != line.housing.construction:
+        return f"Core {core} is {core.construction}; {line.housing} takes {line.housing.construction} cores."
+    if not core.is_pinned:
+        return f"Core {core} is not pinned yet. Open a pin order for it, or choose another core."
+    if core.place not in FREE:
+        return f"Core {core} is not free: {_place_words(core)}. Choose another core."
+    if core.carrier and core.carrier != actor:
+        return f"Core {core} is in the case of {core.carrier}. Have it handed over first."
+    return None
+
+
+def _place_words(core: Core) -> str:
+    return f"it is in {core.housing}" if core.housing else core.get_place_display().lower()
+
+
+def _locked_core(core: Core) -> Core:
+    return Core.objects.select_for_update(of=("self",)).with_places().get(pk=core.pk)
+
+
+def _ready_to_swap(line: OrderLine, core_in_id: UUID | None) -> tuple[Core, Housing]:
+    if line.core is None or line.housing is None:
+        raise Refused("No core was chosen for this door yet. Go back to the first step and choose one.")
+    if core_in_id is not None and core_in_id != line.core.pk:
+        raise Conflict(
+            f"Somebody chose core {line.core} for this door in the meantime. Go back to the first step."
+        )
+    return line.core, line.housing
+
+
+def _refuse_unchecked(operating_key: bool, control_key: bool, egress_and_latch: bool) -> None:
+    checks = {
+        "Turn the operating key in the new core.": operating_key,
+        "Make sure that the new core is held fast and that the control key is out.": control_key,
+        "Try the way out and the latch.": egress_and_latch,
+    }
+    if missing := [words for words, done in checks.items() if not done]:
+        raise Refused("The swap is not finished: something was not tried yet.", reasons=missing)
+
+
+def _record_checks(actor: User, line: OrderLine, core: Core, housing: Housing) -> None:
+    record(
+        actor=actor,
+        verb="order.swap_checked",
+        sentence=f"tried core {core} in {housing}: key turned, control key out, way out and latch good",
+        site_id=line.order.site_id,
+        subjects=[line.order, housing.door],
+        detail={"line": line.ordinal, "core": core.tag},
+    )

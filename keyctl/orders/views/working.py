@@ -1,0 +1,25 @@
+"""The buttons of an order that act at once."""
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_POST
+
+from keyctl.accounts.http import Request
+from keyctl.orders import access, services
+
+
+@require_POST
+def pin(request: Request, pk: UUID) -> HttpResponse:
+    line = services.pin_line(actor=request.user, line=access.workable_line(request.user, pk))
+    messages.success(request, f"Core {line.core} is pinned in the records. Build it by the pinning sheet.")
+    return redirect("orders:detail", line.order_id)
+
+
+@require_POST
+def cancel(request: Request, pk: UUID) -> HttpResponse:
+    order = services.cancel_order(actor=request.user, order=access.workable_order(request.user, pk))
+    messages.success(request, f"{order} is cancelled. What was done before stays done.")
+    return redirect("orders:detail", order.pk)

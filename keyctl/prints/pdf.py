@@ -1,0 +1,61 @@
+"""HTML to PDF. The printer reads nothing but what it is handed: no file, no network, no address at all."""
+
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
+
+from django.conf import settings
+
+from keyctl.prints.errors import PrinterMissing
+
+Assets = Mapping[str, tuple[str, bytes]]
+
+SHEET_CSS = "css/print-sheet.css"
+
+
+def require_printer() -> Any:
+    """WeasyPrint, imported where it is first used: it takes half a second and needs Pango."""
+    try:
+        import weasyprint
+    except OSError:
+        raise PrinterMissing from None
+    return weasyprint
+
+
+def render_pdf(html: str, assets: Assets | None = None) -> bytes:
+    """The PDF of a whole HTML document. ``assets`` maps an address to its media type and bytes."""
+    weasyprint = require_printer()
+    fetcher = own_assets(assets or {})
+    sheet = weasyprint.CSS(string=_css_text(), url_fetcher=fetcher)
+    document = weasyprint.HTML(string=html, url_fetcher=fetcher, media_type="print")
+    pdf: bytes = document.write_pdf(stylesheets=[sheet])
+    return pdf
+
+
+def own_assets(assets: Assets) -> Any:
+    """A fetcher that serves these few addresses from memory and refuses every other one."""
+    return _fetcher_class()(assets)
+
+
+def _css_text() -> str:
+    return (settings.BASE_DIR / "static" / SHEET_CSS).read_text(encoding="utf-8")
+
+
+@cache
+def _fetcher_class() -> Any:
+    """The fetcher's class; its parent comes with WeasyPrint, which is not imported before it is needed."""
+    require_printer()
+    from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+    class OwnAssets(URLFetcher):  # type: ignore[misc]
+        def __init__(self, assets: Assets) -> None:
+            super().__init__(allowed_protocols=(), allow_redirects=False)
+            self._assets = assets
+
+        def fetch(self, url: str, headers: Any = None) -> Any:  # noqa: ARG002 (the parent's signature)
+            if url not in self._assets:
+                raise ValueError(f"Refused to fetch {url[:80]!r}: prints read nothing from outside.")
+            media_type, body = self._assets[url]
+            return URLFetcherResponse(url, body, {"Content-Type": media_type})
+
+    return OwnAssets

@@ -1,0 +1,122 @@
+"""What stands on a pinning sheet: frozen values, ready for the template. No bitting, no door, no symbol."""
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+import segno
+from django.conf import settings
+from django.utils import timezone
+from django.utils.safestring import SafeString, mark_safe
+
+from keyctl import engine
+from keyctl.accounts.models import User
+from keyctl.cores.models import Core
+from keyctl.orders.models import WorkOrder
+
+QUIET_ZONE = 4
+ROLES = ("bottom", "master", "control", "top")
+
+
+@dataclass(frozen=True)
+class CoreOnSheet:
+    tag: str
+    qr: SafeString
+    format_name: str
+    starts_at: str
+    stacks: tuple[engine.PinStack, ...]
+    has_control: bool
+
+
+@dataclass(frozen=True)
+class Row:
+    """How many pins of each size one role needs, and all together."""
+
+    role: str
+    counts: tuple[int, ...]
+
+    @property
+    def together(self) -> int:
+        return sum(self.counts)
+
+
+@dataclass(frozen=True)
+class Kit:
+    """The pins to take for every core of one format on the sheet."""
+
+    format_name: str
+    sizes: tuple[int, ...]
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
+class PinningSheet:
+    number: int
+    title: str
+    site: str
+    made_by: str
+    made_at: datetime
+    cores: tuple[CoreOnSheet, ...]
+    waiting: tuple[str, ...]
+    kits: tuple[Kit, ...]
+
+
+def pinning_sheet(
+    order: WorkOrder, made_by: User, pinned: list[tuple[Core, engine.Pinning]], waiting: list[Core]
+) -> PinningSheet:
+    return PinningSheet(
+        number=order.number,
+        title=order.title,
+        site=str(order.site),
+        made_by=str(made_by),
+        made_at=timezone.localtime(),
+        cores=tuple(_core_on_sheet(core, pinning) for core, pinning in pinned),
+        waiting=tuple(str(core) for core in waiting),
+        kits=tuple(kits_of([pinning for _, pinning in pinned])),
+    )
+
+
+def qr_address(core: Core) -> str:
+    """In capitals: a code of capitals and digits is smaller than one with small letters."""
+    return f"{settings.BASE_URL}/Q/{core.tag}".upper()
+
+
+def qr_svg(text: str) -> SafeString:
+    """A drawing with its quiet zone; ink as attributes, since a print's sheet does not reach into it."""
+    code = segno.make_qr(text, error="q", boost_error=False)
+    drawing: str = code.svg_inline(border=QUIET_ZONE, omitsize=True, dark="#000", light="#fff")
+    return mark_safe(drawing)  # noqa: S308 (made by segno; holds a path and no text)
+
+
+def _core_on_sheet(core: Core, pinning: engine.Pinning) -> CoreOnSheet:
+    first = "tip" if pinning.format.order == "tip-bow" else "bow"
+    return CoreOnSheet(
+        tag=str(core),
+        qr=qr_svg(qr_address(core)),
+        format_name=pinning.format.name,
+        starts_at=first,
+        stacks=pinning.stacks,
+        has_control=any(stack.control is not None for stack in pinning.stacks),
+    )
+
+
+def kits_of(pinnings: list[engine.Pinning]) -> Iterator[Kit]:
+    """What to take from each format's kit: a size of one format is another length in the next."""
+    for name in sorted({pinning.format.name for pinning in pinnings}):
+        stacks = [stack for pinning in pinnings if pinning.format.name == name for stack in pinning.stacks]
+        yield _kit(name, Counter(pin for stack in stacks for pin in pins_of(stack)))
+
+
+def _kit(name: str, pins: Counter[tuple[str, int]]) -> Kit:
+    sizes = tuple(sorted({size for _, size in pins}))
+    rows = (Row(role, tuple(pins[role, size] for size in sizes)) for role in ROLES)
+    return Kit(name, sizes, tuple(row for row in rows if row.together))
+
+
+def pins_of(stack: engine.PinStack) -> Iterator[tuple[str, int]]:
+    yield "bottom", stack.bottom
+    yield from (("master", size) for size in stack.masters)
+    if stack.control is not None:
+        yield "control", stack.control
+    yield "top", stack.top

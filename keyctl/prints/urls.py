@@ -1,0 +1,8 @@
+from django.urls import path
+
+from keyctl.prints import views
+
+app_name = "prints"
+urlpatterns = [
+    path("orders/<uuid:pk>/pinning-sheet/", views.pinning_sheet, name="pinning-sheet"),
+]
