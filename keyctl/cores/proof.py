@@ -45,7 +45,8 @@ class Proof:
     disagreements: list[Disagreement] = field(default_factory=list)
 
 
-Watcher = Callable[[str, int], None]
+# Told now and then how many cores were tried.
+Watcher = Callable[[int], None]
 
 
 def prove_estate(*, actor: User, watch: Watcher | None = None, store: bool = True) -> Proof:
@@ -63,7 +64,7 @@ def prove_estate(*, actor: User, watch: Watcher | None = None, store: bool = Tru
             if store:
                 _store(found)
             if watch:
-                watch(f"{family.format_id} {family.keyway}", proof.cores)
+                watch(proof.cores)
     proof.pairs = proof.cores * proof.keys
     if store:
         _record(actor, proof)

@@ -15,7 +15,7 @@ EVERYBODY = tuple(Role)
 # Label, URL name, the roles that see it.
 SECTIONS: tuple[tuple[str, str, Iterable[Role]], ...] = (
     ("Estate", "cores:estate", STAFF),
-    ("Key systems", "systems:list", STAFF),
+    ("Systems", "systems:list", STAFF),
     (
         "Work orders",
         "orders:list",

@@ -1,0 +1,70 @@
+from typing import Any
+from uuid import UUID, uuid4
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_POST
+
+from keyctl import engine
+from keyctl.accounts.http import Request
+from keyctl.cores.access import readable_core, workable_core
+from keyctl.cores.drawing import draw
+from keyctl.cores.forms import MoveForm, RevealForm
+from keyctl.cores.listing import readable_core_tagged
+from keyctl.cores.models import Core
+from keyctl.cores.services import move_core, reveal_pinning
+from keyctl.places.access import has_role
+from keyctl.places.roles import Role
+from keyctl.places.selectors import visible_history
+
+EVENTS_SHOWN = 20
+UNPROCESSABLE = 422
+
+
+@require_GET
+def find_by_tag(request: Request, tag: str) -> HttpResponse:
+    return redirect("cores:detail", pk=readable_core_tagged(request.user, tag).pk)
+
+
+@require_GET
+def detail(request: Request, pk: UUID) -> HttpResponse:
+    return render(request, "cores/detail.html", _page(request, readable_core(request.user, pk)))
+
+
+@never_cache
+@require_POST
+def pinning(request: Request, pk: UUID) -> HttpResponse:
+    """The pins of one core, for a locksmith with a reason: a piece of the core's page, or a page alone."""
+    core = workable_core(request.user, pk)
+    form = RevealForm(request.POST)
+    pinned = form.attempt(reveal_pinning, actor=request.user, core=core)
+    drawing = pinned and draw(pinned, name=f"p{uuid4().hex[:8]}", title=f"Pins of core {core}")
+    template = "cores/_pinning.html" if request.htmx else "cores/pinning.html"
+    context = {"core": core, "reveal": form, "drawing": drawing}
+    return render(request, template, context, status=200 if pinned else UNPROCESSABLE)
+
+
+@require_POST
+def move(request: Request, pk: UUID) -> HttpResponse:
+    core = workable_core(request.user, pk)
+    form = MoveForm(request.POST)
+    moved = form.attempt(move_core, actor=request.user, core=core)
+    if moved is None:
+        context = _page(request, core, move=form)
+        return render(request, "cores/detail.html", context, status=UNPROCESSABLE)
+    messages.success(request, f"Core {moved}: {moved.whereabouts.lower()}.")
+    return redirect("cores:detail", pk=moved.pk)
+
+
+def _page(request: Request, core: Core, move: MoveForm | None = None) -> dict[str, Any]:
+    return {
+        "core": core,
+        "format": engine.load_format(core.format_id),
+        "may_work": has_role(request.user, core.site, Role.LOCKSMITH),
+        "may_move": core.place not in {Core.Place.HOUSING, Core.Place.GONE},
+        "reveal": RevealForm(),
+        "move": move or MoveForm(initial={"version": core.version, "place": core.place}),
+        "events": visible_history(request.user, core)[:EVENTS_SHOWN],
+    }

@@ -1,0 +1,48 @@
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET
+from django_htmx.http import HttpResponseClientRedirect
+
+from keyctl.accounts.http import Request, partial
+from keyctl.cores.listing import core_tagged, figures_of, find_doors
+from keyctl.cores.models import Core
+from keyctl.places.forms import EstateFilter
+from keyctl.places.selectors import buildings_of, estate_sites
+
+DOORS_ON_A_PAGE = 25
+
+
+@require_GET
+def estate(request: Request) -> HttpResponse:
+    """All doors one may see, narrowed by words and places. A whole core tag leads to that core."""
+    sites = estate_sites(request.user)
+    wanted = EstateFilter(request.user, request.GET)
+    if core := core_tagged(request.user, wanted.text):
+        return _to_core(request, core)
+    site, building = wanted.chosen_site, wanted.chosen_building
+    shown = site or (sites[0] if len(sites) == 1 else None)
+    doors = find_doors(request.user, wanted.text, site=site, building=building)
+    context = {
+        "sites": sites,
+        "site": site,
+        "building": building,
+        "buildings": buildings_of(request.user, shown) if shown else (),
+        "text": wanted.text,
+        "figures": figures_of(request.user, site),
+        "page": Paginator(doors, DOORS_ON_A_PAGE).get_page(request.GET.get("page")),
+        "query": _query(request),
+    }
+    return render(request, partial(request, "cores/estate.html", "doors"), context)
+
+
+def _to_core(request: Request, core: Core) -> HttpResponse:
+    answer = redirect("cores:detail", pk=core.pk)
+    return HttpResponseClientRedirect(answer.url) if request.htmx else answer
+
+
+def _query(request: Request) -> str:
+    """The page's own query without the page number, for the pager's links."""
+    query = request.GET.copy()
+    query.pop("page", None)
+    return query.urlencode()

@@ -1,0 +1,22 @@
+"""The map of the product."""
+
+from django.urls import include, path
+
+from keyctl.cores.views.core import find_by_tag
+from keyctl.places.views import design, home
+
+urlpatterns = [
+    path("", home, name="home"),
+    path("account/", include("keyctl.accounts.urls")),
+    # Estate pages, and the page of a key beneath its system: each starts with the section it belongs to.
+    path("", include("keyctl.cores.urls")),
+    path("systems/", include("keyctl.systems.urls")),
+    path("orders/", include("keyctl.orders.urls")),
+    path("keys/", include("keyctl.keys.urls")),
+    path("requests/", include("keyctl.approvals.urls")),
+    path("prints/", include("keyctl.prints.urls")),
+    path("api/", include("keyctl.api.urls")),
+    path("design/", design, name="design"),
+    # Short and in capitals, so that a small printed code can hold it.
+    path("Q/<str:tag>", find_by_tag, name="find-by-tag"),
+]
