@@ -20,7 +20,7 @@ from pinning.masters import propose_master
 from pinning.progression import Hierarchy, allocate
 from pinning.shear import Turning, operating_cuts, withdrawing_cuts
 from pinning.shear import turn as try_key
-from pinning.stacks import Pinning, PinStack
+from pinning.stacks import Pinning, PinStack, control_label
 from pinning.symbols import CONTROL, key_symbol
 
 __all__ = [
@@ -33,6 +33,7 @@ __all__ = [
     "PinStack",
     "Pinning",
     "Turning",
+    "control_label",
     "dump",
     "format_names",
     "load_format",

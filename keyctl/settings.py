@@ -109,7 +109,8 @@ SECURE_HSTS_SECONDS = 31_536_000 if _TLS else 0
 SECURE_PROXY_SSL_HEADER = (
     ("HTTP_X_FORWARDED_PROTO", "https") if env.flag("KEYCTL_BEHIND_PROXY", False) else None
 )
-SECURE_REFERRER_POLICY = "no-referrer"
+# Not "no-referrer": a browser then sends "Origin: null" with a form, and the forgery check refuses it.
+SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_AGE = 12 * 60 * 60
 X_FRAME_OPTIONS = "DENY"
 

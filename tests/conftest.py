@@ -1,6 +1,11 @@
 """Fixtures every test may use."""
 
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from typing import Any
+
 import pytest
+from django.db import connection
 
 from tests.cast import Cast, gather
 
@@ -8,3 +13,28 @@ from tests.cast import Cast, gather
 @pytest.fixture
 def cast(db: None) -> Cast:
     return gather()
+
+
+WRITING = ("INSERT", "UPDATE", "DELETE")
+
+
+@contextmanager
+def _watched_writes() -> Iterator[list[str]]:
+    """The writing statements made inside the block, but for the session's own."""
+    written: list[str] = []
+
+    def watch(execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
+        if (
+            sql.lstrip().split(" ", 1)[0].upper() in {"INSERT", "UPDATE", "DELETE"}
+            and "django_session" not in sql
+        ):
+            written.append(sql)
+        return execute(sql, params, many, context)
+
+    with connection.execute_wrapper(watch):
+        yield written
+
+
+@pytest.fixture
+def writes() -> Callable[[], AbstractContextManager[list[str]]]:
+    return _watched_writes

@@ -1,7 +1,10 @@
 """The product's settings with keys of our own and a fast password hasher."""
 
+import atexit
 import base64
 import os
+import shutil
+import tempfile
 
 os.environ.setdefault("KEYCTL_SECRET_KEY", "only-for-tests")
 os.environ.setdefault(
@@ -14,6 +17,11 @@ from keyctl.settings import DATA_DIR, DATABASES
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 
+# Only served files lie there; the tests take them from where they are written.
+(DATA_DIR / "static").mkdir(parents=True, exist_ok=True)
+
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     # A file, as in the product: threads then meet at the same database.
-    DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / f"test-{os.getpid()}.sqlite3"}
+    _folder = tempfile.mkdtemp(prefix="keyctl-tests-")
+    atexit.register(shutil.rmtree, _folder, ignore_errors=True)
+    DATABASES["default"]["TEST"] = {"NAME": f"{_folder}/keyctl.sqlite3"}

@@ -7,7 +7,7 @@ operating line in all positions. Heights are to one scale for every format, so t
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from keyctl.engine import CoreFormat, Pinning, PinStack
+from keyctl.engine import CoreFormat, Pinning, PinStack, control_label
 
 PIXELS_PER_INCH = 960
 SMALLEST_INCREMENT = 6
@@ -259,10 +259,7 @@ def _label_middle(top: int, height: int, line: int) -> int:
 
 
 def _label(format: CoreFormat, role: str, size: int) -> str:
-    """A control pin is written as the shop counts it: by size, or from the sleeve's own thickness."""
-    if role == "control" and format.control and format.control.numbering == "relative":
-        return f"{size - format.addition:+d}"
-    return str(size)
+    return control_label(format, size) if role == "control" else str(size)
 
 
 def _control_lines(columns: tuple[Column, ...], format: CoreFormat, scale: _Scale) -> Iterator[Line]:

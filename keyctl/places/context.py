@@ -23,6 +23,7 @@ SECTIONS: tuple[tuple[str, str, Iterable[Role]], ...] = (
     ),
     ("Keys", "keys:desk", (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
     ("Requests", "approvals:list", EVERYBODY),
+    ("Integrations", "api:tokens", (Role.ADMINISTRATOR,)),
 )
 
 

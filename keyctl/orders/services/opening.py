@@ -17,13 +17,15 @@ from keyctl.places.models import Housing, Site
 from keyctl.places.roles import Role
 
 NUMBER_ATTEMPTS = 50
+# Who may open an order; only locksmiths work it.
+OPENERS = (Role.LOCKSMITH, Role.INTEGRATION)
 
 
 @transaction.atomic
 def open_pin_order(
     *, actor: User, site: Site, title: str, cores: Iterable[Core], due_on: date | None = None
 ) -> WorkOrder:
-    require_role(actor, site, Role.LOCKSMITH)
+    require_role(actor, site, *OPENERS)
     locked = _locked_cores(cores)
     _refuse_unless_ready(len(locked), "core", [why_not_to_pin(core, site) for core in locked])
     order = _numbered(opened_by=actor, site=site, kind=WorkOrder.Kind.PIN, title=title, due_on=due_on)
@@ -36,7 +38,7 @@ def open_pin_order(
 def open_swap_order(
     *, actor: User, site: Site, title: str, housings: Iterable[Housing], due_on: date | None = None
 ) -> WorkOrder:
-    require_role(actor, site, Role.LOCKSMITH)
+    require_role(actor, site, *OPENERS)
     locked = _locked_housings(housings)
     _refuse_unless_ready(len(locked), "door", [why_not_to_swap(housing, site) for housing in locked])
     order = _numbered(opened_by=actor, site=site, kind=WorkOrder.Kind.SWAP, title=title, due_on=due_on)

@@ -48,7 +48,7 @@ class Command(BaseCommand):
 
     def _run(self, *, doors: int, seed: int, new_passwords: bool, **_options: Any) -> None:
         """Every step looks whether it was done before: a second run, or one after a stop, takes it up."""
-        settings.DATA_DIR.mkdir(parents=True, exist_ok=True)
+        settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)
         make_key_if_missing()
         self._say("preparing the database")
         call_command("migrate", verbosity=0)

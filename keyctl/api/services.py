@@ -1,0 +1,93 @@
+"""Making, using and revoking access tokens."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
+
+from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.api.access import reached_sites, require_administrator_of_all
+from keyctl.api.credentials import Credential
+from keyctl.api.models import Scope, Token
+from keyctl.audit.services import record
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.places.models import Membership, Site
+from keyctl.places.roles import Role
+
+# Every request notes its use; once a minute tells as much and spares the database a write each.
+USE_NOTED_EVERY = timedelta(minutes=1)
+
+
+@transaction.atomic
+def create_token(
+    *, actor: User, name: str, sites: Sequence[Site], scopes: Sequence[Scope], expires_on: date
+) -> tuple[Token, Credential]:
+    """The token and its credential, which is nowhere stored: show it once.
+
+    ``expires_on`` is the last day on which the token works.
+    """
+    _refuse_facts(sites, scopes, expires_on)
+    require_administrator_of_all(actor, sites)
+    credential = Credential.new()
+    token = Token.objects.create(
+        name=name,
+        user=_service_account(credential, name, sites),
+        prefix=credential.prefix,
+        digest=credential.digest,
+        scopes=" ".join(sorted({Scope(scope).value for scope in scopes})),
+        created_by=actor,
+        expires_at=_end_of(expires_on),
+    )
+    _record(actor, token, sites, "token.made", f"made the access token {name} ({token.scopes})")
+    return token, credential
+
+
+@transaction.atomic
+def revoke_token(*, actor: User, token: Token) -> Token:
+    token = Token.objects.select_for_update(of=("self",)).select_related("user").get(pk=token.pk)
+    sites = list(reached_sites(token))
+    require_administrator_of_all(actor, sites)
+    if token.is_revoked:
+        raise Conflict(f"The token {token} was revoked already. Nothing was changed.")
+    token.revoked_at = timezone.now()
+    token.save(update_fields=["revoked_at"])
+    _record(actor, token, sites, "token.revoked", f"revoked the access token {token}")
+    return token
+
+
+def note_use(token: Token) -> None:
+    now = timezone.now()
+    if token.was_used_since(now - USE_NOTED_EVERY):
+        return
+    stale = Q(last_used_at__isnull=True) | Q(last_used_at__lt=now - USE_NOTED_EVERY)
+    Token.objects.filter(stale, pk=token.pk).update(last_used_at=now)
+
+
+def _refuse_facts(sites: Sequence[Site], scopes: Sequence[Scope], expires_on: date) -> None:
+    if not sites:
+        raise Refused("A token reaches the sites it names: choose one at least.")
+    if not scopes:
+        raise Refused("A token without a scope may do nothing: choose one at least.")
+    if expires_on < timezone.localdate():
+        raise Refused("The last day of the token is over already: choose today or a later day.")
+
+
+def _service_account(credential: Credential, name: str, sites: Sequence[Site]) -> User:
+    """A user without a password: nobody signs in with it, and history names the integration."""
+    user = User.objects.create_user(f"token-{credential.prefix.lower()}", display_name=name)
+    Membership.objects.bulk_create(
+        Membership(user=user, site=site, role=Role.INTEGRATION) for site in set(sites)
+    )
+    return user
+
+
+def _end_of(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day + timedelta(days=1), time.min))
+
+
+def _record(actor: User, token: Token, sites: Sequence[Site], verb: str, sentence: str) -> None:
+    """One event for each site, so that each site's history tells it."""
+    for site in sites:
+        record(actor=actor, verb=verb, sentence=sentence, site_id=site.pk, subjects=[token, site])

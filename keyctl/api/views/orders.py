@@ -1,0 +1,100 @@
+"""Work orders: read them, open one."""
+
+from collections.abc import Sequence
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Model, QuerySet
+from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema
+from rest_framework import serializers, status
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.reverse import reverse
+
+from keyctl.accounts.models import User
+from keyctl.api import selectors
+from keyctl.api.models import Scope
+from keyctl.api.schema import answers
+from keyctl.api.selectors import Filters
+from keyctl.api.serializers.orders import (
+    NEW_ORDERS,
+    KindSerializer,
+    WorkOrderFilters,
+    WorkOrderSerializer,
+)
+from keyctl.api.views.base import Resource, described
+from keyctl.cores.access import visible_cores
+from keyctl.orders import services
+from keyctl.orders.models import WorkOrder
+from keyctl.places.access import visible_housings, visible_sites
+
+NEW_ORDER = PolymorphicProxySerializer(
+    component_name="NewWorkOrder", serializers={**NEW_ORDERS}, resource_type_field_name="kind", many=False
+)
+
+
+@described("Work orders", "One work order", WorkOrderSerializer, WorkOrderFilters)
+class WorkOrders(Resource):
+    """Work orders with their lines, in the order of their numbers."""
+
+    queryset = WorkOrder.objects.none()
+    serializer_class = WorkOrderSerializer
+    filters_class = WorkOrderFilters
+    scopes = {"GET": Scope.ORDERS_READ, "POST": Scope.ORDERS_WRITE}
+    order_key = "number"
+
+    def rows(self, filters: Filters) -> QuerySet[WorkOrder]:
+        return selectors.orders(self.actor, filters)
+
+    @extend_schema(
+        summary="Open a work order",
+        description="A swap names the housings whose cores are to be swapped; a pin order, cores to pin.",
+        request=NEW_ORDER,
+        responses=answers({201: WorkOrderSerializer}, 400, 409, 413, 415, 422),
+    )
+    def create(self, request: Request) -> Response:
+        opened = open_order(self.actor, read_order(request.data))
+        order = self.rows({}).get(pk=opened.pk)
+        place = reverse("api:work-order", args=[order.pk], request=request)
+        answer = self.get_serializer(order).data
+        return Response(answer, status=status.HTTP_201_CREATED, headers={"Location": place})
+
+
+def read_order(body: Any) -> dict[str, Any]:
+    """The facts of a new order; its kind is read first, because it says which facts there are."""
+    kind = KindSerializer(data=body)
+    kind.is_valid(raise_exception=True)
+    facts = NEW_ORDERS[kind.validated_data["kind"]](data=body)
+    facts.is_valid(raise_exception=True)
+    return dict(facts.validated_data)
+
+
+def open_order(actor: User, facts: dict[str, Any]) -> WorkOrder:
+    kind, site_id = facts.pop("kind"), facts.pop("site")
+    site = visible_sites(actor).filter(pk=site_id).first()
+    if site is None:
+        raise serializers.ValidationError({"site": ["This token reaches no such site."]})
+    if kind == WorkOrder.Kind.PIN:
+        facts["cores"] = named(visible_cores(actor), facts["cores"], "cores")
+        return services.open_pin_order(actor=actor, site=site, **facts)
+    facts["housings"] = named(visible_housings(actor), facts["housings"], "housings")
+    return services.open_swap_order(actor=actor, site=site, **facts)
+
+
+def named(visible: QuerySet[Any], ids: Sequence[UUID], name: str) -> list[Model]:
+    """The rows with these ids in this order, in one query; an unknown or foreign one is told by its place."""
+    found = visible.in_bulk(ids)
+    wrong: dict[Any, Any] = {
+        place: [problem]
+        for place, pk in enumerate(ids)
+        if (problem := _why_not(pk, pk in found, pk in ids[:place]))
+    }
+    if wrong:
+        raise serializers.ValidationError({name: wrong})
+    return [found[pk] for pk in ids]
+
+
+def _why_not(pk: UUID, is_known: bool, is_repeated: bool) -> str | None:
+    if not is_known:
+        return f"This token reaches no such thing: {pk}."
+    return f"Named twice: {pk}." if is_repeated else None
