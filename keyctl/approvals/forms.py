@@ -1,0 +1,122 @@
+"""What the requester, the manager and the desk type. The services decide; forms only read."""
+
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+
+from keyctl.approvals.models import Grant
+from keyctl.approvals.proposals import Proposal
+from keyctl.approvals.services import NO_LONGER_PROPOSED
+from keyctl.keys.forms import DayInput, HolderField
+from keyctl.keys.models import KeyCopy
+from keyctl.keys.selectors import copies_in_cabinet
+from keyctl.lib.forms import ServiceForm
+from keyctl.places.models import Building, Door
+
+MYSELF, OTHER = "myself", "other"
+
+
+class AskForm(ServiceForm):
+    doors = forms.ModelMultipleChoiceField(
+        Door.objects.none(), error_messages={"required": "Choose at least one door."}
+    )
+    for_whom = forms.ChoiceField(
+        label="Who is the key for?",
+        choices=[(MYSELF, "For me"), (OTHER, "For somebody else")],
+        widget=forms.RadioSelect,
+        initial=MYSELF,
+    )
+    holder = HolderField(
+        label="Who else",
+        max_length=120,
+        required=False,
+        help_text="Only for somebody else: the whole name, or the e-mail address, as the key desk knows it.",
+    )
+    reason = forms.CharField(label="What for", max_length=400, widget=forms.Textarea(attrs={"rows": 3}))
+    needed_until = forms.DateField(
+        label="Needed until", required=False, widget=DayInput(), help_text="The key is due back on this day."
+    )
+
+    def __init__(self, *args: Any, building: Building, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        doors, holder = self.fields["doors"], self.fields["holder"]
+        assert isinstance(doors, forms.ModelMultipleChoiceField)  # noqa: S101 (tells the type checker)
+        assert isinstance(holder, HolderField)  # noqa: S101 (tells the type checker)
+        doors.queryset = Door.objects.filter(floor__building=building).with_places()
+        holder.site, holder.takes_a_part = building.site, False
+
+    def clean(self) -> dict[str, Any]:
+        facts = dict(super().clean() or self.cleaned_data)
+        is_other = facts.pop("for_whom", MYSELF) == OTHER
+        if is_other and not facts.get("holder") and "holder" not in self.errors:
+            self.add_error("holder", "Say whom the key is for.")
+        if not is_other:
+            facts["holder"] = None
+        if "doors" in facts:
+            facts["doors"] = list(facts["doors"])
+        return facts
+
+
+class ApproveForm(ServiceForm):
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    proposal = forms.ChoiceField(
+        label="Which keys",
+        error_messages={
+            "required": "Choose which keys to give.",
+            "invalid_choice": NO_LONGER_PROPOSED,
+        },
+    )
+    note = forms.CharField(label="Note", max_length=400, required=False)
+
+    def __init__(self, *args: Any, proposals: list[Proposal], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.proposals = {proposal.key: proposal for proposal in proposals}
+        choice = self.fields["proposal"]
+        assert isinstance(choice, forms.ChoiceField)  # noqa: S101 (tells the type checker)
+        choice.choices = [(key, proposal.label) for key, proposal in self.proposals.items()]
+
+    def clean(self) -> dict[str, Any]:
+        facts = dict(super().clean() or self.cleaned_data)
+        if chosen := self.proposals.get(facts.pop("proposal", "")):
+            facts["symbols"] = chosen.symbols
+        return facts
+
+
+class RefuseForm(ServiceForm):
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    note = forms.CharField(
+        label="Note",
+        max_length=400,
+        error_messages={"required": "Say why you refuse: whoever asked reads the note."},
+    )
+
+
+class CopyInCabinet(forms.ModelChoiceField):  # type: ignore[type-arg]  # not subscriptable when it runs
+    def label_from_instance(self, copy: KeyCopy) -> str:
+        return f"{copy}, in {copy.cabinet}"
+
+
+class GrantForm(ServiceForm):
+    copy = CopyInCabinet(
+        KeyCopy.objects.none(),
+        label="Which copy",
+        widget=forms.RadioSelect,
+        empty_label=None,
+        error_messages={
+            "required": "Choose the copy that you hand out.",
+            "invalid_choice": "This copy is no longer in a cabinet. Choose another.",
+        },
+    )
+    signed_as = forms.CharField(
+        label="Signature", max_length=120, help_text="The person who takes the key types their own name."
+    )
+
+    def __init__(self, *args: Any, grant: Grant, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        copies = self.fields["copy"]
+        assert isinstance(copies, CopyInCabinet)  # noqa: S101 (tells the type checker)
+        copies.queryset = self.stock = self._stock(grant)
+
+    def _stock(self, grant: Grant) -> QuerySet[KeyCopy]:
+        return copies_in_cabinet(grant.symbol, grant.request.building.site)

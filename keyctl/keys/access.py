@@ -1,0 +1,102 @@
+"""Who may see and touch keys. A foreign thing is not found; a role that does not suffice is forbidden."""
+
+from uuid import UUID
+
+from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
+from django.shortcuts import get_object_or_404
+
+from keyctl.accounts.models import User
+from keyctl.keys.models import Cabinet, Holder, KeyCopy
+from keyctl.places.access import has_role, require_role
+from keyctl.places.models import Site
+from keyctl.places.roles import Role
+from keyctl.systems.models import KeySymbol
+
+READERS = (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)
+DESK = (Role.KEY_DESK,)
+CUTTERS = (Role.LOCKSMITH, Role.KEY_DESK)
+DESTROYERS = (Role.LOCKSMITH, Role.KEY_DESK)
+# A loss is told at the desk, or straight to the officer whom it worries most.
+LOSS_REPORTERS = (Role.KEY_DESK, Role.OFFICER)
+
+
+def key_sites(actor: User) -> QuerySet[Site]:
+    """The sites whose keys the actor may look at."""
+    return Site.objects.for_roles(actor, *READERS)
+
+
+def refuse_outsiders(actor: User) -> None:
+    """For the page of all keys: somebody with none of the roles anywhere is turned away."""
+    if not key_sites(actor).exists():
+        raise PermissionDenied
+
+
+def visible_copies(actor: User) -> QuerySet[KeyCopy]:
+    return KeyCopy.objects.at_sites(key_sites(actor)).with_names()
+
+
+def visible_holders(actor: User) -> QuerySet[Holder]:
+    return Holder.objects.filter(site__in=key_sites(actor)).select_related("site")
+
+
+def visible_cabinets(actor: User) -> QuerySet[Cabinet]:
+    return Cabinet.objects.filter(site__in=key_sites(actor)).select_related("site")
+
+
+def readable_copy(actor: User, pk: UUID) -> KeyCopy:
+    return _copy_for(actor, pk, *READERS)
+
+
+def workable_copy(actor: User, pk: UUID) -> KeyCopy:
+    """A copy that the actor may hand out and take back."""
+    return _copy_for(actor, pk, *DESK)
+
+
+def losable_copy(actor: User, pk: UUID) -> KeyCopy:
+    return _copy_for(actor, pk, *LOSS_REPORTERS)
+
+
+def destroyable_copy(actor: User, pk: UUID) -> KeyCopy:
+    return _copy_for(actor, pk, *DESTROYERS)
+
+
+def readable_holder(actor: User, pk: UUID) -> Holder:
+    """A holder may always look at the keys that they hold themselves."""
+    holder = get_object_or_404(Holder.objects.select_related("site"), pk=pk)
+    if holder.user_id != actor.pk:
+        require_role(actor, holder.site, *READERS)
+    return holder
+
+
+def reads_keys(actor: User, site: Site) -> bool:
+    return has_role(actor, site, *READERS)
+
+
+def cutting_site(actor: User, pk: UUID) -> Site:
+    return _site_for(actor, pk, *CUTTERS)
+
+
+def desk_site(actor: User, pk: UUID) -> Site:
+    return _site_for(actor, pk, *DESK)
+
+
+def symbol_to_cut(site: Site, wanted: str) -> KeySymbol | None:
+    """The key that a link asked for, if it names one of the site's; the site was fetched for cutting."""
+    try:
+        pk = UUID(wanted)
+    except ValueError:
+        return None
+    return KeySymbol.objects.select_related("system").filter(pk=pk, system__sites=site).first()
+
+
+def _copy_for(actor: User, pk: UUID, *roles: Role) -> KeyCopy:
+    copy = get_object_or_404(KeyCopy.objects.with_names(), pk=pk)
+    require_role(actor, copy.site, *roles)
+    return copy
+
+
+def _site_for(actor: User, pk: UUID, *roles: Role) -> Site:
+    site = get_object_or_404(Site, pk=pk)
+    require_role(actor, site, *roles)
+    return site
