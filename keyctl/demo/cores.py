@@ -120,7 +120,9 @@ def _pin(core: Core, pinned: engine.Pinning, actor: User, at: datetime) -> None:
 
 
 def _some_day(rng: Random) -> datetime:
-    return timezone.now() - timedelta(minutes=rng.randrange(2 * 24 * 60, HISTORY_DAYS * 24 * 60))
+    """In the working hours of a day of the last two years, leaving room for the swap that follows."""
+    day = timezone.localtime() - timedelta(days=rng.randrange(2, HISTORY_DAYS))
+    return day.replace(hour=rng.randrange(10, 14), minute=rng.randrange(60))
 
 
 def _event(actor: User, verb: str, sentence: str, core: Core, at: datetime) -> Event:

@@ -46,7 +46,8 @@ class Desk:
         self.built = BuiltKeys()
 
     def cut(self, symbol: KeySymbol, site: Site) -> None:
-        cut_at = timezone.now() - timedelta(days=self.rng.randrange(30, HISTORY_DAYS))
+        day = timezone.localtime() - timedelta(days=self.rng.randrange(30, HISTORY_DAYS))
+        cut_at = day.replace(hour=self.rng.randrange(8, 12), minute=self.rng.randrange(60))
         copy = KeyCopy(symbol=symbol, site=site, cut_at=cut_at)
         copy.state = self.rng.choices(list(STATES), weights=list(STATES.values()))[0]
         self.built.copies.append(copy)
@@ -73,7 +74,10 @@ class Desk:
         custody.ended_at, custody.ended_by = self._between(custody.out_at, timezone.now()), self.clerk
 
     def _between(self, start: datetime, end: datetime) -> datetime:
-        return start + (end - start) * self.rng.random()
+        """A moment between the two, in the desk's hours unless the two lie too close."""
+        moment = timezone.localtime(start + (end - start) * self.rng.random())
+        in_hours = moment.replace(hour=self.rng.randrange(8, 17))
+        return in_hours if start <= in_hours <= end else moment
 
 
 def build_keys(plan: EstatePlan, keyed: list[Keyed], people: dict[Role, User], rng: Random) -> BuiltKeys:

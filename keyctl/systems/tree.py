@@ -13,10 +13,11 @@ KINDS = KeySymbol.Kind
 
 def listed_systems(actor: User) -> QuerySet[KeySystem]:
     """The visible systems with how many keys of each kind they hold."""
-    return visible_systems(actor).annotate(
+    counted = visible_systems(actor).annotate(
         masters=Count("symbols", Q(symbols__kind=KINDS.MASTER), distinct=True),
         changes=Count("symbols", Q(symbols__kind=KINDS.CHANGE), distinct=True),
     )
+    return counted.order_by("code")  # counting drops the model's own order
 
 
 def branch(actor: User, symbol: KeySymbol) -> QuerySet[KeySymbol]:

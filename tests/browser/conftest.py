@@ -1,0 +1,107 @@
+"""A real Chromium against a real server with the invented estate."""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, Protocol
+
+import pytest
+from django.core.management import call_command
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from pytest_django import Settings
+
+from keyctl.accounts.models import User
+from tests.factories import PASSWORD
+
+# Playwright's own loop runs in this thread; the tests' database access beside it is not asynchronous.
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
+
+TABLET = {"width": 1180, "height": 820}
+PHONE = {"width": 390, "height": 844}
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
+
+
+class LiveServer(Protocol):
+    url: str
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    here = Path(__file__).parent
+    for item in items:
+        if here in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    program = shutil.which("chromium")
+    if program is None:
+        missing = pytest.fail if os.environ.get("KEYCTL_CI") else pytest.skip
+        missing("Chromium is not installed: apt-get install chromium")
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=program, args=FLAGS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def estate(transactional_db: None, settings: Settings, tmp_path: Path) -> None:
+    """The invented estate, where everybody has the tests' password."""
+    settings.DATA_DIR = tmp_path
+    with (tmp_path / "printed.txt").open("w") as out:
+        call_command("demo", no_serve=True, stdout=out)
+    for user in User.objects.all():
+        user.set_password(PASSWORD)
+        user.save(update_fields=["password"])
+
+
+class Tablet:
+    """A page with what a test wants to know of it besides its contents."""
+
+    def __init__(self, page: Page, url: str) -> None:
+        self.page, self.url = page, url
+        self.complaints: list[str] = []
+        page.on("console", lambda message: self._note(message.type, message.text))
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("request", lambda request: self._leaving(request.url))
+
+    def _note(self, kind: str, text: str) -> None:
+        if kind == "error":
+            self.complaints.append(text)
+
+    def _leaving(self, url: str) -> None:
+        if not url.startswith((self.url, "data:", "blob:")):
+            self.complaints.append(f"a request leaves the host: {url}")
+
+    def go(self, path: str) -> None:
+        self.page.goto(self.url + path)
+
+    def sign_in(self, username: str) -> None:
+        self.go("/account/sign-in/")
+        self.page.get_by_label("Username").fill(username)
+        self.page.get_by_label("Password").fill(PASSWORD)
+        self.page.get_by_role("button", name="Sign in").click()
+
+    def sign_out(self) -> None:
+        self.page.get_by_role("button", name="Sign out").click()
+
+
+@pytest.fixture
+def open_tablet(browser: Browser, live_server: LiveServer) -> Iterator[Callable[..., Tablet]]:
+    contexts: list[BrowserContext] = []
+
+    def open_one(**facts: Any) -> Tablet:
+        context = browser.new_context(**({"viewport": TABLET} | facts))
+        context.set_default_timeout(10_000)
+        contexts.append(context)
+        return Tablet(context.new_page(), live_server.url)
+
+    yield open_one
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture
+def tablet(open_tablet: Callable[..., Tablet]) -> Tablet:
+    return open_tablet()
