@@ -117,6 +117,8 @@ class GrantForm(ServiceForm):
         copies = self.fields["copy"]
         assert isinstance(copies, CopyInCabinet)  # noqa: S101 (tells the type checker)
         copies.queryset = self.stock = self._stock(grant)
+        if len(self.stock) == 1:
+            copies.initial = self.stock[0].pk
 
     def _stock(self, grant: Grant) -> QuerySet[KeyCopy]:
         return copies_in_cabinet(grant.symbol, grant.request.building.site)

@@ -83,11 +83,12 @@ class Core(Record):
 
     @property
     def whereabouts(self) -> str:
+        """Where it is, in words that follow "the core is"."""
         if self.housing:
-            return str(self.housing)
+            return f"in {self.housing}"
         if self.carrier:
-            return f"In the case of {self.carrier}"
-        return self.get_place_display()
+            return f"in the case of {self.carrier}"
+        return self.get_place_display().lower()
 
 
 class Keying(Record):

@@ -1,9 +1,18 @@
 """What is done to cores: register, pin, move, exchange, and show their pins."""
 
 from keyctl.cores.services.exchange import exchange_core
+from keyctl.cores.services.locking import locked_cores
 from keyctl.cores.services.move import move_core
 from keyctl.cores.services.pin import pin_core, plan_of
 from keyctl.cores.services.register import register_core
 from keyctl.cores.services.reveal import reveal_pinning
 
-__all__ = ["exchange_core", "move_core", "pin_core", "plan_of", "register_core", "reveal_pinning"]
+__all__ = [
+    "exchange_core",
+    "locked_cores",
+    "move_core",
+    "pin_core",
+    "plan_of",
+    "register_core",
+    "reveal_pinning",
+]

@@ -62,7 +62,7 @@ def _refuse_changed(
     housing: Housing, incoming: Core, version: int, outgoing: Core | None, core_out_id: UUID | None
 ) -> None:
     if incoming.place == Core.Place.HOUSING:
-        raise Conflict(f"Core {incoming} is already in {incoming.whereabouts}. Nothing was changed.")
+        raise Conflict(f"Core {incoming} is already {incoming.whereabouts}. Nothing was changed.")
     refuse_stale(incoming, version)
     if (outgoing.pk if outgoing else None) != core_out_id:
         found = f"core {outgoing}" if outgoing else "no core"

@@ -6,6 +6,13 @@ from keyctl.cores.models import Core
 from keyctl.cores.services.locking import lock_core
 from keyctl.lib.errors import Refused
 
+WHERE_TO = {
+    Core.Place.SHELF.value: "on the shelf",
+    Core.Place.BENCH.value: "on the bench",
+    Core.Place.CASE.value: "into their own case",
+    Core.Place.GONE.value: "down as gone",
+}
+
 
 @transaction.atomic
 def move_core(*, actor: User, core: Core, version: int, place: str) -> Core:
@@ -16,7 +23,7 @@ def move_core(*, actor: User, core: Core, version: int, place: str) -> Core:
     record(
         actor=actor,
         verb="core.moved",
-        sentence=f"put core {core}: {core.whereabouts.lower()}",
+        sentence=f"put core {core} {WHERE_TO[place]}",
         site_id=core.site_id,
         subjects=[core],
     )
@@ -25,7 +32,7 @@ def move_core(*, actor: User, core: Core, version: int, place: str) -> Core:
 
 def refuse_move(core: Core, place: str) -> None:
     if core.place == Core.Place.HOUSING:
-        raise Refused(f"Core {core} is in {core.whereabouts}; take it out with a swap order.")
+        raise Refused(f"Core {core} is {core.whereabouts}; take it out with a swap order.")
     if core.place == Core.Place.GONE:
         raise Refused(f"Core {core} is gone and does not come back; register the core you hold as a new one.")
     if place == Core.Place.HOUSING:

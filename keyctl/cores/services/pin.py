@@ -20,9 +20,7 @@ def pin_core(*, actor: User, core: Core, version: int) -> Core:
     core = lock_core(actor, core.pk, version)
     system = _system_of(core)
     if core.place in {Core.Place.HOUSING, Core.Place.GONE}:
-        raise Refused(
-            f"Core {core} is not at hand ({core.whereabouts.lower()}); bring it to the bench first."
-        )
+        raise Refused(f"Core {core} is {core.whereabouts}; bring it to the bench first.")
     pinned = plan_of(core)
     _store(actor, core, pinned)
     Turn.objects.filter(core=core).delete()

@@ -54,7 +54,7 @@ def move(request: Request, pk: UUID) -> HttpResponse:
     if moved is None:
         context = _page(request, core, move=form)
         return render(request, "cores/detail.html", context, status=UNPROCESSABLE)
-    messages.success(request, f"Core {moved}: {moved.whereabouts.lower()}.")
+    messages.success(request, f"Core {moved} is now {moved.whereabouts}.")
     return redirect("cores:detail", pk=moved.pk)
 
 

@@ -10,6 +10,7 @@ from django.db.models import Max
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
+from keyctl.cores.services import locked_cores
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.access import require_role
@@ -79,11 +80,10 @@ def why_not_to_swap(housing: Housing, site: Site) -> str | None:
 
 
 def _locked_cores(cores: Iterable[Core]) -> list[Core]:
-    """The cores in the order they were given, locked in the order of their keys."""
-    wanted = [core.pk for core in cores]
-    rows = Core.objects.select_for_update(of=("self",)).with_places().filter(pk__in=wanted).order_by("pk")
-    found = {core.pk: core for core in rows}
-    return [found[pk] for pk in dict.fromkeys(wanted)]
+    """The cores in the order they were given."""
+    wanted = dict.fromkeys(core.pk for core in cores)
+    found = locked_cores(wanted)
+    return [found[pk] for pk in wanted]
 
 
 def _locked_housings(housings: Iterable[Housing]) -> list[Housing]:

@@ -115,7 +115,7 @@ def _place_words(core: Core) -> str:
 
 
 def _locked_core(core: Core) -> Core:
-    return Core.objects.select_for_update(of=("self",)).with_places().get(pk=core.pk)
+    return cores.locked_cores([core.pk])[core.pk]
 
 
 def _ready_to_swap(line: OrderLine, core_in_id: UUID | None) -> tuple[Core, Housing]:

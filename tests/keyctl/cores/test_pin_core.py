@@ -48,7 +48,7 @@ def test_it_refuses_a_core_that_changed_meanwhile(cast: Cast, core: Core) -> Non
 
 def test_it_refuses_a_core_that_sits_in_a_door(cast: Cast, core: Core) -> None:
     core = factories.install(pin(cast, core), factories.make_housing(cast.north))
-    with pytest.raises(Refused, match="not at hand"):
+    with pytest.raises(Refused, match="bring it to the bench first"):
         pin(cast, core)
 
 
