@@ -1,7 +1,9 @@
 """HTML to PDF. The printer reads nothing but what it is handed: no file, no network, no address at all."""
 
 from collections.abc import Mapping
+from contextlib import redirect_stdout
 from functools import cache
+from io import StringIO
 from typing import Any
 
 from django.conf import settings
@@ -16,7 +18,9 @@ SHEET_CSS = "css/print-sheet.css"
 def require_printer() -> Any:
     """WeasyPrint, imported where it is first used: it takes half a second and needs Pango."""
     try:
-        import weasyprint
+        # Without Pango it prints a banner of its own before it fails; our sentence says what to do.
+        with redirect_stdout(StringIO()):
+            import weasyprint
     except OSError:
         raise PrinterMissing from None
     return weasyprint

@@ -1,0 +1,187 @@
+"""The invariants are in the database itself: each named constraint refuses what its name forbids."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.db import IntegrityError, models, transaction
+from django.utils import timezone
+
+from keyctl.approvals.models import KeyRequest
+from keyctl.cores.models import Core, Turn
+from keyctl.keys.models import Custody, KeyCopy
+from keyctl.orders.models import OrderLine, WorkOrder
+from keyctl.systems.models import KeySymbol
+from tests import factories
+from tests.cast import Cast
+
+
+SMALL: dict[str, Any] = {"format_id": "small-a2-7", "construction": "small-format"}
+
+
+def two_cores_in_a_housing(cast: Cast) -> None:
+    housing = factories.make_housing(cast.north)
+    for _ in range(2):
+        Core.objects.create(
+            site=cast.north,
+            format_id="small-a2-7",
+            construction="small-format",
+            place="housing",
+            housing=housing,
+        )
+
+
+def a_core_in_two_places(cast: Cast) -> None:
+    housing = factories.make_housing(cast.north)
+    Core.objects.create(site=cast.north, **SMALL, place="shelf", housing=housing)
+
+
+def two_cores_of_one_tag(cast: Cast) -> None:
+    for _ in range(2):
+        Core.objects.create(site=cast.north, **SMALL, tag="BCDF")
+
+
+def pins_without_who_and_when(cast: Cast) -> None:
+    Core.objects.create(site=cast.north, **SMALL, pinning=b"sealed")
+
+
+def a_turn_without_effect(cast: Cast) -> None:
+    system = factories.make_system(cast.north, actor=cast.administrator)
+    core = factories.make_core(actor=cast.locksmith, site=cast.north, system=system)
+    Turn.objects.create(core=core, symbol=factories.symbol(system, "AB1"), operates=False, withdraws=False)
+
+
+def two_keys_of_one_bitting(cast: Cast) -> None:
+    system = factories.make_system(cast.north, actor=cast.administrator)
+    first, second = system.symbols.filter(kind=KeySymbol.Kind.CHANGE)[:2]
+    KeySymbol.objects.filter(pk=second.pk).update(fingerprint=first.fingerprint)
+
+
+def a_change_key_without_a_parent(cast: Cast) -> None:
+    system = factories.make_system(cast.north, actor=cast.administrator)
+    system.symbols.filter(kind=KeySymbol.Kind.CHANGE).update(parent=None)
+
+
+def a_copy(cast: Cast) -> KeyCopy:
+    system = factories.make_system(cast.north, actor=cast.administrator)
+    return factories.make_copy(factories.change_key(system), factories.make_cabinet(cast.north))
+
+
+def a_lost_copy_in_a_cabinet(cast: Cast) -> None:
+    KeyCopy.objects.filter(pk=a_copy(cast).pk).update(state=KeyCopy.State.LOST)
+
+
+def a_copy_with_two_holders(cast: Cast) -> None:
+    copy = a_copy(cast)
+    for _ in range(2):
+        holder = factories.make_holder(cast.north)
+        Custody.objects.create(copy=copy, holder=holder, handed_out_by=cast.desk)
+
+
+def a_return_before_the_hand_out(cast: Cast) -> None:
+    now = timezone.now()
+    Custody.objects.create(
+        copy=a_copy(cast),
+        holder=factories.make_holder(cast.north),
+        handed_out_by=cast.desk,
+        out_at=now,
+        ended_at=now - timedelta(days=1),
+        ended_by=cast.desk,
+    )
+
+
+def a_request(cast: Cast, **facts: Any) -> KeyRequest:
+    return KeyRequest.objects.create(
+        building=factories.make_floor(cast.north).building,
+        holder=factories.make_holder(cast.north),
+        reason="Work",
+        **facts,
+    )
+
+
+def a_request_decided_by_who_asked(cast: Cast) -> None:
+    facts = {"state": "approved", "decided_at": timezone.now()}
+    a_request(cast, requester=cast.manager, decided_by=cast.manager, **facts)
+
+
+def a_request_decided_by_who_gets_the_key(cast: Cast) -> None:
+    facts = {"state": "approved", "decided_at": timezone.now(), "requester": cast.requester}
+    a_request(cast, holder_user=cast.manager, decided_by=cast.manager, **facts)
+
+
+def a_decision_of_nobody(cast: Cast) -> None:
+    a_request(cast, requester=cast.requester, state="approved")
+
+
+def a_swap_line(cast: Cast, **facts: Any) -> OrderLine:
+    order = WorkOrder.objects.create(
+        number=1, site=cast.north, kind=WorkOrder.Kind.SWAP, title="Swap", opened_by=cast.locksmith
+    )
+    return OrderLine.objects.create(
+        order=order, ordinal=1, housing=factories.make_housing(cast.north), **facts
+    )
+
+
+def a_swap_done_without_its_checks(cast: Cast) -> None:
+    core = Core.objects.create(site=cast.north, **SMALL)
+    facts = {"state": "done", "done_at": timezone.now(), "done_by": cast.locksmith}
+    a_swap_line(cast, core=core, **facts)
+
+
+def a_housing_waiting_for_two_swaps(cast: Cast) -> None:
+    line = a_swap_line(cast)
+    OrderLine.objects.create(order=line.order, ordinal=2, housing=line.housing)
+
+
+FORBIDDEN: dict[str, Callable[[Cast], None]] = {
+    "housing_holds_at_most_one_core": two_cores_in_a_housing,
+    "core_is_in_exactly_one_place": a_core_in_two_places,
+    "core_tag_is_unique": two_cores_of_one_tag,
+    "core_pinning_says_who_and_when": pins_without_who_and_when,
+    "turn_has_an_effect": a_turn_without_effect,
+    "key_symbol_has_its_own_bitting": two_keys_of_one_bitting,
+    "key_symbol_stands_in_the_tree": a_change_key_without_a_parent,
+    "key_copy_is_in_exactly_one_state": a_lost_copy_in_a_cabinet,
+    "key_copy_is_out_with_one_holder": a_copy_with_two_holders,
+    "custody_ends_after_it_began": a_return_before_the_hand_out,
+    "nobody_decides_their_own_request": a_request_decided_by_who_asked,
+    "nobody_decides_a_key_for_themselves": a_request_decided_by_who_gets_the_key,
+    "key_request_decision_says_who_and_when": a_decision_of_nobody,
+    "swap_is_done_only_with_its_checks": a_swap_done_without_its_checks,
+    "housing_has_at_most_one_open_swap": a_housing_waiting_for_two_swaps,
+}
+
+
+@pytest.mark.parametrize("name", sorted(FORBIDDEN))
+def test_the_database_refuses_it(name: str, cast: Cast) -> None:
+    with pytest.raises(IntegrityError) as refused, transaction.atomic():
+        FORBIDDEN[name](cast)
+    assert name in str(refused.value) or names_its_columns(name, str(refused.value))
+
+
+def names_its_columns(name: str, message: str) -> bool:
+    """SQLite names the columns of a broken unique constraint where PostgreSQL names the constraint."""
+    found = next(
+        (model, constraint)
+        for model in apps.get_models()
+        for constraint in model._meta.constraints
+        if constraint.name == name
+    )
+    model, constraint = found
+    if not isinstance(constraint, models.UniqueConstraint):
+        return False
+    columns = [column for field in constraint.fields for column in columns_of(model, field)]
+    return all(f"{model._meta.db_table}.{column}" in message for column in columns)
+
+
+def columns_of(model: type[models.Model], name: str) -> list[str]:
+    return [field.column for field in model._meta.concrete_fields if field.name == name]
+
+
+def test_every_constraint_has_a_name_that_says_what_it_keeps() -> None:
+    ours = [model for model in apps.get_models() if model.__module__.startswith("keyctl.")]
+    names = [constraint.name for model in ours for constraint in model._meta.constraints]
+    assert len(names) > 40
+    assert [name for name in names if name.count("_") < 2] == []
