@@ -17,7 +17,6 @@ from keyctl.systems.models import KeySymbol
 from tests import factories
 from tests.cast import Cast
 
-
 SMALL: dict[str, Any] = {"format_id": "small-a2-7", "construction": "small-format"}
 
 
@@ -177,7 +176,7 @@ def names_its_columns(name: str, message: str) -> bool:
 
 
 def columns_of(model: type[models.Model], name: str) -> list[str]:
-    return [field.column for field in model._meta.concrete_fields if field.name == name]
+    return [str(field.column) for field in model._meta.concrete_fields if field.name == name]
 
 
 def test_every_constraint_has_a_name_that_says_what_it_keeps() -> None:
