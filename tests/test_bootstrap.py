@@ -242,7 +242,8 @@ def test_a_real_pip_refuses_a_package_with_another_hash(
     (tmp_path / "one-1-py3-none-any.whl").write_bytes(b"not what was locked")
     (home.root / "requirements.txt").write_text(f"one==1 --hash=sha256:{'0' * 64}\n")
     home.python.parent.mkdir(parents=True)
-    home.python.symlink_to(sys.executable)
+    home.python.write_text(f'#!/bin/sh\nexec "{sys.executable}" "$@"\n')
+    home.python.chmod(0o755)
     # Nothing from outside, and nothing into the .venv these tests run in.
     for name, value in {
         "NO_INDEX": "1",

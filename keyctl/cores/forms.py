@@ -1,9 +1,14 @@
-"""What a locksmith may do to one core from its page."""
+"""What a locksmith may do to one core."""
+
+from typing import Any
 
 from django import forms
+from django.db import models
 
 from keyctl.cores.models import Core
 from keyctl.lib.forms import ServiceForm
+from keyctl.places.models import Site
+from keyctl.systems.models import KeySymbol, KeySystem
 
 # Each is written into history after "looked at the pinning of core …".
 REASONS = [
@@ -28,3 +33,41 @@ class RevealForm(ServiceForm):
 class MoveForm(ServiceForm):
     version = forms.IntegerField(widget=forms.HiddenInput)
     place = forms.ChoiceField(label="Where is it now?", choices=PLACES)
+
+
+class RegisterForm(ServiceForm):
+    """A core as it comes out of the box: where it belongs, and which keys shall turn it."""
+
+    site = forms.ModelChoiceField(Site.objects.none(), empty_label=None)
+    system = forms.ModelChoiceField(
+        KeySystem.objects.none(), label="Key system", empty_label="Choose a system"
+    )
+    names = forms.CharField(
+        label="Keyed to",
+        max_length=200,
+        help_text="A key symbol, such as AA1. Several for a cross-keyed core, with commas between them.",
+        widget=forms.TextInput(attrs={"class": "code", "autocomplete": "off", "spellcheck": "false"}),
+    )
+
+    def __init__(self, *args: Any, sites: "models.QuerySet[Site]", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        systems = KeySystem.objects.at_sites(sites).order_by("code")
+        for name, choices in (("site", sites), ("system", systems)):
+            field = self.fields[name]
+            assert isinstance(field, forms.ModelChoiceField)  # noqa: S101 (tells the type checker)
+            field.queryset = choices
+
+    def clean(self) -> dict[str, Any]:
+        """The system and the names together say which keys; the service takes the keys."""
+        facts = dict(super().clean() or self.cleaned_data)
+        names, system = facts.pop("names", ""), facts.get("system")
+        if system:
+            found = [self._symbol(system, name.strip()) for name in names.split(",")]
+            facts["symbols"] = [symbol for symbol in found if symbol]
+        return facts
+
+    def _symbol(self, system: KeySystem, name: str) -> KeySymbol | None:
+        found = KeySymbol.objects.filter(system=system, symbol__iexact=name).first()
+        if found is None:
+            self.add_error("names", f"{system} has no key called ‘{name}’; look it up in its tree.")
+        return found

@@ -1,11 +1,12 @@
 from django.urls import path
 
-from keyctl.cores.views import core, door, estate, symbol
+from keyctl.cores.views import core, door, estate, register, symbol
 
 app_name = "cores"
 urlpatterns = [
     path("estate/", estate.estate, name="estate"),
     path("estate/doors/<uuid:pk>/", door.door, name="door"),
+    path("estate/cores/new/", register.register, name="register"),
     path("estate/cores/<uuid:pk>/", core.detail, name="detail"),
     path("estate/cores/<uuid:pk>/pinning/", core.pinning, name="pinning"),
     path("estate/cores/<uuid:pk>/move/", core.move, name="move"),

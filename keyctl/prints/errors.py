@@ -8,5 +8,5 @@ class PrinterMissing(Refused):
         super().__init__(
             "This machine cannot make PDF files yet: the text library Pango is missing. Nothing was recorded "
             "or printed. Ask who runs it to install it: "
-            "`apt-get install -y libpango-1.0-0 libpangoft2-1.0-0`."
+            "`apt-get install -y libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0`."
         )

@@ -33,12 +33,18 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.browser)
 
 
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
+def chromium() -> str:
+    """Where the browser is. Without one its tests are skipped, and fail under CI."""
     program = shutil.which("chromium")
     if program is None:
         missing = pytest.fail if os.environ.get("KEYCTL_CI") else pytest.skip
         missing("Chromium is not installed: apt-get install chromium")
+    return str(program)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    program = chromium()
     with sync_playwright() as playwright:
         opened = playwright.chromium.launch(executable_path=program, args=FLAGS)
         yield opened

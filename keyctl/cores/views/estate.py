@@ -8,6 +8,8 @@ from keyctl.accounts.http import Request, partial
 from keyctl.cores.listing import core_tagged, figures_of, find_doors
 from keyctl.cores.models import Core
 from keyctl.places.forms import EstateFilter
+from keyctl.places.models import Site
+from keyctl.places.roles import Role
 from keyctl.places.selectors import buildings_of, estate_sites
 
 DOORS_ON_A_PAGE = 25
@@ -24,6 +26,7 @@ def estate(request: Request) -> HttpResponse:
     shown = site or (sites[0] if len(sites) == 1 else None)
     doors = find_doors(request.user, wanted.text, site=site, building=building)
     context = {
+        "may_register": Site.objects.for_roles(request.user, Role.LOCKSMITH).exists(),
         "sites": sites,
         "site": site,
         "building": building,

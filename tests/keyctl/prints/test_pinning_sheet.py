@@ -263,7 +263,7 @@ def test_without_pango_the_page_names_the_line_that_installs_it(
     client.force_login(shop.smith)
     answer = client.post(reverse("prints:pinning-sheet", args=[order.pk]))
     assert answer.status_code == 422
-    assert "apt-get install -y libpango-1.0-0 libpangoft2-1.0-0" in answer.content.decode()
+    assert "apt-get install -y libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0" in answer.content.decode()
     assert not Event.objects.filter(verb="order.sheet_printed").exists()
 
 
