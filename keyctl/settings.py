@@ -38,10 +38,14 @@ INSTALLED_APPS = [
     "keyctl.vault",
     "keyctl.accounts",
     "keyctl.places",
+    "keyctl.formats",
+    "keyctl.stock",
     "keyctl.systems",
     "keyctl.cores",
     "keyctl.keys",
     "keyctl.orders",
+    "keyctl.bench",
+    "keyctl.recovery",
     "keyctl.approvals",
     "keyctl.prints",
     "keyctl.api",
@@ -170,4 +174,6 @@ LOGGING = {
     "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
+    # It warns of every font where an optional library is missing; the prints are the same.
+    "loggers": {"weasyprint": {"level": "ERROR"}},
 }

@@ -11,7 +11,11 @@ urlpatterns = [
     # Estate pages, and the page of a key beneath its system: each starts with the section it belongs to.
     path("", include("keyctl.cores.urls")),
     path("systems/", include("keyctl.systems.urls")),
+    path("formats/", include("keyctl.formats.urls")),
+    path("stock/", include("keyctl.stock.urls")),
     path("orders/", include("keyctl.orders.urls")),
+    path("bench/", include("keyctl.bench.urls")),
+    path("recovery/", include("keyctl.recovery.urls")),
     path("keys/", include("keyctl.keys.urls")),
     path("requests/", include("keyctl.approvals.urls")),
     path("prints/", include("keyctl.prints.urls")),

@@ -1,18 +1,23 @@
 """Pinning: the arithmetic of pin tumbler cores, for every construction that a format can describe.
 
 Values are frozen and valid once parsed; everything that is refused is refused with all its reasons at once.
-The modules, lowest first: errors, fields, figures, formats, bittings, stacks (what to put in), shear (what
-turns), decode, counting, progression, masters, controls, symbols, audit (who turns what), commands (`python
--m pinning`).
+The modules, lowest first: errors, fields, figures, formats, bittings, columns (pins in a position), stacks
+(what to put in), shear (what turns), decode, measuring, doubts, likely, reading (pins taken out), calipers
+(keys read), residuals, repin, profiles (drawing a key), selfproof (of a format), counting, progression,
+masters, controls, symbols, audit (who turns what), commands (`python -m pinning`).
 """
 
 from pinning.audit import KeyIndex, Proof, prove
 from pinning.bittings import Bitting, bitting_of, parse_any_bitting, parse_bitting, render
+from pinning.calipers import KeyReading, read_key
+from pinning.columns import Pinning, PinStack, control_label, parse_stacks
 from pinning.controls import make_room, propose_control
 from pinning.counting import amplification, count_bittings, legal_bittings, rotating_constant
 from pinning.decode import Decoded, decode
+from pinning.doubts import Doubt
 from pinning.errors import PinningError, Refusal, Refusals, Refused
 from pinning.formats import (
+    EMPTY,
     Control,
     CoreFormat,
     DriverRange,
@@ -24,9 +29,14 @@ from pinning.formats import (
     to_mapping,
 )
 from pinning.masters import propose_master
+from pinning.profiles import Profile, ProfileCut, key_profile
 from pinning.progression import Hierarchy, Progression, allocate, key_bitting_array, progress
+from pinning.reading import Reading, read_stacks
+from pinning.repin import ChamberChange, Repin, repin
+from pinning.residuals import Residual, residuals
+from pinning.selfproof import FormatProof, Impossible, prove_format
 from pinning.shear import Turning, operating_cuts, turn, withdrawing_cuts
-from pinning.stacks import Pinning, PinStack, control_label, parse_stacks, pin
+from pinning.stacks import pin
 from pinning.symbols import (
     CONTROL,
     Symbol,
@@ -40,22 +50,33 @@ from pinning.symbols import (
 
 __all__ = [
     "CONTROL",
+    "EMPTY",
     "Bitting",
+    "ChamberChange",
     "Control",
     "CoreFormat",
     "Decoded",
+    "Doubt",
     "DriverRange",
+    "FormatProof",
     "Hierarchy",
+    "Impossible",
     "KeyIndex",
+    "KeyReading",
     "PinKit",
     "PinStack",
     "Pinning",
     "PinningError",
+    "Profile",
+    "ProfileCut",
     "Progression",
     "Proof",
+    "Reading",
     "Refusal",
     "Refusals",
     "Refused",
+    "Repin",
+    "Residual",
     "Symbol",
     "Totals",
     "Turning",
@@ -68,6 +89,7 @@ __all__ = [
     "decode",
     "direct_change",
     "key_bitting_array",
+    "key_profile",
     "key_symbol",
     "legal_bittings",
     "load",
@@ -84,7 +106,12 @@ __all__ = [
     "propose_control",
     "propose_master",
     "prove",
+    "prove_format",
+    "read_key",
+    "read_stacks",
     "render",
+    "repin",
+    "residuals",
     "rotating_constant",
     "single_keyed",
     "to_mapping",

@@ -64,9 +64,12 @@ def render(format: CoreFormat, bitting: Bitting) -> str:
     return "".join(map(format.symbol_of, bitting.cuts))
 
 
-def refusals_of(format: CoreFormat, text: str, name: str = "key") -> Iterator[Refusal]:
-    """Every reason why this text is no bitting that may be cut; `name` says in them which key is meant."""
-    yield from _unreadable(format, text, name)
+def refusals_of(format: CoreFormat, text: str, name: str = "key", also: str = "") -> Iterator[Refusal]:
+    """Every reason why this text is no bitting that may be cut; `name` says in them which key is meant.
+
+    The symbols in `also` may stand where a depth is expected.
+    """
+    yield from _unreadable(format, text, name, also)
     cuts = [format.number_of(symbol) for symbol in text[: format.positions]]
     for position, (last, this) in enumerate(pairwise(cuts), 2):
         if format.macs is None or last is None or this is None or abs(this - last) <= format.macs:
@@ -79,11 +82,11 @@ def refusals_of(format: CoreFormat, text: str, name: str = "key") -> Iterator[Re
         )
 
 
-def _unreadable(format: CoreFormat, text: str, name: str) -> Iterator[Refusal]:
+def _unreadable(format: CoreFormat, text: str, name: str, also: str = "") -> Iterator[Refusal]:
     if len(text) != format.positions:
         yield Refusal("length", _length_message(format, name, len(text)))
     for position, symbol in enumerate(text[: format.positions], 1):
-        if symbol not in format.depths:
+        if symbol not in format.depths + also:
             yield Refusal("depth", _depth_message(format, name, position, symbol), position)
 
 

@@ -1,15 +1,23 @@
-"""The three forms of `python -m pinning`: one JSON object in, one JSON object out. See COMMANDS.md."""
+"""The forms of `python -m pinning`: one JSON object in, one JSON object out. See COMMANDS.md."""
 
 import json
+from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, NoReturn, TypeVar
 
 from pinning.bittings import parse_any_bitting, refusals_of
+from pinning.calipers import read_key
+from pinning.columns import Pin, Pinning, PinStack, parse_stacks
+from pinning.doubts import Doubt
 from pinning.errors import Refusal, Refusals, Refused
 from pinning.fields import Fields
-from pinning.formats import CoreFormat, load, load_all, parse_format, to_mapping
-from pinning.shear import turn
-from pinning.stacks import Pinning, PinStack, parse_stacks, pin
+from pinning.formats import EMPTY, ROLES, CoreFormat, load, load_all, parse_format, to_mapping
+from pinning.measuring import DEFAULT_TOLERANCE_IN
+from pinning.reading import read_stacks
+from pinning.repin import ChamberChange, repin
+from pinning.shear import BLANKS, Turning, turn
+from pinning.stacks import pin
 
 __all__ = ["LARGEST_INPUT", "answer"]
 
@@ -95,7 +103,7 @@ def _refuse_other_than_texts(keys: list[object], format: CoreFormat | None, refu
         if not isinstance(key, str):
             refusals.add("type", f"{name}: a text of cuts is expected; correct it.")
         elif format is not None:
-            refusals.extend(refusals_of(format, key, name))
+            refusals.extend(refusals_of(format, key, name, EMPTY))
 
 
 def _pinned(pinning: Pinning) -> Answer:
@@ -105,19 +113,20 @@ def _pinned(pinning: Pinning) -> Answer:
 def _stack(stack: PinStack) -> Answer:
     return {
         "position": stack.position,
-        "bottom": stack.bottom,
+        "bottom": None if stack.is_empty else stack.bottom,
         "masters": list(stack.masters),
         "control": stack.control,
-        "top": stack.top,
+        "top": None if stack.is_empty else stack.top,
         "total": stack.total,
     }
 
 
 def _turn(source: object) -> Answer:
     refusals = Refusals()
-    fields = Fields(source, "input", refusals, ("format", "stacks", "key"))
+    fields = Fields(source, "input", refusals, ("format", "stacks", "key", "blank"))
     format = _format(fields)
     key = fields.text("key", 100)
+    blank = fields.choice("blank", BLANKS) if fields.has("blank") else BLANKS[0]
     stacks = fields.value("stacks")
     if format is None:
         raise Refused(refusals)
@@ -125,8 +134,100 @@ def _turn(source: object) -> Answer:
     bitting = _collect(refusals, lambda: parse_any_bitting(format, key)) if fields.read("key") else None
     if pinning is None or bitting is None or len(refusals):
         raise Refused(refusals)
-    turning = turn(pinning, bitting)
-    return {"operates": turning.operates, "withdraws": turning.withdraws, "binds": list(turning.binds)}
+    return _turned(pinning, turn(pinning, bitting, blank))
+
+
+def _turned(pinning: Pinning, turning: Turning) -> Answer:
+    found = {"operates": turning.operates, "withdraws": turning.withdraws, "binds": list(turning.binds)}
+    return found | ({"steps": list(turning.steps)} if pinning.format.control_kind == "screw" else {})
+
+
+def _decode(source: object) -> Answer:
+    refusals = Refusals()
+    fields = Fields(source, "input", refusals, ("format", "stacks", "measured_in", "tolerance_in"))
+    format = _format(fields)
+    stacks, measured = fields.optional("stacks"), fields.optional("measured_in")
+    if format is None:
+        raise Refused(refusals)
+    reading = _collect(refusals, lambda: read_stacks(format, stacks, measured, _tolerance(fields)))
+    if reading is None or len(refusals):
+        raise Refused(refusals)
+    return {
+        "operating": [list(cuts) for cuts in reading.operating],
+        "control": None if reading.control is None else reading.control.text,
+        "accepts": reading.accepts,
+        "doubts": [_doubt(doubt) for doubt in (*reading.doubts, *reading.open_control)],
+    }
+
+
+def _tolerance(fields: Fields) -> object:
+    return fields.optional("tolerance_in") if fields.has("tolerance_in") else DEFAULT_TOLERANCE_IN
+
+
+def _doubt(doubt: Doubt) -> Answer:
+    return {
+        "position": doubt.position,
+        "what": doubt.what,
+        "alternatives": [
+            _stack(alternative) if isinstance(alternative, PinStack) else alternative
+            for alternative in doubt.alternatives
+        ],
+        "message": doubt.message,
+    }
+
+
+def _read_key(source: object) -> Answer:
+    refusals = Refusals()
+    fields = Fields(source, "input", refusals, ("format", "root_depths_in", "tolerance_in"))
+    format = _format(fields)
+    depths = fields.value("root_depths_in")
+    if format is None or not fields.read("root_depths_in"):
+        raise Refused(refusals)
+    reading = _collect(refusals, lambda: read_key(format, depths, _tolerance(fields)))
+    if reading is None or len(refusals):
+        raise Refused(refusals)
+    return {
+        "bitting": None if reading.bitting is None else reading.bitting.text,
+        "doubts": [_doubt(doubt) for doubt in reading.doubts],
+    }
+
+
+def _repin(source: object) -> Answer:
+    refusals = Refusals()
+    fields = Fields(source, "input", refusals, ("format", "now", "target"))
+    format = _format(fields)
+    given = {name: fields.value(name) for name in ("now", "target")}
+    if format is None:
+        raise Refused(refusals)
+    now, target = (_core(fields, name, stacks, format) for name, stacks in given.items())
+    if now is None or target is None or len(refusals):
+        raise Refused(refusals)
+    change = repin(now, target)
+    return {
+        "chambers": [_chamber(chamber) for chamber in change.chambers],
+        "untouched": list(change.untouched),
+        "add": _counted(change.add),
+        "remove": _counted(change.remove),
+    }
+
+
+def _core(fields: Fields, name: str, stacks: object, format: CoreFormat) -> Pinning | None:
+    """One of two cores in an input; what is wrong with it says which of them it is."""
+    found = Refusals()
+    core = _collect(found, lambda: parse_stacks(format, stacks)) if fields.read(name) else None
+    fields.refusals.extend(replace(refusal, message=f"{name}, {refusal.message}") for refusal in found)
+    return core
+
+
+def _chamber(chamber: ChamberChange) -> Answer:
+    parts = {name: getattr(chamber, name) for name in ("keep", "remove", "lift", "add", "insert")}
+    listed = {name: [{"role": role, "size": size} for role, size in pins] for name, pins in parts.items()}
+    return {"position": chamber.position} | listed
+
+
+def _counted(pins: Counter[Pin]) -> list[Answer]:
+    rows = sorted(pins.items(), key=lambda row: (ROLES.index(row[0][0]), row[0][1]))
+    return [{"role": role, "size": size, "count": count} for (role, size), count in rows]
 
 
 def _formats(source: object) -> Answer:
@@ -156,4 +257,11 @@ def _collect(refusals: Refusals, made: Callable[[], T]) -> T | None:
         return None
 
 
-FORMS: dict[str, Callable[[object], Answer]] = {"pin": _pin, "turn": _turn, "formats": _formats}
+FORMS: dict[str, Callable[[object], Answer]] = {
+    "pin": _pin,
+    "turn": _turn,
+    "decode": _decode,
+    "read": _read_key,
+    "repin": _repin,
+    "formats": _formats,
+}

@@ -7,7 +7,9 @@ c is taken only if the pin for each of them is in the kit. Outside the sleeve th
 cut that every core shares: the master's. Last, the control key must not turn a plug: in one position at
 least its cut must be none of the system's operating cuts, and then no core of the system takes it, planned
 or not. In a system of step 2 the other parity gives such cuts for nothing; with step 1 all depths may be in
-use, and `make_room` holds one back.
+use, and `make_room` holds one back. Where the sleeve is thinner than the range of depths, two operating
+cuts as far apart as it is thick would let an operating key clear the control line; the position that tells
+the keys apart must be free of such pairs, and `make_room` frees one.
 
 >>> from random import Random
 >>> from pinning.bittings import parse_bitting
@@ -45,13 +47,15 @@ def propose_control(
     columns = _buildable(format, master, operating)
     _refuse_impossible(format, columns)
     for position in _shuffled(rng, range(format.positions)):
+        if _has_pair(format, operating[position]):
+            continue
         apart = tuple(cut for cut in columns[position] if cut not in operating[position])
         narrowed = [*columns[:position], apart, *columns[position + 1 :]]
         if found := _walk(format, narrowed, rng):
             return bitting_of(format, found)
     message = (
-        "Every control key that can be built would also turn a core of this system; "
-        "hold back one depth of the array in one position."
+        "With every control key that can be built, some key would both turn and withdraw a core of this "
+        "system; hold back one depth of the array in one position, or more if the sleeve is thin."
     )
     raise Refused([Refusal("control_not_distinct", message)])
 
@@ -59,7 +63,7 @@ def propose_control(
 def make_room(
     format: CoreFormat, master: Bitting, rng: Random, array: Sequence[Sequence[int]] | None = None
 ) -> Array:
-    """The array with as little held back as a control key needs: nothing, or one depth of one position.
+    """The array with as little held back as a control key needs: nothing, or depths of one position.
 
     Raises `Refused` as `propose_control` does where that is not enough.
     """
@@ -67,15 +71,37 @@ def make_room(
     operating = _operating(format, master, full)
     columns = _buildable(format, master, operating)
     _refuse_impossible(format, columns)
-    if any(set(cuts) - set(used) for cuts, used in zip(columns, operating, strict=True)):
+    if any(_tells_apart(format, *pair) for pair in zip(columns, operating, strict=True)):
         return full
     for place in _shuffled(rng, format.sleeve):
-        spare = [cut for cut in full[place - 1] if cut in columns[place - 1]]
-        if len(full[place - 1]) > 1 and spare:
-            held = rng.choice(spare)
-            kept = tuple(cut for cut in full[place - 1] if cut != held)
+        if kept := _made_apart(format, master.cuts[place - 1], full[place - 1], rng):
             return (*full[: place - 1], kept, *full[place:])
     return full
+
+
+def _tells_apart(format: CoreFormat, buildable: Collection[int], operating: Collection[int]) -> bool:
+    return bool(set(buildable) - set(operating)) and not _has_pair(format, operating)
+
+
+def _has_pair(format: CoreFormat, operating: Collection[int]) -> bool:
+    """Whether two of the cuts lie as far apart as the two lines."""
+    return any(cut + format.addition in operating for cut in operating)
+
+
+def _made_apart(format: CoreFormat, own: int, column: Sequence[int], rng: Random) -> tuple[int, ...]:
+    """What can stay of a column so that no two cuts make a pair and a control cut is none of them."""
+    kept: list[int] = []
+    for cut in column:
+        if all(abs(cut - other) != format.addition for other in (own, *kept)):
+            kept.append(cut)
+    buildable = [cut for cut in format.depth_values if _fits(format, cut, (own, *kept))]
+    if set(buildable) - {own, *kept}:
+        return tuple(kept)
+    spare = [cut for cut in kept if cut in buildable]
+    if len(kept) < 2 or not spare:
+        return ()
+    held = rng.choice(spare)
+    return tuple(cut for cut in kept if cut != held)
 
 
 def _operating(format: CoreFormat, master: Bitting, array: Sequence[Sequence[int]] | None) -> Columns:

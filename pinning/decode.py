@@ -12,12 +12,12 @@ from dataclasses import dataclass, field
 from itertools import accumulate
 
 from pinning.bittings import Bitting, bitting_of
+from pinning.columns import Pinning, PinStack
 from pinning.errors import Refusal, Refusals
 from pinning.fields import sizes_text
 from pinning.formats import CoreFormat
-from pinning.stacks import Pinning, PinStack
 
-__all__ = ["Decoded", "decode"]
+__all__ = ["Decoded", "control_cuts_of", "decode", "impossible", "meant_cuts"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,8 @@ class Decoded:
     """What the pins were made for.
 
     `operating` and `control_cuts` hold depth numbers per position. Outside a sleeve the control key may
-    carry any operating cut; `control` is then the control key that carries the shallowest ones.
+    carry any operating cut; `control` is then the control key that carries the shallowest ones. A position
+    without pins takes every depth.
     """
 
     operating: tuple[tuple[int, ...], ...] = field(repr=False)
@@ -42,30 +43,39 @@ def decode(pinning: Pinning) -> Decoded:
     """
     refusals = Refusals()
     for stack in pinning.stacks:
-        refusals.extend(_impossible(pinning.format, stack))
+        refusals.extend(impossible(pinning.format, stack))
     refusals.stop()
-    operating = tuple(_operating(stack) for stack in pinning.stacks)
+    operating = tuple(meant_cuts(pinning.format, stack) for stack in pinning.stacks)
     if not pinning.format.sleeve:
         return Decoded(operating, (), None)
     control_cuts = tuple(
-        (_control_cut(pinning.format, stack),) if stack.position in pinning.format.sleeve else cuts
+        control_cuts_of(pinning.format, stack, cuts)
         for stack, cuts in zip(pinning.stacks, operating, strict=True)
     )
     return Decoded(operating, control_cuts, bitting_of(pinning.format, [cuts[0] for cuts in control_cuts]))
 
 
-def _operating(stack: PinStack) -> tuple[int, ...]:
+def meant_cuts(format: CoreFormat, stack: PinStack) -> tuple[int, ...]:
+    """The operating cuts that the bottom and master pins were made for; every depth without pins."""
+    if stack.is_empty:
+        return format.depth_values
     return tuple(sorted(set(accumulate((stack.bottom, *stack.masters)))))
 
 
-def _control_cut(format: CoreFormat, stack: PinStack) -> int:
-    return stack.bottom + sum(stack.masters) + (stack.control or 0) - format.addition
+def control_cuts_of(format: CoreFormat, stack: PinStack, operating: tuple[int, ...]) -> tuple[int, ...]:
+    """The cuts that a control key may have there: one under the sleeve, any operating cut elsewhere."""
+    if stack.position not in format.sleeve or stack.is_empty:
+        return operating
+    return (stack.bottom + sum(stack.masters) + (stack.control or 0) - format.addition,)
 
 
-def _impossible(format: CoreFormat, stack: PinStack) -> Iterator[Refusal]:
+def impossible(format: CoreFormat, stack: PinStack) -> Iterator[Refusal]:
+    """Each reason why nobody can have meant these pins; none for a position without pins."""
+    if stack.is_empty:
+        return
     place = f"Position {stack.position}"
     depths = sizes_text(format.depth_values)
-    for cut in _operating(stack):
+    for cut in meant_cuts(format, stack):
         if cut not in format.depth_values:
             yield Refusal(
                 "depth",
@@ -84,7 +94,7 @@ def _impossible_control(format: CoreFormat, stack: PinStack, place: str, depths:
     elif stack.control is None:
         message = f"{place}: no control pin stands under the sleeve; measure again."
         yield Refusal("control_required", message, stack.position)
-    elif (cut := _control_cut(format, stack)) not in format.depth_values:
+    elif (cut := control_cuts_of(format, stack, ())[0]) not in format.depth_values:
         message = f"{place}: the pins make a control cut of {cut}; depths are {depths}: measure again."
         yield Refusal("control_cut", message, stack.position)
 

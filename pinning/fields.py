@@ -85,6 +85,10 @@ class Fields:
             self.refuse(name, "missing", "this field is missing; give it.")
         return self._source.get(name)
 
+    def optional(self, name: str) -> object:
+        """The field as it came, None when it is missing."""
+        return self._source.get(name)
+
     def integer(self, name: str, low: int, high: int) -> int:
         value = self.value(name)
         if self.read(name) and not is_integer(value):
@@ -106,6 +110,9 @@ class Fields:
         if self.read(name):
             self.refuse(name, "value", "a length in inches is expected, more than 0 and less than 10.")
         return 0.0
+
+    def length_or_none(self, name: str) -> float | None:
+        return self.length(name) if self.has(name) else None
 
     def text(self, name: str, longest: int, default: str | None = None) -> str:
         """A text of 1 to `longest` printable characters."""

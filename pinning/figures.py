@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
-__all__ = ["Control", "CoreFormat", "DriverRange", "PinKit", "Totals"]
+__all__ = ["LARGEST_SIZE", "Control", "CoreFormat", "DriverRange", "PinKit", "Totals"]
+
+LARGEST_SIZE = 999
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,12 @@ class PinKit:
 
 @dataclass(frozen=True, slots=True)
 class CoreFormat:
-    """A construction's figures. Made by `parse_format` or `load`, and valid from then on."""
+    """A construction's figures. Made by `parse_format` or `load`, and valid from then on.
+
+    The last three are only for drawing and measuring keys, None where nobody has measured them: from the
+    reading order's reference (tip or shoulder) to the middle of the first cut, from cut to cut, and the
+    plug's diameter.
+    """
 
     id: str
     name: str
@@ -68,6 +75,9 @@ class CoreFormat:
     total: Totals
     drivers: tuple[DriverRange, ...] | None
     pins: PinKit
+    first_cut_in: float | None = None
+    spacing_in: float | None = None
+    plug_diameter_in: float | None = None
 
     @property
     def sleeve(self) -> tuple[int, ...]:
@@ -77,6 +87,21 @@ class CoreFormat:
     @property
     def addition(self) -> int:
         return self.control.addition if self.control else 0
+
+    @property
+    def control_kind(self) -> str | None:
+        """sleeve, tip, screw or None."""
+        return self.control.kind if self.control else None
+
+    def lift(self, position: int) -> int:
+        """How far above the operating line the line lies at which a withdrawing key must clear there."""
+        return self.addition if position in self.sleeve else 0
+
+    def plain_top(self, deepest: int) -> int | None:
+        """The top pin on that deepest cut where no sleeve is; None if the driver table has no row for it."""
+        if self.drivers is None:
+            return (self.total.plain or 0) - deepest
+        return next((row.pin for row in self.drivers if row.low <= deepest <= row.high), None)
 
     def number_of(self, symbol: str) -> int | None:
         place = self.depths.find(symbol)
@@ -88,3 +113,9 @@ class CoreFormat:
     def length_in(self, size: int) -> float:
         """The length in inches of a column of `size` increments standing on the lowest bottom pin."""
         return self.base_pin_in + (size - self.depth_values[0]) * self.increment_in
+
+    def root_depth_in(self, cut: int) -> float | None:
+        """How much of the key that cut leaves, in inches; None without the plug's diameter."""
+        if self.plug_diameter_in is None:
+            return None
+        return self.plug_diameter_in - self.length_in(cut)

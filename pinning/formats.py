@@ -19,9 +19,10 @@ from typing import Any
 
 from pinning.errors import Refusal, Refusals, Refused
 from pinning.fields import Fields
-from pinning.figures import Control, CoreFormat, DriverRange, PinKit, Totals
+from pinning.figures import LARGEST_SIZE, Control, CoreFormat, DriverRange, PinKit, Totals
 
 __all__ = [
+    "EMPTY",
     "Control",
     "CoreFormat",
     "DriverRange",
@@ -49,9 +50,13 @@ FIELDS = (
     "total",
     "drivers",
     "pins",
+    "first_cut_in",
+    "spacing_in",
+    "plug_diameter_in",
 )
 ROLES = ("bottom", "master", "control", "top")
-LARGEST_SIZE = 999
+# Stands for a position without pins in the keys given to `pin`, so it is no depth.
+EMPTY = "-"
 
 
 def parse_format(mapping: Mapping[str, object]) -> CoreFormat:
@@ -74,6 +79,9 @@ def parse_format(mapping: Mapping[str, object]) -> CoreFormat:
         total=_totals(fields),
         drivers=_drivers(fields),
         pins=_pins(fields),
+        first_cut_in=fields.length_or_none("first_cut_in"),
+        spacing_in=fields.length_or_none("spacing_in"),
+        plug_diameter_in=fields.length_or_none("plug_diameter_in"),
     )
     _compare(parsed, fields)
     refusals.stop()
@@ -84,6 +92,8 @@ def _depths(fields: Fields) -> str:
     depths = fields.text("depths", 64)
     if len(set(depths)) < len(depths):
         fields.refuse("depths", "value", "a symbol stands for two depths; name each depth once.")
+    if EMPTY in depths:
+        fields.refuse("depths", "value", f"{EMPTY!r} stands for a position without pins; use another symbol.")
     return depths
 
 
@@ -179,6 +189,14 @@ def _compare(parsed: CoreFormat, fields: Fields) -> None:
         fields.refuse("drivers", "value", "a plain total is given too; keep one of the two.")
     if fields.read("positions", "control", "total", "drivers"):
         _compare_drivers(parsed, fields)
+    if fields.read("depths", "depth_values", "increment_in", "base_pin_in", "plug_diameter_in"):
+        _compare_plug(parsed, fields)
+
+
+def _compare_plug(parsed: CoreFormat, fields: Fields) -> None:
+    left = parsed.root_depth_in(parsed.depth_values[-1]) if parsed.depth_values else None
+    if left is not None and left <= 0:
+        fields.refuse("plug_diameter_in", "value", "the deepest cut would leave nothing of the key.")
 
 
 def _compare_drivers(parsed: CoreFormat, fields: Fields) -> None:

@@ -13,38 +13,55 @@ meant for.
 >>> a2 = load("small-a2-6")
 >>> core = pin(a2, ["361492", "529674"], "743810")
 >>> turn(core, parse_bitting(a2, "329472"))
-Turning(operates=True, withdraws=False, binds=())
+Turning(operates=True, withdraws=False, binds=(), steps=())
 >>> turn(core, parse_bitting(a2, "361493"))
-Turning(operates=False, withdraws=False, binds=(6,))
+Turning(operates=False, withdraws=False, binds=(6,), steps=())
 """
 
 from dataclasses import dataclass
 
 from pinning.bittings import Bitting
+from pinning.columns import Pinning
 from pinning.errors import Refusals
-from pinning.stacks import Pinning
 
 __all__ = ["Turning", "operating_cuts", "turn", "withdrawing_cuts"]
 
 
+BLANKS = ("operating", "control")
+STEPS = (
+    "Turn the operating key and open the shackle.",
+    "With the shackle open, undo the screw that holds the core.",
+    "Draw the core out and keep the screw for the next one.",
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Turning:
-    """What a key does to a core; `binds` holds the positions that stop the line nearest to turning."""
+    """What a key does to a core; `binds` holds the positions that stop the line nearest to turning.
+
+    `steps` is for cores held by a screw: how to take the core out with a key that operates.
+    """
 
     operates: bool
     withdraws: bool
     binds: tuple[int, ...]
+    steps: tuple[str, ...] = ()
 
 
-def turn(pinning: Pinning, bitting: Bitting) -> Turning:
-    """What the key does; raises `Refused` (code `length`) if it has another number of cuts than the core."""
-    _refuse_length(pinning, bitting)
+def turn(pinning: Pinning, bitting: Bitting, blank: str = "operating") -> Turning:
+    """What the key does; `blank` is "control" for a key cut on the longer blank of a tip-operated core.
+
+    Such a key turns the plug and takes the core along. Raises `Refused`: `length` if it has another number
+    of cuts than the core, `blank_not_used` if the core's construction has no control blank.
+    """
+    _refuse_key(pinning, bitting, blank)
     at_operating = _binding(pinning, bitting, 0)
+    operates = not at_operating
     if not pinning.format.sleeve:
-        return Turning(not at_operating, False, at_operating)
+        steps = STEPS if operates and pinning.format.control_kind == "screw" else ()
+        return Turning(operates, operates and blank == "control", at_operating, steps)
     at_control = _binding(pinning, bitting, pinning.format.addition)
-    binds = min(at_operating, at_control, key=len)
-    return Turning(not at_operating, not at_control, binds)
+    return Turning(operates, not at_control, min(at_operating, at_control, key=len))
 
 
 def operating_cuts(pinning: Pinning) -> tuple[tuple[int, ...], ...]:
@@ -52,8 +69,10 @@ def operating_cuts(pinning: Pinning) -> tuple[tuple[int, ...], ...]:
     return _clearing(pinning, 0)
 
 
-def withdrawing_cuts(pinning: Pinning) -> tuple[tuple[int, ...], ...]:
-    """Per position, the depths that let the sleeve turn; all empty where there is no sleeve."""
+def withdrawing_cuts(pinning: Pinning, blank: str = "operating") -> tuple[tuple[int, ...], ...]:
+    """Per position, the depths of the keys on that blank that take the core out; all empty if none can."""
+    if pinning.format.control_kind == "tip" and blank == "control":
+        return operating_cuts(pinning)
     if not pinning.format.sleeve:
         return ((),) * len(pinning.stacks)
     return _clearing(pinning, pinning.format.addition)
@@ -64,7 +83,7 @@ def _binding(pinning: Pinning, bitting: Bitting, addition: int) -> tuple[int, ..
     return tuple(
         stack.position
         for stack, cut in zip(pinning.stacks, bitting.cuts, strict=True)
-        if cut + (addition if stack.position in sleeve else 0) not in stack.breaks
+        if not stack.clears(cut + (addition if stack.position in sleeve else 0))
     )
 
 
@@ -72,17 +91,25 @@ def _clearing(pinning: Pinning, addition: int) -> tuple[tuple[int, ...], ...]:
     columns = []
     for stack in pinning.stacks:
         lift = addition if stack.position in pinning.format.sleeve else 0
-        heights = set(stack.breaks)
-        columns.append(tuple(cut for cut in pinning.format.depth_values if cut + lift in heights))
+        heights = {cut + lift for cut in pinning.format.depth_values}
+        cleared = heights if stack.is_empty else heights.intersection(stack.breaks)
+        columns.append(tuple(sorted(height - lift for height in cleared)))
     return tuple(columns)
 
 
-def _refuse_length(pinning: Pinning, bitting: Bitting) -> None:
+def _refuse_key(pinning: Pinning, bitting: Bitting, blank: str) -> None:
     refusals = Refusals()
     if len(bitting.cuts) != len(pinning.stacks):
         refusals.add(
             "length",
             f"The key has {len(bitting.cuts)} cuts and the core {len(pinning.stacks)} positions; "
             "try a key made for this core.",
+        )
+    if blank not in BLANKS:
+        refusals.add("value", f"{blank[:40]!r} is no blank; use one of {', '.join(BLANKS)}.")
+    elif blank == "control" and pinning.format.control_kind != "tip":
+        refusals.add(
+            "blank_not_used",
+            "Only cores with a tip-operated control pin have a control blank; leave the blank out.",
         )
     refusals.stop()

@@ -14,19 +14,17 @@ PinStack(position=1, bottom=3, masters=(2,), control=12, top=6)
 (23, (3, 5, 17), 64)
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from itertools import accumulate, pairwise
-from math import prod
+from collections.abc import Sequence
+from itertools import pairwise
 
 from pinning.bittings import Bitting, refusals_of
+from pinning.columns import Pinning, PinStack, control_label, empty_stack, parse_stacks
 from pinning.errors import Refusals
-from pinning.fields import Fields, sizes_text
-from pinning.formats import LARGEST_SIZE, CoreFormat
+from pinning.fields import sizes_text
+from pinning.formats import EMPTY, CoreFormat
 
 __all__ = ["PinStack", "Pinning", "control_label", "parse_stacks", "pin"]
 
-STACK_FIELDS = ("position", "bottom", "masters", "control", "top", "total")
 REMEDIES = {
     "bottom": "choose a shallowest cut whose bottom pin exists",
     "master": "choose cuts that differ by a size in the kit",
@@ -35,46 +33,20 @@ REMEDIES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class PinStack:
-    """One position's pins from the key upwards, in increments; `control` is None without a control pin."""
-
-    position: int
-    bottom: int
-    masters: tuple[int, ...]
-    control: int | None
-    top: int
-
-    @property
-    def total(self) -> int:
-        return self.bottom + sum(self.masters) + (self.control or 0) + self.top
-
-    @property
-    def breaks(self) -> tuple[int, ...]:
-        """The heights at which one pin ends and the next begins, measured from the key's cut."""
-        control = () if self.control is None else (self.control,)
-        return tuple(accumulate((self.bottom, *self.masters, *control)))
-
-
-@dataclass(frozen=True, slots=True)
-class Pinning:
-    """A pinned core: its format and one stack per position, in order."""
-
-    format: CoreFormat
-    stacks: tuple[PinStack, ...]
-
-    @property
-    def accepts(self) -> int:
-        """How many bittings turn the plug, planned or not: the product of the depths that clear each."""
-        depths = set(self.format.depth_values)
-        return prod(len(depths.intersection(stack.breaks)) for stack in self.stacks)
+Plan = list[tuple[str, int]]
+Cuts = list[int | None]
 
 
 def pin(format: CoreFormat, operating: Sequence[str | Bitting], control: str | Bitting | None) -> Pinning:
     """The pins that let every operating key turn the plug and the control key, if any, turn the sleeve.
 
+    A '-' in place of a cut leaves that position without pins; every key needs it there. No operating key
+    given turns the sleeve: such a set of keys is refused. Whether the control key turns the plug too is not
+    looked at (`turn` tells); `propose_control` finds one that does not.
+
     Raises `Refused` with every reason over all keys and positions: `no_keys`, `length`, `depth`, `macs`,
-    `parity`, `control_required`, `control_not_used`, `control_cut`, `unbuildable`.
+    `parity`, `control_required`, `control_not_used`, `control_cut`, `empty_position`, `unbuildable`, and
+    `control_shared` if nothing else is wrong.
     """
     refusals = Refusals()
     names = [f"operating key {number}" for number in range(1, len(operating) + 1)]
@@ -83,29 +55,70 @@ def pin(format: CoreFormat, operating: Sequence[str | Bitting], control: str | B
     if not operating:
         refusals.add("no_keys", "No operating key is given; give at least one.")
     _refuse_parity(format, keys, refusals)
+    texts = [_text(key) for key in (*operating, *([control] if control and format.sleeve else []))]
+    empty = _empty_positions(format, texts, refusals)
     stacks = []
     for position in range(1, format.positions + 1):
         column = [cuts[position - 1] for cuts in keys]
         plan = _plan(format, position, column, control_cuts[position - 1], refusals)
         _refuse_unbuildable(format, position, plan, refusals)
-        stacks.append(_stack(position, plan))
+        stacks.append(empty_stack(position) if position in empty else _stack(position, plan))
+    _refuse_shared(format, stacks, dict(zip(names, keys, strict=True)), refusals)
     refusals.stop()
     return Pinning(format, tuple(stacks))
 
 
-Plan = list[tuple[str, int]]
+def _text(key: str | Bitting) -> str:
+    return key.text if isinstance(key, Bitting) else key
 
 
-def _read(format: CoreFormat, key: str | Bitting, name: str, refusals: Refusals) -> list[int | None]:
+def _read(format: CoreFormat, key: str | Bitting, name: str, refusals: Refusals) -> Cuts:
     """The key's cuts, None where one cannot be told."""
-    text = key.text if isinstance(key, Bitting) else key
-    refusals.extend(refusals_of(format, text, name))
+    text = _text(key)
+    refusals.extend(refusals_of(format, text, name, EMPTY))
     if len(text) != format.positions:
         return [None] * format.positions
     return [format.number_of(symbol) for symbol in text]
 
 
-def _read_control(format: CoreFormat, control: str | Bitting | None, refusals: Refusals) -> list[int | None]:
+def _empty_positions(format: CoreFormat, texts: list[str], refusals: Refusals) -> list[int]:
+    """The positions that stay without pins: those in which the keys have no cut but EMPTY."""
+    rows = [text for text in texts if len(text) == format.positions and EMPTY in text]
+    empty = [place + 1 for place in range(format.positions) if any(row[place] == EMPTY for row in rows)]
+    for position in empty:
+        if any(len(text) == format.positions and text[position - 1] != EMPTY for text in texts):
+            message = (
+                f"Position {position}: {EMPTY!r} leaves it without pins; put {EMPTY!r} there in every key, "
+                "the control key too, or give each a cut."
+            )
+            refusals.add("empty_position", message, position)
+    if len(empty) == format.positions:
+        refusals.add("empty_position", "No position has pins; give cuts in one at least.")
+    return empty
+
+
+def _refuse_shared(
+    format: CoreFormat, stacks: list[PinStack], keys: dict[str, Cuts], refusals: Refusals
+) -> None:
+    """No key that is given to operate may withdraw the core. It can where two operating cuts of a position
+    lie as far apart as the two lines, or where it carries the control key's own cut.
+    """
+    if len(refusals) or not format.sleeve:
+        return
+    for name, cuts in keys.items():
+        if all(
+            cut is None or stack.clears(cut + format.lift(stack.position))
+            for stack, cut in zip(stacks, cuts, strict=True)
+        ):
+            refusals.add(
+                "control_shared",
+                f"{name} would also withdraw the core; in one position under the sleeve "
+                f"({sizes_text(format.sleeve)}) give the control key another cut than this key, and let no "
+                f"operating cut lie {format.addition} below another.",
+            )
+
+
+def _read_control(format: CoreFormat, control: str | Bitting | None, refusals: Refusals) -> Cuts:
     if control is not None and format.sleeve:
         return _read(format, control, "control key", refusals)
     if control is not None:
@@ -115,7 +128,7 @@ def _read_control(format: CoreFormat, control: str | Bitting | None, refusals: R
     return [None] * format.positions
 
 
-def _refuse_parity(format: CoreFormat, keys: list[list[int | None]], refusals: Refusals) -> None:
+def _refuse_parity(format: CoreFormat, keys: list[Cuts], refusals: Refusals) -> None:
     for position, column in enumerate(zip(*keys, strict=True), 1):
         found = sorted({cut % format.step for cut in column if cut is not None})
         if len(found) > 1:
@@ -127,9 +140,7 @@ def _refuse_parity(format: CoreFormat, keys: list[list[int | None]], refusals: R
             )
 
 
-def _plan(
-    format: CoreFormat, position: int, column: list[int | None], control: int | None, refusals: Refusals
-) -> Plan:
+def _plan(format: CoreFormat, position: int, column: Cuts, control: int | None, refusals: Refusals) -> Plan:
     """The pins of a position from the key upwards, as far as the cuts are known."""
     cuts = sorted({cut for cut in column if cut is not None})
     plan: Plan = []
@@ -147,11 +158,9 @@ def _plan(
 
 
 def _plain_top(format: CoreFormat, position: int, deepest: int, refusals: Refusals) -> Plan:
-    if format.drivers is None:
-        return [("top", (format.total.plain or 0) - deepest)]
-    for row in format.drivers:
-        if row.low <= deepest <= row.high:
-            return [("top", row.pin)]
+    top = format.plain_top(deepest)
+    if top is not None:
+        return [("top", top)]
     refusals.add(
         "unbuildable",
         f"Position {position}: the driver table has no row for plug total {deepest}; add one.",
@@ -185,57 +194,3 @@ def _stack(position: int, plan: Plan) -> PinStack:
     sizes = dict(plan)
     masters = tuple(size for role, size in plan if role == "master")
     return PinStack(position, sizes.get("bottom", 0), masters, sizes.get("control"), sizes.get("top", 0))
-
-
-def parse_stacks(format: CoreFormat, stacks: object) -> Pinning:
-    """The core whose pins a list of objects names; raises `Refused` with every wrong entry.
-
-    Only shape is checked, not the kit: any column of pins can be put into a core and tried.
-    """
-    refusals = Refusals()
-    fields = Fields({"stacks": stacks}, "input", refusals, ("stacks",))
-    parsed = [_parse_stack(format, item, place, refusals) for place, item in _numbered(fields)]
-    _refuse_positions(format, [stack.position for stack in parsed], fields)
-    refusals.stop()
-    return Pinning(format, tuple(sorted(parsed, key=lambda stack: stack.position)))
-
-
-def _numbered(fields: Fields) -> Iterator[tuple[int, object]]:
-    return enumerate(fields.items("stacks", 100), 1)
-
-
-def _parse_stack(format: CoreFormat, item: object, place: int, refusals: Refusals) -> PinStack:
-    fields = Fields(item, f"stack {place}", refusals, STACK_FIELDS)
-    stack = PinStack(
-        fields.integer("position", 1, format.positions),
-        fields.integer("bottom", 0, LARGEST_SIZE),
-        fields.integers("masters", 0, LARGEST_SIZE, 100),
-        fields.integer_or_none("control", 0, LARGEST_SIZE),
-        fields.integer("top", 0, LARGEST_SIZE),
-    )
-    total = fields.integer_or_none("total", 0, 1_000_000)
-    if total is not None and fields.read(*STACK_FIELDS) and total != stack.total:
-        message = f"the pins add up to {stack.total}, not {total}; measure them again."
-        fields.refuse("total", "total", message, stack.position)
-    return stack
-
-
-def _refuse_positions(format: CoreFormat, found: list[int], fields: Fields) -> None:
-    if fields.read("stacks") and sorted(found) != list(range(1, format.positions + 1)):
-        fields.refuse("stacks", "positions", f"give each position from 1 to {format.positions} once.")
-
-
-def control_label(format: CoreFormat, size: int) -> str:
-    """A control pin as the shop writes it: its size, or how far it stands above or below the sleeve.
-
-    >>> from dataclasses import replace
-    >>> from pinning.formats import load
-    >>> a4 = load("small-a4-6")
-    >>> control_label(a4, 8)
-    '8'
-    >>> control_label(replace(a4, control=replace(a4.control, numbering="relative")), 8)
-    '+2'
-    """
-    if format.control is None or format.control.numbering == "absolute":
-        return str(size)
-    return f"{size - format.addition:+d}"

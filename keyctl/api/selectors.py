@@ -52,7 +52,7 @@ def cores(actor: User, filters: Filters) -> QuerySet[Core]:
 
 
 def orders(actor: User, filters: Filters) -> QuerySet[WorkOrder]:
-    lines = OrderLine.objects.select_related("housing__door__floor__building").order_by("ordinal")
+    lines = OrderLine.objects.select_related("housing__door__floor__building", "symbol").order_by("ordinal")
     lines = lines.prefetch_related(_tags("core"), _tags("core_out"))
     return visible_orders(actor).filter(**_lookups(ORDER, filters)).prefetch_related(Prefetch("lines", lines))
 

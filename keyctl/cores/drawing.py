@@ -105,6 +105,8 @@ class Column:
     @property
     def spring(self) -> str:
         """A zigzag from the top pin to the chamber's ceiling, as the points of a polyline."""
+        if not self.pins:
+            return ""
         top, turns = self.pins[-1].y, 6
         left, right = self.x + 9, self.x + PIN_WIDTH - 9
         steps = [top + (self.ceiling - top) * step // turns for step in range(turns + 1)]
@@ -218,6 +220,8 @@ class _Scale:
 
     def heights(self, stack: PinStack) -> Iterator[tuple[str, int, int]]:
         """Role, size and height in pixels of each pin, from the key upwards."""
+        if stack.is_empty:
+            return
         yield "bottom", stack.bottom, self.base + stack.bottom * self.increment
         for size in stack.masters:
             yield "master", size, size * self.increment

@@ -50,3 +50,8 @@ def turns_of(core: Core, pinned: engine.Pinning, keys: "engine.KeyIndex[UUID]") 
         Turn(core=core, symbol_id=key, operates=operates, withdraws=withdraws)
         for key, operates, withdraws in keys.turning(pinned)
     ]
+
+
+def turns_by_all(core: Core, pinned: engine.Pinning) -> list[Turn]:
+    """The keys of the core's keyway that do something to these pins; none where the keyway is not known."""
+    return turns_of(core, pinned, KeyFamily.of(core.system).keys()) if core.system else []

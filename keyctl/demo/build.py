@@ -12,7 +12,7 @@ from keyctl.audit.models import Event
 from keyctl.audit.services import record, record_many
 from keyctl.cores.models import Core
 from keyctl.cores.proof import Proof, prove_estate
-from keyctl.demo import cores, keys, people, places, systems, work
+from keyctl.demo import cores, keys, people, places, stock, systems, work
 from keyctl.demo.plan import EstatePlan
 from keyctl.keys.models import Holder, KeyCopy
 from keyctl.lib.errors import Refused
@@ -77,9 +77,12 @@ def pinned_order() -> WorkOrder | None:
     return WorkOrder.objects.filter(kind=WorkOrder.Kind.PIN, state=WorkOrder.State.DONE).last()
 
 
+@transaction.atomic
 def add_work(rng: Random) -> WorkOrder:
-    """Orders and requests, as people would have made them."""
-    return work.build_work(persons_of_demo(), rng)
+    """Kits, orders and requests, as people would have made them."""
+    persons = persons_of_demo()
+    stock.build_stock(persons[Role.LOCKSMITH], rng)
+    return work.build_work(persons, rng)
 
 
 def persons_of_demo() -> dict[Role, User]:

@@ -3,11 +3,14 @@
 from dataclasses import dataclass, field
 from random import Random
 
+from keyctl import engine
 from keyctl.demo import names
 from keyctl.demo.plan import PLANT_ROOM_EVERY, BuildingPlan, EstatePlan
 from keyctl.places.models import Building, Door, Floor, Housing, Site
 
 BATCH = 2000
+SMALL = "small-format"
+PLANT_ROOM_LOCKS = {"ordinary": Housing.Kind.RIM, "padlock": Housing.Kind.PADLOCK}
 
 
 @dataclass
@@ -16,9 +19,9 @@ class BuiltBuilding:
 
     plan: BuildingPlan
     building: Building
-    # Per floor, the housings that take small-format cores, and those of ordinary cylinders.
+    # Per floor, the housings that take small-format cores; and those of the plant rooms.
     small: list[list[Housing]] = field(default_factory=list)
-    ordinary: list[Housing] = field(default_factory=list)
+    plant: list[Housing] = field(default_factory=list)
 
 
 def build_places(plan: EstatePlan, rng: Random) -> list[BuiltBuilding]:
@@ -56,20 +59,22 @@ def _floors(each: BuiltBuilding) -> list[Floor]:
 def _housings(each: BuiltBuilding, floors: list[Floor], rng: Random) -> list[Housing]:
     made: list[Housing] = []
     own = [floor for floor in floors if floor.building is each.building]
+    plant = engine.load_format(each.plan.plant_format_id).construction
     for floor, doors in zip(own, each.plan.doors_on_floor, strict=True):
-        on_floor = [_housing(floor, number, rng) for number in range(1, doors + 1)]
-        each.small.append([housing for housing in on_floor if housing.construction == "small-format"])
-        each.ordinary += [housing for housing in on_floor if housing.construction == "ordinary"]
+        on_floor = [_housing(floor, number, plant, rng) for number in range(1, doors + 1)]
+        each.small.append([housing for housing in on_floor if housing.construction == SMALL])
+        each.plant += [housing for housing in on_floor if housing.construction != SMALL]
         made += on_floor
     return made
 
 
-def _housing(floor: Floor, number: int, rng: Random) -> Housing:
+def _housing(floor: Floor, number: int, plant: str, rng: Random) -> Housing:
     is_plant = number % PLANT_ROOM_EVERY == 0
+    lock = rng.choice([Housing.Kind.MORTISE, Housing.Kind.LEVER])
     return Housing(
         door=_door(floor, number, is_plant, rng),
-        kind=Housing.Kind.RIM if is_plant else rng.choice([Housing.Kind.MORTISE, Housing.Kind.LEVER]),
-        construction="ordinary" if is_plant else "small-format",
+        kind=PLANT_ROOM_LOCKS.get(plant, Housing.Kind.MORTISE) if is_plant else lock,
+        construction=plant if is_plant else SMALL,
     )
 
 

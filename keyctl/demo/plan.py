@@ -4,8 +4,9 @@ from dataclasses import dataclass, field
 
 FEWEST_DOORS = 600
 FLOORS = 3
-# One in this many doors is a plant room with an ordinary cylinder.
+# One in this many doors is a plant room; the buildings take turns in what its lock is.
 PLANT_ROOM_EVERY = 12
+PLANT_ROOM_FORMATS = ("fixed-6", "large-sleeve-34", "large-sleeve-2345", "full-tip-6", "padlock-screw-6")
 DOORS_PER_BUILDING_AT_SCALE = 100
 DOORS_PER_SITE_AT_SCALE = 5000
 BUILDINGS_PER_SYSTEM = 16
@@ -22,6 +23,10 @@ class BuildingPlan:
     site: int
     format_id: str
     doors_on_floor: tuple[int, ...]
+
+    @property
+    def plant_format_id(self) -> str:
+        return PLANT_ROOM_FORMATS[self.number % len(PLANT_ROOM_FORMATS)]
 
     @property
     def doors(self) -> int:

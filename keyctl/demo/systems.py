@@ -1,14 +1,17 @@
-"""The invented key systems: four levels on A2, three on A4, and one of ordinary cylinders."""
+"""The invented key systems: four levels on A2, three on A4, and a small one per construction."""
 
 from dataclasses import dataclass, field
 from random import Random
 
 from keyctl.accounts.models import User
 from keyctl.demo.places import BuiltBuilding
-from keyctl.demo.plan import BUILDINGS_PER_SYSTEM, FLOORS, SPARE_CHANGES
+from keyctl.demo.plan import BUILDINGS_PER_SYSTEM, FLOORS, PLANT_ROOM_FORMATS, SPARE_CHANGES
 from keyctl.places.models import Housing, Site
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import design_system
+
+# MACS leaves less room under some masters than sixteen keys.
+PLANT_BUILDINGS_PER_SYSTEM = 6
 
 
 @dataclass
@@ -26,8 +29,10 @@ def build_systems(built: list[BuiltBuilding], actor: User, rng: Random) -> list[
         buildings = [each for each in built if each.plan.format_id == format_id]
         for number, group in enumerate(_in_groups(buildings), 1):
             keyed.append(_design_small(f"{prefix}{number}", format_id, group, actor, rng))
-    for number, group in enumerate(_in_groups(built, size=9), 1):
-        keyed.append(_design_ordinary(f"PLANT{number}", group, actor, rng))
+    for letter, format_id in zip("CDEFG", PLANT_ROOM_FORMATS, strict=True):
+        buildings = [each for each in built if each.plan.plant_format_id == format_id]
+        for number, group in enumerate(_in_groups(buildings, PLANT_BUILDINGS_PER_SYSTEM), 1):
+            keyed.append(_design_plant(f"PLANT-{letter}{number}", format_id, group, actor, rng))
     return keyed
 
 
@@ -59,22 +64,24 @@ def _design_small(code: str, format_id: str, group: list[BuiltBuilding], actor: 
     return keyed
 
 
-def _design_ordinary(code: str, group: list[BuiltBuilding], actor: User, rng: Random) -> Keyed:
-    changes = max(1, *(len(each.ordinary) for each in group))
+def _design_plant(code: str, format_id: str, group: list[BuiltBuilding], actor: User, rng: Random) -> Keyed:
+    """The two middle positions, which a sleeve may cover, stay the same in every key."""
+    changes = max(1, *(len(each.plant) for each in group)) + 1
     system = design_system(
         actor=actor,
         sites=_sites(group),
         code=code,
         name=f"Plant rooms {code} (invented)",
-        format_id="fixed-6",
+        format_id=format_id,
         keyway=f"W{code}",
-        groups=[[1, 2, 3], [4, 5, 6]],
+        groups=[[1, 2], [5, 6]],
         children=[len(group), changes],
         rng=rng,
     )
     keyed, paths = Keyed(system), _by_path(system)
     for number, each in enumerate(group):
-        keyed.housings += [(housing, paths[number, door]) for door, housing in enumerate(each.ordinary)]
+        keyed.housings += [(housing, paths[number, door]) for door, housing in enumerate(each.plant)]
+        keyed.spares.append(paths[number, len(each.plant)])
     return keyed
 
 

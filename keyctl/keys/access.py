@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
-from keyctl.places.access import has_role, require_role
+from keyctl.places.access import has_role, require_role, require_role_somewhere
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.systems.models import KeySymbol
@@ -88,6 +88,13 @@ def symbol_to_cut(site: Site, wanted: str) -> KeySymbol | None:
     except ValueError:
         return None
     return KeySymbol.objects.select_related("system").filter(pk=pk, system__sites=site).first()
+
+
+def cuttable_symbol(actor: User, pk: UUID) -> KeySymbol:
+    """A key whose cuts the actor may see: a locksmith at a site that uses its system."""
+    symbol = get_object_or_404(KeySymbol.objects.select_related("system"), pk=pk)
+    require_role_somewhere(actor, symbol.system.sites.all(), Role.LOCKSMITH)
+    return symbol
 
 
 def _copy_for(actor: User, pk: UUID, *roles: Role) -> KeyCopy:

@@ -13,6 +13,15 @@ from keyctl.systems.models import KeySymbol, KeySystem
 
 MOST_NAMED = 5
 
+# Each is written into history after "looked at the cuts of …".
+REASONS = [
+    ("", "Choose a reason"),
+    ("to cut a copy", "To cut a copy"),
+    ("to check a cut key with calipers", "To check a cut key with calipers"),
+    ("a copy turns badly or is worn", "A copy turns badly or is worn"),
+    ("after a key was lost", "After a key was lost"),
+]
+
 
 class DayInput(forms.DateInput):
     input_type = "date"
@@ -99,6 +108,10 @@ class DestroyForm(CopyForm):
     note = forms.CharField(
         label="How and why", max_length=400, required=False, widget=forms.Textarea(attrs={"rows": 3})
     )
+
+
+class RevealForm(ServiceForm):
+    reason = forms.ChoiceField(label="Why do you need to see its cuts?", choices=REASONS)
 
 
 class CutForm(ServiceForm):

@@ -1,7 +1,7 @@
 """The key desk: what is out, what is in, and each act on a copy."""
 
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -11,14 +11,26 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request, partial
 from keyctl.audit.selectors import history_of
 from keyctl.cores.selectors import doors_opened_by
 from keyctl.keys import access, selectors, services
-from keyctl.keys.forms import CopyForm, CutForm, DestroyForm, HandOutForm, HolderForm, LostForm, TakeBackForm
+from keyctl.keys.drawing import view_key
+from keyctl.keys.forms import (
+    CopyForm,
+    CutForm,
+    DestroyForm,
+    HandOutForm,
+    HolderForm,
+    LostForm,
+    RevealForm,
+    TakeBackForm,
+)
 from keyctl.keys.models import KeyCopy
+from keyctl.keys.reveal import described, reveal_key
 from keyctl.lib.forms import ServiceForm
 from keyctl.places.models import Site
 
@@ -139,6 +151,20 @@ def cut(request: Request, pk: UUID) -> HttpResponse:
             messages.success(request, f"In stock now, with these serials: {serials}.")
             return redirect(f"{reverse('keys:desk')}?show=stock")
     return _answer(request, "keys/cut.html", form, {"site": site, "symbol": symbol})
+
+
+@never_cache
+@require_POST
+def drawing(request: Request, pk: UUID) -> HttpResponse:
+    """The cuts of one key, for a locksmith with a reason: a piece of the key's page, or a page alone."""
+    symbol = access.cuttable_symbol(request.user, pk)
+    form = RevealForm(request.POST)
+    bitting = form.attempt(reveal_key, actor=request.user, symbol=symbol)
+    name, what = f"k{uuid4().hex[:8]}", described(symbol)
+    view = bitting and view_key(symbol.system.format_id, bitting, name=name, title=f"Cuts of {what}")
+    template = "keys/_cuts.html" if request.htmx else "keys/drawing.html"
+    context = {"symbol": symbol, "what": what, "form": form, "view": view}
+    return render(request, template, context, status=200 if view else UNPROCESSABLE)
 
 
 @require_http_methods(["GET", "POST"])

@@ -11,6 +11,7 @@ from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
+from keyctl.systems.models import KeySymbol, KeySystem
 
 READERS = (
     Role.LOCKSMITH,
@@ -43,6 +44,8 @@ def workable_line(actor: User, pk: UUID) -> OrderLine:
         "core_out",
         "done_by",
         "housing__door__floor__building__site",
+        "symbol__system",
+        "cabinet__site",
     )
     line = get_object_or_404(lines, pk=pk)
     require_role(actor, line.order.site, Role.LOCKSMITH)
@@ -59,6 +62,19 @@ def workable_site(actor: User, pk: UUID) -> Site:
         raise Http404
     require_role(actor, site, Role.LOCKSMITH)
     return site
+
+
+def keys_of(site: Site) -> QuerySet[KeySymbol]:
+    """Every key of the systems used at a site that was fetched for work."""
+    return KeySymbol.objects.filter(system__in=site.key_systems.all()).select_related("system")
+
+
+def key_of(site: Site, pk: UUID) -> KeySymbol:
+    return get_object_or_404(keys_of(site), pk=pk)
+
+
+def system_of(site: Site, pk: UUID) -> KeySystem:
+    return get_object_or_404(site.key_systems, pk=pk)
 
 
 def _order_for(actor: User, pk: UUID, *roles: Role) -> WorkOrder:

@@ -1,5 +1,7 @@
 """What people say about work orders."""
 
+import re
+from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
@@ -7,10 +9,12 @@ from django import forms
 from django.db.models import QuerySet
 
 from keyctl.cores.models import Core
+from keyctl.keys.models import Cabinet
 from keyctl.lib.forms import ServiceForm
-from keyctl.orders.models import OrderLine, WorkOrder
+from keyctl.orders.models import MOST_COPIES, OrderLine, WorkOrder
 from keyctl.orders.selectors import core_by_tag
 from keyctl.places.models import Housing
+from keyctl.systems.models import KeySymbol
 
 PLACES_AFTER = [
     (Core.Place.BENCH.value, "On the bench, to be pinned again"),
@@ -21,7 +25,7 @@ PLACES_AFTER = [
 
 class OrderFilter(forms.Form):
     state = forms.ChoiceField(choices=[("", "Every state"), *WorkOrder.State.choices], required=False)
-    kind = forms.ChoiceField(choices=[("", "Pin and swap"), *WorkOrder.Kind.choices], required=False)
+    kind = forms.ChoiceField(choices=[("", "Every kind of work"), *WorkOrder.Kind.choices], required=False)
 
     def chosen(self) -> dict[str, str]:
         """An unknown word in the address filters nothing."""
@@ -51,6 +55,47 @@ class NewSwapOrder(NewOrder):
         self.fields["housings"] = forms.ModelMultipleChoiceField(
             queryset=choices, label="Doors", error_messages={"required": "Choose at least one door."}
         )
+
+
+class NewCutOrder(NewOrder):
+    """Beside every key stands a box for its number, named ``count-`` and the key; empty boxes cut nothing."""
+
+    prefix_of_counts = "count-"
+
+    def __init__(
+        self, *args: Any, keys: QuerySet[KeySymbol], cabinets: QuerySet[Cabinet], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.keys = keys
+        self.fields["cabinet"] = forms.ModelChoiceField(
+            queryset=cabinets,
+            label="Into the cabinet",
+            empty_label=None,
+            error_messages={"required": "Choose the cabinet that the copies go into."},
+        )
+
+    @classmethod
+    def typed_counts(cls, data: Mapping[str, Any]) -> dict[UUID, str]:
+        """What was typed into the boxes; a name that holds no key is nobody's box."""
+        boxes = {name.removeprefix(cls.prefix_of_counts): data[name] for name in data if cls._is_box(name)}
+        return {UUID(pk): text.strip() for pk, text in boxes.items() if text.strip() not in {"", "0"}}
+
+    @classmethod
+    def _is_box(cls, name: str) -> bool:
+        return bool(re.fullmatch(cls.prefix_of_counts + r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", name))
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        typed = self.typed_counts(self.data)
+        found = self.keys.in_bulk(typed)
+        if len(found) < len(typed):
+            raise forms.ValidationError("One of these keys is no longer here. Look at the list again.")
+        return said | {"counts": {found[pk]: self._number(found[pk], text) for pk, text in typed.items()}}
+
+    def _number(self, symbol: KeySymbol, text: str) -> int:
+        if text.isdecimal() and len(text) <= len(str(MOST_COPIES)):
+            return int(text)
+        raise forms.ValidationError(f"Say in figures how many copies of {symbol}: 1 to {MOST_COPIES}.")
 
 
 class ChooseCore(ServiceForm):

@@ -1,4 +1,4 @@
-"""Work orders: cores to pin at the bench, cores to swap at the door."""
+"""Work orders: cores to pin at the bench, cores to swap at the door, keys to cut."""
 
 from typing import Self
 
@@ -8,8 +8,13 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from keyctl.cores.models import Core
+from keyctl.keys.models import Cabinet, KeyCopy
 from keyctl.lib.records import Record
 from keyctl.places.models import Housing, Site
+from keyctl.systems.models import KeySymbol
+
+# As many as come from the machine in one go; more is another line's work.
+MOST_COPIES = 100
 
 
 class WorkOrderQuerySet(models.QuerySet["WorkOrder"]):
@@ -21,6 +26,7 @@ class WorkOrder(Record):
     class Kind(models.TextChoices):
         PIN = "pin", "Pin cores"
         SWAP = "swap", "Swap cores"
+        CUT = "cut", "Cut keys"
 
     class State(models.TextChoices):
         OPEN = "open", "Open"
@@ -60,7 +66,7 @@ class WorkOrder(Record):
 
 
 class OrderLine(Record):
-    """One core to pin, or one housing whose core is swapped for another."""
+    """One core to pin, one housing whose core is swapped for another, or copies of one key to cut."""
 
     class State(models.TextChoices):
         OPEN = "open", "Open"
@@ -78,6 +84,11 @@ class OrderLine(Record):
     operating_key_turned = models.BooleanField(default=False)
     control_key_came_out = models.BooleanField(default=False)
     egress_and_latch_tried = models.BooleanField(default=False)
+    # Cuts only: which key, how many, where they go, and the copies once they are cut.
+    symbol = models.ForeignKey(KeySymbol, on_delete=models.PROTECT, null=True, related_name="order_lines")
+    count = models.PositiveSmallIntegerField(null=True)
+    cabinet = models.ForeignKey(Cabinet, on_delete=models.PROTECT, null=True, related_name="order_lines")
+    copies = models.ManyToManyField(KeyCopy, related_name="order_lines")
     note = models.CharField(max_length=400, blank=True)
     done_at = models.DateTimeField(null=True)
     done_by = models.ForeignKey(
@@ -90,10 +101,21 @@ class OrderLine(Record):
             models.UniqueConstraint(fields=["order", "ordinal"], name="order_line_has_its_own_place"),
             models.CheckConstraint(
                 condition=(
-                    Q(state="done") & Q(done_at__isnull=False, done_by__isnull=False, core__isnull=False)
+                    Q(state="done", done_at__isnull=False, done_by__isnull=False)
+                    & (Q(core__isnull=False) | Q(symbol__isnull=False))
                 )
                 | (~Q(state="done") & Q(done_at__isnull=True, done_by__isnull=True)),
-                name="order_line_done_says_who_and_which_core",
+                name="order_line_done_says_who_and_what",
+            ),
+            models.CheckConstraint(
+                condition=Q(symbol__isnull=True, count__isnull=True, cabinet__isnull=True)
+                | Q(symbol__isnull=False, count__isnull=False, cabinet__isnull=False)
+                & Q(core__isnull=True, core_out__isnull=True, housing__isnull=True),
+                name="order_line_cuts_a_key_or_works_on_a_core",
+            ),
+            models.CheckConstraint(
+                condition=Q(count__isnull=True) | Q(count__gte=1, count__lte=MOST_COPIES),
+                name="order_line_cuts_a_sane_number",
             ),
             models.CheckConstraint(
                 condition=~Q(state="done")
@@ -109,6 +131,11 @@ class OrderLine(Record):
                 fields=["housing"],
                 condition=Q(state="open", housing__isnull=False),
                 name="housing_has_at_most_one_open_swap",
+            ),
+            models.UniqueConstraint(
+                fields=["order", "symbol"],
+                condition=Q(symbol__isnull=False),
+                name="key_stands_in_an_order_once",
             ),
             models.UniqueConstraint(
                 fields=["core"],

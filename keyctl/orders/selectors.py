@@ -11,6 +11,7 @@ from keyctl.lib.tags import clean_tag
 from keyctl.orders.access import visible_orders
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Door, Housing, Site
+from keyctl.systems.models import KeySymbol
 
 SHOWN_AT_ONCE = 30
 
@@ -67,9 +68,11 @@ def lines_of(order: WorkOrder) -> QuerySet[OrderLine]:
         order.lines.select_related(
             "core__site", "core__carrier", "core__housing__door__floor__building", "core_out", "done_by"
         )
-        .select_related("housing__door__floor__building__site")
+        .select_related("housing__door__floor__building__site", "symbol__system", "cabinet")
         .prefetch_related(
-            "core__keyed_to", Prefetch("housing__cores", queryset=Core.objects.prefetch_related("keyed_to"))
+            "copies",
+            "core__keyed_to",
+            Prefetch("housing__cores", queryset=Core.objects.prefetch_related("keyed_to")),
         )
         .order_by("ordinal")
     )
@@ -148,6 +151,12 @@ def matching_housings(housings: QuerySet[Housing], text: str) -> QuerySet[Housin
             | Q(label__icontains=word)
         )
     return housings
+
+
+def matching_keys(keys: QuerySet[KeySymbol], text: str) -> QuerySet[KeySymbol]:
+    """By the beginning of the symbol, level by level; the control key last."""
+    in_levels = keys.order_by(F("level").asc(nulls_last=True), "parent__ordinal", "ordinal", "symbol")
+    return in_levels.filter(symbol__istartswith=text.strip()) if text.strip() else in_levels
 
 
 def core_by_tag(site: Site, text: str) -> Core | None:

@@ -21,6 +21,13 @@ SECTIONS: tuple[tuple[str, str, Iterable[Role]], ...] = (
         "orders:list",
         (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
     ),
+    ("Bench", "bench:home", (Role.LOCKSMITH,)),
+    ("Pin stock", "stock:list", (Role.LOCKSMITH,)),
+    (
+        "Recovery",
+        "recovery:list",
+        (Role.LOCKSMITH, Role.OFFICER, Role.MANAGER, Role.AUDITOR, Role.ADMINISTRATOR),
+    ),
     ("Keys", "keys:desk", (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
     ("Requests", "approvals:list", EVERYBODY),
     ("Integrations", "api:tokens", (Role.ADMINISTRATOR,)),

@@ -9,12 +9,15 @@ from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
 from keyctl.cores.services import reveal_pinning
+from keyctl.keys.reveal import reveal_key
 from keyctl.lib.errors import Refused
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.access import require_role
 from keyctl.places.roles import Role
+from keyctl.prints.cutting import cutting_list
 from keyctl.prints.pdf import render_pdf, require_printer
 from keyctl.prints.sheets import pinning_sheet
+from keyctl.systems.models import KeySymbol
 
 
 def print_pinning_sheet(*, actor: User, order: WorkOrder) -> bytes:
@@ -35,10 +38,25 @@ def write_pinning_sheet(*, actor: User, order: WorkOrder, file: BinaryIO) -> Non
     file.write(print_pinning_sheet(actor=actor, order=order))
 
 
+def print_cutting_list(*, actor: User, order: WorkOrder) -> bytes:
+    """The cutting list of an order as PDF: the cuts of the keys that are still to be cut."""
+    require_role(actor, order.site, Role.LOCKSMITH)
+    require_printer()
+    waiting = _keys_of(order)
+    _record_list(actor, order, len(waiting))
+    reason = f"cutting list of order {order.number}"
+    shown = [
+        (line, symbol, reveal_key(actor=actor, symbol=symbol, reason=reason)) for line, symbol in waiting
+    ]
+    sheet = cutting_list(order, actor, shown)
+    return render_pdf(render_to_string("prints/cutting_list.html", {"sheet": sheet}))
+
+
 def _cores_of(order: WorkOrder) -> tuple[list[Core], list[Core]]:
     """The cores pinned for this order, and those that wait. A core's older pins are not this order's."""
     if order.kind != WorkOrder.Kind.PIN:
-        raise Refused(f"{order} swaps cores and pins none; a pinning sheet belongs to an order to pin.")
+        work = "swaps cores" if order.kind == WorkOrder.Kind.SWAP else "cuts keys"
+        raise Refused(f"{order} {work} and pins none; a pinning sheet belongs to an order to pin.")
     lines = order.lines.select_related("core__site").order_by("ordinal")
     pinned = [line.core for line in lines if line.core and line.state == OrderLine.State.DONE]
     waiting = [line.core for line in lines if line.core and line.state == OrderLine.State.OPEN]
@@ -57,4 +75,27 @@ def _record(actor: User, order: WorkOrder, cores: list[Core]) -> None:
         site_id=order.site_id,
         subjects=[order],
         detail={"number": order.number, "cores": [core.tag for core in cores]},
+    )
+
+
+def _keys_of(order: WorkOrder) -> list[tuple[OrderLine, KeySymbol]]:
+    """The keys that wait to be cut; what is cut already needs no paper any more."""
+    if order.kind != WorkOrder.Kind.CUT:
+        raise Refused(f"{order} cuts no keys; a cutting list belongs to an order to cut.")
+    lines = order.lines.select_related("symbol__system").filter(state=OrderLine.State.OPEN)
+    if found := [(line, line.symbol) for line in lines.order_by("ordinal") if line.symbol]:
+        return found
+    raise Refused(f"No line of {order} waits to be cut. There is nothing to print.")
+
+
+@transaction.atomic
+def _record_list(actor: User, order: WorkOrder, count: int) -> None:
+    noun = "key" if count == 1 else "keys"
+    record(
+        actor=actor,
+        verb="order.cutting_list_printed",
+        sentence=f"printed the cutting list of order {order.number}: {count} {noun}",
+        site_id=order.site_id,
+        subjects=[order],
+        detail={"number": order.number, "keys": count},
     )

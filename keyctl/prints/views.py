@@ -12,7 +12,18 @@ from keyctl.prints import services
 def pinning_sheet(request: Request, pk: UUID) -> HttpResponse:
     order = workable_order(request.user, pk)
     pdf = services.print_pinning_sheet(actor=request.user, order=order)
-    name = f"pinning-sheet-{order.number}.pdf"
+    return _secret_file(pdf, f"pinning-sheet-{order.number}.pdf")
+
+
+@require_POST
+def cutting_list(request: Request, pk: UUID) -> HttpResponse:
+    order = workable_order(request.user, pk)
+    pdf = services.print_cutting_list(actor=request.user, order=order)
+    return _secret_file(pdf, f"cutting-list-{order.number}.pdf")
+
+
+def _secret_file(pdf: bytes, name: str) -> HttpResponse:
+    """A file to save, which no cache keeps."""
     return HttpResponse(
         pdf,
         content_type="application/pdf",

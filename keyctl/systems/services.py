@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Sequence
+from itertools import product
 from random import Random, SystemRandom
 
 from django.db import transaction
@@ -78,15 +79,14 @@ def _refuse_shape(sites: Sequence[Site], groups: Sequence[Sequence[int]], childr
 
 
 def _refuse_crowding(design: engine.Design, children: Sequence[int]) -> None:
-    """With an adjacent-cut limit some parents have room for fewer keys than others; the first path tells."""
-    path: tuple[int, ...] = ()
+    """With an adjacent-cut limit some parents have room for fewer keys than others: each is asked."""
     for level, count in enumerate(children, 1):
-        if count > (room := design.room(path)):
-            raise Refused(
-                f"Level {level} has room for {room} keys below {path or 'the top'}, not for {count}: "
-                "ask for fewer, or give the level more positions."
-            )
-        path = (*path, 0)
+        for path in product(*(range(above) for above in children[: level - 1])):
+            if count > (room := design.room(path)):
+                raise Refused(
+                    f"Level {level} has room for {room} keys below one key above it, not for {count}: "
+                    "ask for fewer, or give the level more positions."
+                )
 
 
 def _store_symbols(system: KeySystem, design: engine.Design, children: Sequence[int]) -> int:

@@ -20,6 +20,8 @@ def test_an_order_comes_with_its_lines(api: Api, estate: Estate) -> None:
             "core": {"id": str(estate.spare.pk), "tag": estate.spare.tag},
             "housing": {"id": str(estate.housing.pk), "door": door},
             "core_out": None,
+            "symbol": None,
+            "count": None,
             "done_at": None,
         }
     ]

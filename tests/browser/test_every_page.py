@@ -4,98 +4,19 @@
 """
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from keyctl.approvals.models import KeyRequest
-from keyctl.cores.models import Core
-from keyctl.keys.models import KeyCopy
-from keyctl.orders.models import OrderLine, WorkOrder
-from keyctl.places.models import Building
-from keyctl.systems.models import KeySymbol, KeySystem
 from tests.browser.conftest import PHONE, TABLET, Tablet
+from tests.browser.rounds import ROUNDS, Act
 
 SIDEWAYS = "document.documentElement.scrollWidth - window.innerWidth"
 SMALL_CONTROLS = """[...document.querySelectorAll('main :is(button, select, a.button, input)')]
   .filter(it => !['checkbox', 'radio', 'hidden'].includes(it.type))
   .filter(it => it.checkVisibility() && it.offsetHeight < 47)
   .map(it => it.outerHTML.slice(0, 80))"""
-
-Act = Callable[[Tablet], None]
-Stop = tuple[str, str, Act | None]
-
-
-def show_the_pins(tablet: Tablet) -> None:
-    tablet.page.get_by_label("Why do you need to see it?").select_option(index=1)
-    tablet.page.get_by_role("button", name="Show the pinning").click()
-    tablet.page.locator(".secret svg").wait_for()
-
-
-def look_at_the_effect(tablet: Tablet) -> None:
-    tablet.page.get_by_text("Beyond those asked").first.scroll_into_view_if_needed()
-
-
-def open_a_branch(tablet: Tablet) -> None:
-    tablet.page.locator("details details summary").first.click()
-    tablet.page.locator("details details details").first.wait_for()
-
-
-def locksmiths_round() -> Iterator[Stop]:
-    core = Core.objects.filter(housing__door__is_egress=True, format_id="small-a2-7").order_by("tag")[0]
-    plain = Core.objects.filter(housing__isnull=False, format_id="fixed-6").order_by("tag")[0]
-    assert core.housing is not None
-    line = OrderLine.objects.filter(order__kind=WorkOrder.Kind.SWAP).order_by("ordinal")[0]
-    yield "estate", "/estate/", None
-    yield "door", f"/estate/doors/{core.housing.door_id}/", None
-    yield "core", f"/estate/cores/{core.pk}/", show_the_pins
-    yield "cylinder", f"/estate/cores/{plain.pk}/", show_the_pins
-    yield "systems", "/systems/", None
-    yield "system", f"/systems/{KeySystem.objects.get(levels=4).pk}/", open_a_branch
-    yield "key", f"/systems/keys/{KeySymbol.objects.filter(symbol='AA1')[0].pk}/", None
-    yield "orders", "/orders/", None
-    for order in WorkOrder.objects.all():
-        yield f"order-{order.kind}-{order.state}", f"/orders/{order.pk}/", None
-    yield "new-pin", "/orders/new/pin/", None
-    yield "new-swap", "/orders/new/swap/", None
-    yield "swap", f"/orders/lines/{line.pk}/swap/", None
-    yield "design", "/design/", None
-
-
-def desks_round() -> Iterator[Stop]:
-    copy = KeyCopy.objects.filter(state=KeyCopy.State.HELD).order_by("serial")[0]
-    yield "desk", "/keys/", None
-    yield "copy", f"/keys/copies/{copy.pk}/", None
-    yield "take-back", f"/keys/copies/{copy.pk}/take-back/", None
-    yield "lost", f"/keys/copies/{copy.pk}/lost/", None
-    yield "holder", f"/keys/holders/{copy.holder_id}/", None
-    yield "cut", f"/keys/sites/{copy.site_id}/cut/", None
-
-
-def managers_round() -> Iterator[Stop]:
-    asked = max(KeyRequest.objects.all(), key=lambda each: each.doors.count())
-    yield "requests", "/requests/", None
-    yield "request", f"/requests/{asked.pk}/", look_at_the_effect
-
-
-def requesters_round() -> Iterator[Stop]:
-    yield "ask", "/requests/ask/", None
-    yield "ask-building", f"/requests/ask/{Building.objects.all()[0].pk}/", None
-    yield "me", "/account/me/", None
-
-
-def administrators_round() -> Iterator[Stop]:
-    yield "tokens", "/api/tokens/", None
-
-
-ROUNDS = {
-    "locksmith": locksmiths_round,
-    "key-desk": desks_round,
-    "manager": managers_round,
-    "requester": requesters_round,
-    "administrator": administrators_round,
-}
 
 
 @pytest.mark.parametrize(

@@ -3,8 +3,9 @@
 from random import Random
 from typing import Any
 
-from pinning.formats import CoreFormat, parse_format
-from pinning.stacks import Pinning, PinStack
+from pinning.errors import Refused
+from pinning.formats import EMPTY, CoreFormat, parse_format
+from pinning.stacks import Pinning, PinStack, pin
 
 SYMBOLS = "abcdefghij"
 
@@ -33,6 +34,9 @@ def random_mapping(rng: Random) -> dict[str, Any]:
         "total": {"plain": None if table else rng.randint(7, 10), "sleeve": rng.randint(7, 10) + addition},
         "drivers": _random_drivers(rng) if table else None,
         "pins": {role: _random_kit(rng, role) for role in ("bottom", "master", "control", "top")},
+        "first_cut_in": rng.choice([None, 0.08, 0.231]),
+        "spacing_in": rng.choice([None, 0.15, 0.156]),
+        "plug_diameter_in": rng.choice([None, 0.428, 0.5]),
     }
 
 
@@ -72,6 +76,50 @@ def random_text(rng: Random, format: CoreFormat) -> str:
     return "".join(rng.choice(format.depths) for _ in range(format.positions))
 
 
+def random_keys(rng: Random, format: CoreFormat) -> tuple[list[str], str | None]:
+    """One to three operating keys and a control key that may suit them; some leave positions without pins."""
+    first = random_text(rng, format)
+    keys = [first, *(similar_text(rng, format, first) for _ in range(rng.randint(0, 2)))]
+    control = _random_control_key(rng, format, first) if format.sleeve else None
+    if rng.random() < 0.85:
+        return keys, control
+    empty = [rng.random() < 0.4 for _ in first]
+    keys = [_emptied(key, empty) for key in keys]
+    return keys, control and (control if rng.random() < 0.1 else _emptied(control, empty))
+
+
+def similar_text(rng: Random, format: CoreFormat, text: str) -> str:
+    """A key that has a chance to share a core with another: most cuts two apart, or the same."""
+    places = [format.depths.index(symbol) for symbol in text]
+    moved = [(place + rng.choice([0, 0, 1, 2])) % len(format.depths) for place in places]
+    return "".join(format.depths[place] for place in moved)
+
+
+def _random_control_key(rng: Random, format: CoreFormat, first: str) -> str:
+    loose = random_text(rng, format)
+    if rng.random() < 0.2:
+        return loose
+    places = zip(range(1, format.positions + 1), first, loose, strict=True)
+    return "".join(free if place in format.sleeve else own for place, own, free in places)
+
+
+def _emptied(text: str, empty: list[bool]) -> str:
+    return "".join(EMPTY if gone else symbol for symbol, gone in zip(text, empty, strict=True))
+
+
+def completed(rng: Random, format: CoreFormat, text: str) -> str:
+    """A key as it is cut: where no pins are, any depth will do."""
+    return "".join(rng.choice(format.depths) if symbol == EMPTY else symbol for symbol in text)
+
+
+def tried(format: CoreFormat, keys: list[str], control: str | None) -> Pinning | None:
+    """The core that these keys can share, if any."""
+    try:
+        return pin(format, keys, control)
+    except Refused:
+        return None
+
+
 def random_core(rng: Random, format: CoreFormat) -> Pinning:
     """A core with any pins in it, bought or filed, sensible or not."""
     return Pinning(
@@ -80,6 +128,8 @@ def random_core(rng: Random, format: CoreFormat) -> Pinning:
 
 
 def _random_stack(rng: Random, format: CoreFormat, position: int) -> PinStack:
+    if rng.random() < 0.05:
+        return PinStack(position, 0, (), None, 0)
     control = rng.randint(1, 8) if position in format.sleeve else None
     masters = tuple(rng.randint(1, 3) for _ in range(rng.randint(0, 3)))
     return PinStack(position, rng.choice(format.depth_values), masters, control, rng.randint(1, 8))

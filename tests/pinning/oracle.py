@@ -6,10 +6,13 @@ shear line: if they belong to different pins, nothing crosses the line there. Fo
 dictionaries in the documented shape, stacks as the documented JSON.
 """
 
+from collections.abc import Sequence
 from itertools import product
 from typing import Any
 
 Json = dict[str, Any]
+Key = list[int | None]  # None: no pins shall stand there
+Effect = tuple[bool, bool, list[int]]
 
 PLUG = (
     40  # the operating line stands this high above the deepest possible key; any number above all depths does
@@ -25,8 +28,11 @@ def column_of(stack: Json) -> list[int]:
 def is_clear(stack: Json, cut: int, lift: int) -> bool:
     """Whether a pin ends exactly `lift` above the operating line when the key's cut is `cut`.
 
-    A deep cut lets the column sink: its foot then stands `cut` below the operating line.
+    A deep cut lets the column sink: its foot then stands `cut` below the operating line. Where there are no
+    pins at all, nothing stands across anything.
     """
+    if stack["top"] == 0 and not (stack["bottom"] or stack["masters"] or stack["control"]):
+        return True
     foot = PLUG - cut
     line = PLUG + lift
     column = column_of(stack)
@@ -36,20 +42,40 @@ def is_clear(stack: Json, cut: int, lift: int) -> bool:
     return place < len(column) and (column[place - 1] != column[place])
 
 
-def what_turns(format: Json, stacks: list[Json], cuts: list[int]) -> tuple[bool, bool, list[int]]:
-    """(the plug turns, the sleeve turns, what binds)."""
-    sleeve = sleeve_of(format)
-    wall = format["control"]["addition"] if sleeve else 0
-    stuck_plug, stuck_sleeve = [], []
-    for stack, cut in zip(stacks, cuts, strict=True):
-        if not is_clear(stack, cut, 0):
-            stuck_plug.append(stack["position"])
-        if not is_clear(stack, cut, wall if stack["position"] in sleeve else 0):
-            stuck_sleeve.append(stack["position"])
-    if not sleeve:
-        return not stuck_plug, False, stuck_plug
-    nearest = stuck_sleeve if len(stuck_sleeve) < len(stuck_plug) else stuck_plug
-    return not stuck_plug, not stuck_sleeve, nearest
+class Core:
+    """The columns of a core laid out once, to try many keys: per position the cuts that clear each line."""
+
+    def __init__(self, format: Json, stacks: list[Json]) -> None:
+        sleeve = sleeve_of(format)
+        wall = format["control"]["addition"] if sleeve else 0
+        self.has_sleeve = bool(sleeve)
+        self.has_tip = (format["control"] or {}).get("kind") == "tip"
+        self.places = [stack["position"] for stack in stacks]
+        self.at_plug = [clear_cuts(format, stack, 0) for stack in stacks]
+        self.at_sleeve = [
+            clear_cuts(format, stack, wall if stack["position"] in sleeve else 0) for stack in stacks
+        ]
+
+    def what_turns(self, cuts: Sequence[int], on_control_blank: bool = False) -> Effect:
+        """(the plug turns, the core comes out, what binds)."""
+        stuck_plug = self._stuck(cuts, self.at_plug)
+        if not self.has_sleeve:
+            return not stuck_plug, self.has_tip and on_control_blank and not stuck_plug, stuck_plug
+        stuck_sleeve = self._stuck(cuts, self.at_sleeve)
+        nearest = stuck_sleeve if len(stuck_sleeve) < len(stuck_plug) else stuck_plug
+        return not stuck_plug, not stuck_sleeve, nearest
+
+    def _stuck(self, cuts: Sequence[int], clear: list[set[int]]) -> list[int]:
+        rows = zip(self.places, cuts, clear, strict=True)
+        return [place for place, cut, allowed in rows if cut not in allowed]
+
+
+def clear_cuts(format: Json, stack: Json, lift: int) -> set[int]:
+    return {cut for cut in format["depth_values"] if is_clear(stack, cut, lift)}
+
+
+def what_turns(format: Json, stacks: list[Json], cuts: list[int], on_control_blank: bool = False) -> Effect:
+    return Core(format, stacks).what_turns(cuts, on_control_blank)
 
 
 def sleeve_of(format: Json) -> list[int]:
@@ -62,44 +88,60 @@ def every_key(format: Json) -> list[list[int]]:
     return [list(cuts) for cuts in product(format["depth_values"], repeat=format["positions"])]
 
 
-def stacks_possible(format: Json, keys: list[list[int]], control: list[int] | None) -> bool:
+def stacks_possible(format: Json, keys: list[Key], control: Key | None) -> bool:
     """Whether the rules of the trade let these keys into one core, tried by building up each column."""
     sleeve = sleeve_of(format)
     if (control is not None) != bool(sleeve):
         return False
     everyone = [*keys, *([control] if control is not None else [])]
-    if any(not _is_cuttable(format, key) for key in everyone):
+    if any(not _is_cuttable(format, key) for key in everyone) or all(cut is None for cut in keys[0]):
         return False
-    return all(_column_possible(format, place, keys, control, sleeve) for place in range(format["positions"]))
+    stacks = [column_built(format, place, keys, control, sleeve) for place in range(format["positions"])]
+    built = [stack for stack in stacks if stack is not None]
+    return len(built) == len(stacks) and not any(_takes_out(format, built, key) for key in keys)
 
 
-def _is_cuttable(format: Json, key: list[int]) -> bool:
-    if format["macs"] is None:
-        return True
-    return not any(
-        key[place] - key[place + 1] > format["macs"] or key[place + 1] - key[place] > format["macs"]
-        for place in range(len(key) - 1)
-    )
+def _takes_out(format: Json, stacks: list[Json], key: Key) -> bool:
+    """Whether an operating key would withdraw the core; any depth stands for a cut without pins."""
+    cuts = [format["depth_values"][0] if cut is None else cut for cut in key]
+    return what_turns(format, stacks, cuts)[1]
 
 
-def _column_possible(
-    format: Json, place: int, keys: list[list[int]], control: list[int] | None, sleeve: list[int]
-) -> bool:
-    kit, cuts = format["pins"], {key[place] for key in keys}
+def _is_cuttable(format: Json, key: Key) -> bool:
+    return not any(_too_far(format, key[place], key[place + 1]) for place in range(len(key) - 1))
+
+
+def _too_far(format: Json, one: int | None, other: int | None) -> bool:
+    if format["macs"] is None or one is None or other is None:
+        return False
+    return bool(one - other > format["macs"] or other - one > format["macs"])
+
+
+def column_built(
+    format: Json, place: int, keys: list[Key], control: Key | None, sleeve: list[int]
+) -> Json | None:
+    stack: Json = {"position": place + 1, "bottom": 0, "masters": [], "control": None, "top": 0}
+    here = [key[place] for key in keys] + ([control[place]] if control is not None else [])
+    if None in here:
+        return stack if set(here) == {None} else None
+    kit, cuts = format["pins"], {cut for key in keys if (cut := key[place]) is not None}
     if len({cut % format["step"] for cut in cuts}) != 1 or min(cuts) not in kit["bottom"]:
-        return False
-    height = min(cuts)
+        return None
+    height = stack["bottom"] = min(cuts)
     while height < max(cuts):
         pin = next(size for size in range(1, 1000) if height + size in cuts)
         if pin not in kit["master"]:
-            return False
+            return None
+        stack["masters"].append(pin)
         height += pin
+    own = None if control is None else control[place]
     if place + 1 not in sleeve:
-        driver = _driver(format, height)
-        return driver in kit["top"] and (control is None or control[place] in cuts)
-    assert control is not None
-    end = control[place] + format["control"]["addition"]
-    return end - height in kit["control"] and format["total"]["sleeve"] - end in kit["top"]
+        stack["top"] = _driver(format, height)
+        return stack if stack["top"] in kit["top"] and (own is None or own in cuts) else None
+    assert own is not None
+    end = own + format["control"]["addition"]
+    stack["control"], stack["top"] = end - height, format["total"]["sleeve"] - end
+    return stack if stack["control"] in kit["control"] and stack["top"] in kit["top"] else None
 
 
 def _driver(format: Json, plug_total: int) -> int | None:

@@ -88,11 +88,13 @@ def test_the_formats_form_prints_every_format_with_every_parameter() -> None:
 
 def test_a_printed_format_does_what_its_id_does() -> None:
     for format in run("formats", {})[1]["formats"]:
-        deepest = format["depths"][-1] * format["positions"]
-        control = format["depths"][1] * format["positions"] if format["control"] else None
-        named = answer("pin", json.dumps(_asked(format["id"], deepest, control)).encode())
-        assert named == answer("pin", json.dumps(_asked(format, deepest, control)).encode())
-        assert named[0] == (0 if control or format["id"] == "fixed-6" else 2)
+        deep = format["depths"][-3] * format["positions"]
+        sleeve = (format["control"] or {}).get("positions", [])
+        places = range(1, format["positions"] + 1)
+        control = "".join(format["depths"][2] if place in sleeve else deep[0] for place in places)
+        named = answer("pin", json.dumps(_asked(format["id"], deep, control if sleeve else None)).encode())
+        assert named == answer("pin", json.dumps(_asked(format, deep, control if sleeve else None)).encode())
+        assert named[0] == 0
 
 
 def _asked(format: object, key: str, control: str | None) -> dict[str, object]:
@@ -134,7 +136,7 @@ def test_a_key_beyond_the_adjacent_cut_limit_can_be_tried() -> None:
         (b'"x"', "type"),
     ],
 )
-@pytest.mark.parametrize("form", ["pin", "turn", "formats"])
+@pytest.mark.parametrize("form", FORMS)
 def test_it_refuses_what_is_no_json_object(form: str, source: bytes, code: str) -> None:
     assert code in refusals(form, source)
 
@@ -175,11 +177,106 @@ def test_it_refuses_a_wrong_field_of_pin(changes: dict[str, Any], code: str) -> 
         ({"stacks": {}}, "type"),
         ({"stacks": []}, "positions"),
         ({"stacks": [*STACKS[:5], STACKS[5] | {"total": 9}]}, "total"),
+        ({"stacks": [*STACKS[:5], {"position": 6, "masters": [], "total": 1}]}, "total"),
+        ({"stacks": [*STACKS[:5], {"position": 6, "masters": [2], "bottom": 3}]}, "missing"),
+        ({"blank": "gold"}, "value"),
+        ({"blank": "control"}, "blank_not_used"),
         ({"operating": []}, "unknown_field"),
     ],
 )
 def test_it_refuses_a_wrong_field_of_turn(changes: dict[str, Any], code: str) -> None:
     assert refusals("turn", TURN | changes) == [code]
+
+
+MEASURED = [[0.21, 0.03, 0.03]] * 6
+
+
+@pytest.mark.parametrize(
+    ("given", "code"),
+    [
+        ({}, "missing"),
+        ({"stacks": STACKS, "measured_in": MEASURED}, "missing"),
+        ({"stacks": {}}, "type"),
+        ({"stacks": STACKS[:5]}, "positions"),
+        ({"measured_in": 3}, "type"),
+        ({"measured_in": MEASURED[:5]}, "positions"),
+        ({"measured_in": [*MEASURED[:5], 3]}, "type"),
+        ({"measured_in": [*MEASURED[:5], [0.21]]}, "value"),
+        ({"measured_in": [*MEASURED[:5], [0.21] * 101]}, "value"),
+        ({"measured_in": [*MEASURED[:5], [0.21, -0.1]]}, "value"),
+        ({"measured_in": [*MEASURED[:5], [0.21, True]]}, "value"),
+        ({"measured_in": [*MEASURED[:5], [0.21, "0.1"]]}, "value"),
+        ({"measured_in": MEASURED, "tolerance_in": 0}, "value"),
+        ({"measured_in": MEASURED, "tolerance_in": "0.1"}, "value"),
+        ({"measured_in": MEASURED, "key": "333333"}, "unknown_field"),
+        ({"measured_in": MEASURED, "format": "nope"}, "unknown_format"),
+    ],
+)
+def test_it_refuses_a_wrong_field_of_decode(given: dict[str, Any], code: str) -> None:
+    assert refusals("decode", {"format": "fixed-6"} | given) == [code]
+
+
+ROOTS = {"format": "fixed-6", "root_depths_in": [0.29] * 6}
+NO_PLUG = dict(answer("formats", b"{}")[1]["formats"][0], plug_diameter_in=None)
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [
+        ({"root_depths_in": None}, "missing"),
+        ({"root_depths_in": 0.29}, "type"),
+        ({"root_depths_in": [0.29] * 5}, "length"),
+        ({"root_depths_in": [0.29] * 5 + [0]}, "value"),
+        ({"tolerance_in": -1}, "value"),
+        ({"format": "nope"}, "unknown_format"),
+        ({"format": NO_PLUG}, "not_measurable"),
+        ({"blank": "control"}, "unknown_field"),
+    ],
+)
+def test_it_refuses_a_wrong_field_of_read(changes: dict[str, Any], code: str) -> None:
+    assert refusals("read", ROOTS | changes) == [code]
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [
+        ({"now": None}, "missing"),
+        ({"now": {}}, "type"),
+        ({"target": STACKS[:5]}, "positions"),
+        ({"target": [*STACKS[:5], STACKS[5] | {"total": 9}]}, "total"),
+        ({"format": "nope"}, "unknown_format"),
+        ({"kit": []}, "unknown_field"),
+    ],
+)
+def test_it_refuses_a_wrong_field_of_repin(changes: dict[str, Any], code: str) -> None:
+    assert refusals("repin", {"format": "fixed-6", "now": STACKS, "target": STACKS} | changes) == [code]
+
+
+def test_a_wrong_core_to_repin_is_told_apart_from_the_other() -> None:
+    given = {"format": "fixed-6", "now": STACKS, "target": [*STACKS[:5], STACKS[5] | {"total": 9}]}
+    errors = answer("repin", json.dumps(given).encode())[1]["errors"]
+    assert [error["message"].split(",")[0] for error in errors] == ["target"]
+
+
+def test_what_pin_prints_can_be_decoded() -> None:
+    stacks = run("pin", PIN)[1]["stacks"]
+    assert run("decode", {"format": "small-a2-6", "stacks": stacks}) == (
+        0,
+        {
+            "operating": [[3, 5], [2, 6], [1, 9], [4, 6], [7, 9], [2, 4]],
+            "control": "743810",
+            "accepts": 64,
+            "doubts": [],
+        },
+    )
+
+
+def test_a_position_without_pins_is_printed_as_it_can_be_given_back() -> None:
+    given = {"format": "large-sleeve-34", "operating": ["52345-"], "control": "52565-"}
+    stacks = run("pin", given)[1]["stacks"]
+    assert (stacks[5]["bottom"], stacks[5]["top"], stacks[5]["total"]) == (None, None, 0)
+    turned = run("turn", {"format": "large-sleeve-34", "stacks": stacks, "key": "523459"})
+    assert turned[1] == {"operates": True, "withdraws": False, "binds": []}
 
 
 def test_the_formats_form_takes_no_fields() -> None:
@@ -207,3 +304,4 @@ def test_without_a_form_nothing_is_done() -> None:
 def test_every_code_is_explained_in_the_guide() -> None:
     written = set(re.findall(r"`([a-z_]+)`", GUIDE.split("## Codes")[1]))
     assert {"json", "length", "macs", "parity", "unbuildable", "control_cut", "positions", "total"} <= written
+    assert {"control_shared", "empty_position", "blank_not_used", "not_measurable"} <= written

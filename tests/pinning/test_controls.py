@@ -1,6 +1,6 @@
 """Control proposals: buildable in every core of the system, and no key to any of them."""
 
-from itertools import product
+from itertools import pairwise, product
 from random import Random
 from typing import Any
 
@@ -18,17 +18,20 @@ from pinning import (
     parse_format,
     pin,
     propose_control,
+    propose_master,
     to_mapping,
     turn,
 )
 
-SYSTEMS = [f"small-a{system}-{count}" for system in (2, 3, 4) for count in (5, 6, 7)]
+SMALL = [f"small-a{system}-{count}" for system in (2, 3, 4) for count in (5, 6, 7)]
+LARGE = ["large-sleeve-34", "large-sleeve-2345"]
+SYSTEMS = [*SMALL, *LARGE]
 A4 = load("small-a4-6")
 
 
 def proposed(format: CoreFormat, seed: int) -> tuple[Bitting, tuple[tuple[int, ...], ...], Bitting]:
     rng = Random(seed)
-    master = parse_bitting(format, "".join(rng.choice(format.depths) for _ in range(format.positions)))
+    master = propose_master(format, rng)
     array = make_room(format, master, rng)
     return master, array, propose_control(format, master, rng, array)
 
@@ -41,11 +44,35 @@ def test_a_proposal_can_be_pinned_with_any_operating_keys_of_the_system(format_i
     for _ in range(60):
         columns = [(own, *column) for own, column in zip(master.cuts, array, strict=True)]
         keys = [
-            bitting_of(format, [rng.choice(column) for column in columns]) for _ in range(rng.randint(1, 4))
+            master,
+            *(legal_key(rng, format, columns) for _ in range(rng.randint(1, 3))),
         ]
         core = pin(format, keys, control)
-        assert turn(core, control).withdraws
-        assert not turn(core, control).operates
+        assert (turn(core, control).operates, turn(core, control).withdraws) == (False, True)
+        assert not any(turn(core, key).withdraws for key in keys)
+
+
+def legal_key(rng: Random, format: CoreFormat, columns: list[tuple[int, ...]]) -> Bitting:
+    """A key from these columns within the adjacent-cut limit."""
+    while True:
+        cuts = [rng.choice(column) for column in columns]
+        limit = format.macs or 99
+        if all(abs(deeper - cut) <= limit for cut, deeper in pairwise(cuts)):
+            return bitting_of(format, cuts)
+
+
+@pytest.mark.parametrize("format_id", LARGE)
+@pytest.mark.parametrize("seed", range(20))
+def test_a_thin_sleeve_costs_the_array_only_cuts_of_one_position_under_it(format_id: str, seed: int) -> None:
+    """K is 6: of five cuts of one series at most three have no partner 6 away."""
+    format = load(format_id)
+    master, array, control = proposed(format, seed)
+    full = key_bitting_array(format, master)
+    (place,) = (place for place in range(format.positions) if array[place] != full[place])
+    used = {master.cuts[place], *array[place]}
+    assert place + 1 in format.sleeve
+    assert not any(cut + format.addition in used for cut in used)
+    assert control.cuts[place] not in used
 
 
 @pytest.mark.parametrize("format_id", SYSTEMS)

@@ -6,7 +6,13 @@ import pytest
 
 from pinning import Refused, control_label, load, load_all, parse_bitting, parse_format, pin, to_mapping
 
-IDS = ["fixed-6", *(f"small-a{system}-{count}" for system in (2, 3, 4) for count in (5, 6, 7))]
+OTHERS = ["full-tip-6", "large-sleeve-34", "large-sleeve-2345", "padlock-screw-6"]
+IDS = [
+    "fixed-6",
+    "fixed-6-total",
+    *OTHERS,
+    *(f"small-a{system}-{count}" for system in (2, 3, 4) for count in (5, 6, 7)),
+]
 PLAIN = to_mapping(load("fixed-6"))
 KIT = to_mapping(load("small-a2-6"))["pins"]
 SLEEVE = {"kind": "sleeve", "positions": [1, 2], "addition": 6, "numbering": "absolute"}
@@ -42,6 +48,14 @@ def test_a_shop_may_count_depths_from_one() -> None:
 def test_depths_are_numbered_from_nought_if_nothing_else_is_said() -> None:
     without = {name: value for name, value in PLAIN.items() if name != "depth_values"}
     assert parse_format(without | {"depths": "ABC"}).depth_values == (0, 1, 2)
+
+
+def test_lengths_for_drawing_a_key_may_be_unknown() -> None:
+    unknown = {"first_cut_in": None, "spacing_in": None, "plug_diameter_in": None}
+    without = {name: value for name, value in PLAIN.items() if name not in unknown}
+    assert parse_format(without) == parse_format(PLAIN | unknown)
+    assert parse_format(without).root_depth_in(3) is None
+    assert to_mapping(parse_format(without)) == PLAIN | unknown
 
 
 def test_a_relative_shop_writes_the_control_pin_from_the_sleeve() -> None:
@@ -97,6 +111,11 @@ def test_a_relative_shop_writes_the_control_pin_from_the_sleeve() -> None:
         ({"pins": {"bottom": [0], "master": [1], "top": [1000]}}, "value"),
         ({"pins": {"bottom": [0], "master": [1], "top": "1-3"}}, "type"),
         ({"colour": "red"}, "unknown_field"),
+        ({"depths": "012345678-"}, "value"),
+        ({"first_cut_in": 0}, "value"),
+        ({"spacing_in": "0.15"}, "value"),
+        ({"plug_diameter_in": 10}, "value"),
+        ({"plug_diameter_in": 0.3}, "value"),
         ({"name": "a\nb"}, "value"),
         ({"id": "x" * 41}, "value"),
     ],

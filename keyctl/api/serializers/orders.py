@@ -25,6 +25,8 @@ class OrderLineSerializer(serializers.Serializer[OrderLine]):
     core = CoreReferenceSerializer(allow_null=True, help_text="The core to pin, or the one that goes in.")
     housing = HousingReferenceSerializer(allow_null=True, help_text="Swaps only: where it goes in.")
     core_out = CoreReferenceSerializer(allow_null=True, help_text="Swaps only: the core that came out.")
+    symbol = serializers.StringRelatedField[Any](allow_null=True, help_text="Cuts only: the key's symbol.")
+    count = serializers.IntegerField(allow_null=True, help_text="Cuts only: how many copies.")
     done_at = serializers.DateTimeField(allow_null=True)
 
 
@@ -78,6 +80,6 @@ NEW_ORDERS: dict[str, type[NewOrderSerializer]] = {
 
 
 class KindSerializer(serializers.Serializer[Any]):
-    """Read before the rest: it says which facts the order needs."""
+    """Read before the rest: it says which facts the order needs. Keys are cut by people, not by programs."""
 
-    kind = serializers.ChoiceField(choices=WorkOrder.Kind.choices)
+    kind = serializers.ChoiceField(choices=sorted(NEW_ORDERS))

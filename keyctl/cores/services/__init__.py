@@ -3,7 +3,7 @@
 from keyctl.cores.services.exchange import exchange_core
 from keyctl.cores.services.locking import locked_cores
 from keyctl.cores.services.move import move_core
-from keyctl.cores.services.pin import pin_core, plan_of
+from keyctl.cores.services.pin import pin_core, pins_for, plan_of, store_pins
 from keyctl.cores.services.register import register_core
 from keyctl.cores.services.reveal import reveal_pinning
 
@@ -12,7 +12,9 @@ __all__ = [
     "locked_cores",
     "move_core",
     "pin_core",
+    "pins_for",
     "plan_of",
     "register_core",
     "reveal_pinning",
+    "store_pins",
 ]

@@ -1,6 +1,7 @@
 """Writing work orders: open them, work on their lines, close them."""
 
 from keyctl.orders.services.closing import cancel_order
+from keyctl.orders.services.cutting import cut_line, open_cut_order
 from keyctl.orders.services.opening import open_pin_order, open_swap_order
 from keyctl.orders.services.working import choose_core, complete_swap, pin_line
 
@@ -8,6 +9,8 @@ __all__ = [
     "cancel_order",
     "choose_core",
     "complete_swap",
+    "cut_line",
+    "open_cut_order",
     "open_pin_order",
     "open_swap_order",
     "pin_line",

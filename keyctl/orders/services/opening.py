@@ -28,10 +28,10 @@ def open_pin_order(
 ) -> WorkOrder:
     require_role(actor, site, *OPENERS)
     locked = _locked_cores(cores)
-    _refuse_unless_ready(len(locked), "core", [why_not_to_pin(core, site) for core in locked])
-    order = _numbered(opened_by=actor, site=site, kind=WorkOrder.Kind.PIN, title=title, due_on=due_on)
+    refuse_unless_ready(len(locked), "core", [why_not_to_pin(core, site) for core in locked])
+    order = numbered_order(opened_by=actor, site=site, kind=WorkOrder.Kind.PIN, title=title, due_on=due_on)
     _add_lines(OrderLine(order=order, ordinal=nth, core=core) for nth, core in enumerate(locked, 1))
-    _record_opened(actor, order, f"to pin {_counted(locked, 'core')}", locked)
+    record_opened(actor, order, f"to pin {_counted(locked, 'core')}", locked)
     return order
 
 
@@ -41,11 +41,11 @@ def open_swap_order(
 ) -> WorkOrder:
     require_role(actor, site, *OPENERS)
     locked = _locked_housings(housings)
-    _refuse_unless_ready(len(locked), "door", [why_not_to_swap(housing, site) for housing in locked])
-    order = _numbered(opened_by=actor, site=site, kind=WorkOrder.Kind.SWAP, title=title, due_on=due_on)
+    refuse_unless_ready(len(locked), "door", [why_not_to_swap(housing, site) for housing in locked])
+    order = numbered_order(opened_by=actor, site=site, kind=WorkOrder.Kind.SWAP, title=title, due_on=due_on)
     _add_lines(OrderLine(order=order, ordinal=nth, housing=body) for nth, body in enumerate(locked, 1))
     doors = [housing.door for housing in locked]
-    _record_opened(actor, order, f"to swap {_counted(locked, 'core')}", [*locked, *doors])
+    record_opened(actor, order, f"to swap {_counted(locked, 'core')}", [*locked, *doors])
     return order
 
 
@@ -98,14 +98,14 @@ def _locked_housings(housings: Iterable[Housing]) -> list[Housing]:
     return [found[pk] for pk in dict.fromkeys(wanted)]
 
 
-def _refuse_unless_ready(count: int, noun: str, reasons: Sequence[str | None]) -> None:
+def refuse_unless_ready(count: int, noun: str, reasons: Sequence[str | None]) -> None:
     if not count:
         raise Refused(f"The order has no line. Choose at least one {noun}.")
     if found := [reason for reason in reasons if reason]:
         raise Refused("The order was not opened.", reasons=found)
 
 
-def _numbered(**facts: Any) -> WorkOrder:
+def numbered_order(**facts: Any) -> WorkOrder:
     """The next number. Where two take the same one the database lets one through; the other tries again."""
     for _ in range(NUMBER_ATTEMPTS):
         last = WorkOrder.objects.aggregate(last=Max("number"))["last"] or 0
@@ -125,7 +125,7 @@ def _counted(things: Sequence[object], noun: str) -> str:
     return f"{len(things)} {noun}{'' if len(things) == 1 else 's'}"
 
 
-def _record_opened(actor: User, order: WorkOrder, purpose: str, things: Sequence[Any]) -> None:
+def record_opened(actor: User, order: WorkOrder, purpose: str, things: Sequence[Any]) -> None:
     record(
         actor=actor,
         verb="order.opened",

@@ -8,12 +8,15 @@ from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores import services as cores
 from keyctl.cores.models import Core
+from keyctl.cores.turning import pins_of
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.orders.selectors import FREE
 from keyctl.orders.services.closing import finish_line, locked_line
 from keyctl.orders.services.opening import why_not_in_two_lines
 from keyctl.places.models import Housing
+from keyctl.stock import services as stock
+from keyctl.stock.families import pins_in
 
 
 @transaction.atomic
@@ -23,6 +26,7 @@ def pin_line(*, actor: User, line: OrderLine) -> OrderLine:
         raise Refused(f"{line} names no core. Cancel the order and open it anew.")
     core = _locked_core(line.core)
     line.core = cores.pin_core(actor=actor, core=core, version=core.version)
+    _book_pins(actor, line.core, line.order)
     record(
         actor=actor,
         verb="order.line_pinned",
@@ -112,6 +116,12 @@ def why_not_to_put_in(core: Core, line: OrderLine, actor: User) -> str | None:
 
 def _place_words(core: Core) -> str:
     return f"it is in {core.housing}" if core.housing else core.get_place_display().lower()
+
+
+def _book_pins(actor: User, core: Core, order: WorkOrder) -> None:
+    """A core is built of new pins; those it held go back into their bins, or away, by hand."""
+    pinned = pins_of(core)
+    stock.book_use(actor=actor, site=order.site, format=pinned.format, pins=pins_in(pinned), order=str(order))
 
 
 def _locked_core(core: Core) -> Core:

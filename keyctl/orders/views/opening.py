@@ -25,9 +25,9 @@ Thing = Core | Housing
 
 @require_http_methods(["GET", "POST"])
 def new_pin(request: Request) -> HttpResponse:
-    site = _site(request)
+    site = chosen_site(request)
     choices = selectors.cores_to_pin(site)
-    form = NewPinOrder(request.POST if _is_sent(request) else None, initial=_typed(request), choices=choices)
+    form = NewPinOrder(request.POST if is_sent(request) else None, initial=typed(request), choices=choices)
     if order := _opened(request, form, services.open_pin_order, site):
         return redirect("orders:detail", order.pk)
     found = selectors.matching_cores(choices, request.POST.get("q", ""))
@@ -38,10 +38,10 @@ def new_pin(request: Request) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def new_swap(request: Request) -> HttpResponse:
     door = _door(request)
-    site = access.workable_site(request.user, door.site.pk) if door else _site(request)
+    site = access.workable_site(request.user, door.site.pk) if door else chosen_site(request)
     choices = selectors.housings_to_swap(site)
     form = NewSwapOrder(
-        request.POST if _is_sent(request) else None, initial=_typed(request, door), choices=choices
+        request.POST if is_sent(request) else None, initial=typed(request, door), choices=choices
     )
     if order := _opened(request, form, services.open_swap_order, site):
         return _to_the_door(order)
@@ -62,20 +62,20 @@ def _to_the_door(order: WorkOrder) -> HttpResponse:
     return redirect("orders:swap", lines[0].pk) if len(lines) == 1 else redirect("orders:detail", order.pk)
 
 
-def _is_sent(request: Request) -> bool:
+def is_sent(request: Request) -> bool:
     """A search sends the same form, so that ticks and words stay; it does not open the order."""
     return request.method == "POST" and "find" not in request.POST and request.htmx.trigger_name != "q"
 
 
-def _typed(request: Request, door: Door | None = None) -> dict[str, str]:
+def typed(request: Request, door: Door | None = None) -> dict[str, str]:
     title = f"Swap the core of {door}" if door else ""
     return {"title": request.POST.get("title", title), "due_on": request.POST.get("due_on", "")}
 
 
-def _site(request: Request) -> Site:
+def chosen_site(request: Request) -> Site:
     wanted = request.GET.get("site")
     if wanted:
-        return access.workable_site(request.user, _uuid(wanted))
+        return access.workable_site(request.user, read_uuid(wanted))
     if site := access.workable_sites(request.user).first():
         return site
     raise PermissionDenied
@@ -83,10 +83,10 @@ def _site(request: Request) -> Site:
 
 def _door(request: Request) -> Door | None:
     wanted = request.GET.get("door")
-    return readable_door(request.user, _uuid(wanted)) if wanted else None
+    return readable_door(request.user, read_uuid(wanted)) if wanted else None
 
 
-def _uuid(text: str) -> UUID:
+def read_uuid(text: str) -> UUID:
     try:
         return UUID(text)
     except ValueError:
@@ -94,7 +94,7 @@ def _uuid(text: str) -> UUID:
 
 
 def _ids(request: Request, name: str) -> list[UUID]:
-    return [_uuid(text) for text in request.POST.getlist(name)]
+    return [read_uuid(text) for text in request.POST.getlist(name)]
 
 
 def _found_housings(

@@ -15,7 +15,7 @@ from keyctl import engine
 from keyctl.audit.models import Event
 from keyctl.cores.models import Core, Turn
 from keyctl.cores.turning import pins_of
-from keyctl.demo.plan import plan_estate
+from keyctl.demo.plan import PLANT_ROOM_FORMATS, plan_estate
 from keyctl.keys.models import Holder, KeyCopy
 from keyctl.places.models import Building, Door, Site
 from keyctl.systems.models import KeySymbol, KeySystem
@@ -50,7 +50,7 @@ def test_it_is_as_large_as_promised(printed: str) -> None:
     assert set(KeySystem.objects.values_list("format_id", flat=True)) == {
         "small-a2-7",
         "small-a4-7",
-        "fixed-6",
+        *PLANT_ROOM_FORMATS,
     }
     assert KeySystem.objects.filter(levels=4).exists()
 

@@ -1,0 +1,90 @@
+"""A key by its symbol, and a key by its root depths."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from keyctl import engine
+from keyctl.accounts.models import User
+from keyctl.cores.models import Core
+from keyctl.lib.forms import ServiceForm
+from keyctl.systems.access import visible_systems
+from keyctl.systems.models import KeySymbol
+
+CODE = {"class": "code", "autocomplete": "off", "spellcheck": "false"}
+BLANKS = [("operating", "Ordinary blank"), ("control", "Control blank, with the longer tip")]
+
+
+class TryKey(ServiceForm):
+    """A key of any visible system that enters the core's keyway."""
+
+    def __init__(self, *args: Any, actor: User, core: Core, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        keyway = core.system.keyway if core.system else None
+        systems = visible_systems(actor).filter(format_id=core.format_id, keyway=keyway)
+        self.fields["system"] = forms.ModelChoiceField(
+            systems.order_by("code"), label="Key system", initial=core.system, empty_label=None
+        )
+        self.fields["symbol"] = forms.CharField(
+            max_length=20,
+            label="Key symbol",
+            widget=forms.TextInput(attrs=CODE | {"autocapitalize": "characters"}),
+        )
+        control = engine.load_format(core.format_id).control
+        if control is not None and control.kind == "tip":
+            self.fields["blank"] = forms.ChoiceField(
+                label="Cut on which blank?", choices=BLANKS, widget=forms.RadioSelect, initial="operating"
+            )
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        if "system" not in said or "symbol" not in said:
+            return said
+        system = said.pop("system")
+        keys = KeySymbol.objects.filter(system=system).select_related("system")
+        symbol = keys.filter(symbol=said["symbol"].strip().upper()).first()
+        if symbol is None:
+            raise forms.ValidationError(f"{system} has no key {said['symbol'][:20]}. Read it again.")
+        return said | {"symbol": symbol}
+
+
+class RootDepths(ServiceForm):
+    """One measurement per position, in inches from the key's back to the bottom of the cut."""
+
+    def __init__(self, *args: Any, format: engine.CoreFormat, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.format = format
+        for position in range(1, format.positions + 1):
+            self.fields[f"depth_{position}"] = forms.DecimalField(
+                label=f"No. {position}",
+                min_value=Decimal(0),
+                max_value=Decimal(1),
+                decimal_places=5,
+                widget=forms.TextInput(attrs=CODE | {"inputmode": "decimal"}),
+            )
+        self.fields["tolerance_in"] = tolerance_field()
+
+    @property
+    def depth_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name.startswith("depth_")]
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        if self.errors:
+            return said
+        depths = [float(said[f"depth_{position}"]) for position in range(1, self.format.positions + 1)]
+        return {"root_depths_in": depths, "tolerance_in": float(said["tolerance_in"])}
+
+
+def tolerance_field(**facts: Any) -> forms.DecimalField:
+    return forms.DecimalField(
+        label="Tolerance, inches",
+        min_value=Decimal("0.0001"),
+        max_value=Decimal("0.01"),
+        initial=Decimal("0.002"),
+        decimal_places=5,
+        help_text="How far a measurement may be off.",
+        widget=forms.TextInput(attrs=CODE | {"inputmode": "decimal"}),
+        **facts,
+    )

@@ -1,0 +1,40 @@
+"""Which keys a core shall be keyed to."""
+
+from typing import Any
+
+from django import forms
+
+from keyctl.bench.forms.choosing import TAG
+from keyctl.cores.models import Core
+from keyctl.lib.forms import ServiceForm
+from keyctl.systems.models import KeySymbol
+from keyctl.systems.selectors import LINE
+
+MOST_SYMBOLS = 50
+
+
+class ChooseSymbols(ServiceForm):
+    """Symbols of the core's own system, typed with commas between them."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    symbols = forms.CharField(
+        max_length=400,
+        label="Keys it shall be keyed to",
+        help_text="With commas between several. The masters above them come by themselves.",
+        widget=forms.TextInput(attrs=TAG),
+        error_messages={"required": "Name one key symbol at least."},
+    )
+
+    def __init__(self, *args: Any, core: Core, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.core = core
+
+    def clean_symbols(self) -> list[KeySymbol]:
+        wanted = dict.fromkeys(self.cleaned_data["symbols"].upper().replace(",", " ").split())
+        if not 1 <= len(wanted) <= MOST_SYMBOLS:
+            raise forms.ValidationError(f"Name between 1 and {MOST_SYMBOLS} key symbols.")
+        rows = KeySymbol.objects.filter(system=self.core.system, symbol__in=wanted).select_related(LINE)
+        found = {symbol.symbol: symbol for symbol in rows}
+        if missing := [name for name in wanted if name not in found]:
+            raise forms.ValidationError(f"{self.core.system} has no key {', '.join(missing)}. Read it again.")
+        return [found[name] for name in wanted]

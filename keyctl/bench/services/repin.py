@@ -1,0 +1,117 @@
+"""Keying a core anew: first the pins to change; then, when it is done, plan and pins together."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from keyctl import engine
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.cores.models import Core, Keying
+from keyctl.cores.services import pin_core, pins_for
+from keyctl.cores.services.locking import lock_core
+from keyctl.cores.turning import pins_of
+from keyctl.lib.errors import Refused
+from keyctl.orders.services.opening import why_not_in_two_lines
+from keyctl.stock import services as stock
+from keyctl.systems.models import KeySymbol, KeySystem
+from keyctl.systems.selectors import control_of
+
+BOOKED_FOR = "a repinning at the bench"
+
+
+@dataclass(frozen=True)
+class RepinJob:
+    """The core as it is, as it shall be, and the way from one to the other."""
+
+    core: Core
+    symbols: tuple[KeySymbol, ...]
+    now: engine.Pinning
+    target: engine.Pinning
+    change: engine.Repin
+
+
+def work_out_repin(*, actor: User, core: Core, version: int, symbols: Sequence[KeySymbol]) -> RepinJob:
+    """Which pins to change. History knows of it before the vault opens."""
+    with transaction.atomic():
+        core = lock_core(actor, core.pk, version)
+        system = _refuse(core, symbols)
+        record(
+            actor=actor,
+            verb="core.repin_shown",
+            sentence=f"looked at the pins of core {core} and those for {_names(symbols)}, to repin it",
+            site_id=core.site_id,
+            subjects=[core, *symbols],
+        )
+    now, target = pins_of(core), pins_for(core.format_id, symbols, control_of(system))
+    return RepinJob(core, tuple(symbols), now, target, engine.repin(now, target))
+
+
+@transaction.atomic
+def repin_core(*, actor: User, core: Core, version: int, symbols: Sequence[KeySymbol]) -> Core:
+    """The pins are changed: the core is keyed to these symbols from now on, and pinned so."""
+    core = lock_core(actor, core.pk, version)
+    system = _refuse(core, symbols)
+    before = list(KeySymbol.objects.filter(keyings__core=core).order_by("symbol"))
+    if {symbol.pk for symbol in before} != {symbol.pk for symbol in symbols}:
+        _key_to(core, symbols)
+        record(
+            actor=actor,
+            verb="core.rekeyed",
+            sentence=f"keyed core {core} to {_names(symbols)} of {system.code} instead of {_names(before)}",
+            site_id=core.site_id,
+            subjects=[core, *before, *symbols],
+        )
+    before_pins = pins_of(core)
+    core = pin_core(actor=actor, core=core, version=core.version)
+    _book(actor, core, before_pins)
+    return core
+
+
+def why_not_to_repin(core: Core) -> str | None:
+    """The sentence that keeps a core from being keyed anew, None where it may be."""
+    if core.place == Core.Place.HOUSING:
+        return f"Core {core} is {core.whereabouts}; take it out with a swap order, then repin it."
+    if core.place == Core.Place.GONE:
+        return f"Core {core} is gone; register the core you hold as a new one."
+    if core.system is None:
+        return f"Core {core} is keyed to no system; key it first."
+    if not core.is_pinned:
+        return f"Core {core} is not pinned yet; open a pin order for it."
+    return why_not_in_two_lines(core)
+
+
+def _refuse(core: Core, symbols: Sequence[KeySymbol]) -> KeySystem:
+    if reason := why_not_to_repin(core):
+        raise Refused(reason)
+    system = core.system
+    if system is None:  # told above
+        raise AssertionError
+    if not symbols:
+        raise Refused("A core is keyed to one key symbol at least; choose one.")
+    for symbol in symbols:
+        if symbol.system_id != system.pk:
+            raise Refused(f"{symbol} belongs to another key system; choose symbols of {system.code}.")
+        if symbol.is_control:
+            raise Refused("A core is keyed to operating keys; its control key follows from the system.")
+    return system
+
+
+def _key_to(core: Core, symbols: Sequence[KeySymbol]) -> None:
+    Keying.objects.filter(core=core).delete()
+    Keying.objects.bulk_create([Keying(core=core, symbol=symbol) for symbol in symbols])
+
+
+def _book(actor: User, core: Core, before: engine.Pinning) -> None:
+    """What came from the kit. What went back, somebody looks at first, and puts into its bin by hand.
+
+    The movement names no core: who counts pins need not know which of them a core is built of.
+    """
+    after = pins_of(core)
+    if used := engine.repin(before, after).add:
+        stock.book_use(actor=actor, site=core.site, format=after.format, pins=used, order=BOOKED_FOR)
+
+
+def _names(symbols: Sequence[KeySymbol]) -> str:
+    return ", ".join(sorted(map(str, symbols))) or "no key"

@@ -1,0 +1,83 @@
+"""Reading pins taken out of a core, recording them, and measuring them against the lines."""
+
+from typing import Any
+from uuid import UUID, uuid4
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_POST
+
+from keyctl.accounts.http import Request
+from keyctl.bench.chart import draw_residuals
+from keyctl.bench.forms import MeasuredPins, PinsTakenOut, RecordFound
+from keyctl.bench.jobs import Job, address_of, job_of
+from keyctl.bench.services import Decoding, decode_pins, measure_pins, record_found_pins, why_not_to_record
+from keyctl.bench.tables import decoded_rows, doubt_rows
+from keyctl.bench.views.choosing import choose
+from keyctl.cores.access import workable_core
+from keyctl.cores.drawing import Drawing, draw
+
+UNPROCESSABLE = 422
+
+
+@never_cache
+@require_http_methods(["GET", "POST"])
+def decode(request: Request) -> HttpResponse:
+    job = job_of(request.user, request.GET)
+    if job is None:
+        return choose(request, "bench:decode", "Read the pins of a core")
+    sent = request.POST if request.method == "POST" else None
+    form = PinsTakenOut(sent, format=job.format)
+    decoding = form.attempt(decode_pins, actor=request.user, job=job) if sent is not None else None
+    return _decoded(request, job, form, decoding)
+
+
+@never_cache
+@require_POST
+def record_found(request: Request, pk: UUID) -> HttpResponse:
+    core = workable_core(request.user, pk)
+    form = RecordFound(request.POST)
+    found = form.attempt(record_found_pins, actor=request.user, core=core)
+    if found is None:
+        context = {"core": core, "form": form, "again": address_of("bench:decode", core=core)}
+        return render(request, "bench/not_recorded.html", context, status=UNPROCESSABLE)
+    messages.success(request, f"The pins found in core {core} are recorded.")
+    if count := found.comparison.count:
+        doing = "key does" if count == 1 else "keys do"
+        messages.warning(request, f"{count} {doing} something else to it than planned. Repin it to the plan.")
+    return redirect("cores:detail", pk=core.pk)
+
+
+@never_cache
+@require_http_methods(["GET", "POST"])
+def measure(request: Request) -> HttpResponse:
+    job = job_of(request.user, request.GET)
+    if job is None:
+        return choose(request, "bench:measure", "Measure a core")
+    sent = request.POST if request.method == "POST" else None
+    form = MeasuredPins(sent, format=job.format)
+    measuring = form.attempt(measure_pins, actor=request.user, job=job) if sent is not None else None
+    chart = measuring and draw_residuals(measuring.job.format, measuring.residuals, measuring.tolerance_in)
+    context = {"job": job, "form": form, "chart": chart}
+    return render(request, "bench/measure.html", context, status=UNPROCESSABLE if form.errors else 200)
+
+
+def _decoded(request: Request, job: Job, form: PinsTakenOut, decoding: Decoding | None) -> HttpResponse:
+    context: dict[str, Any] = {"job": job, "form": form, "decoding": decoding}
+    if decoding:
+        context |= {
+            "rows": decoded_rows(job.format, decoding.reading),
+            "doubts": doubt_rows(job.format, [*decoding.reading.doubts, *decoding.reading.open_control]),
+            "must_stand_by": bool(decoding.reading.doubts),
+            "drawing": _drawing(decoding),
+        }
+    if decoding and job.core:
+        facts = {"version": job.core.version, "stacks": decoding.stacks}
+        context |= {"record": RecordFound(initial=facts), "obstacle": why_not_to_record(job.core)}
+    return render(request, "bench/decode.html", context, status=UNPROCESSABLE if form.errors else 200)
+
+
+def _drawing(decoding: Decoding) -> Drawing:
+    return draw(decoding.reading.pinning, name=f"d{uuid4().hex[:8]}", title=f"Pins of {decoding.job.name}")

@@ -1,0 +1,41 @@
+"""Trying a key in a core."""
+
+from uuid import uuid4
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods
+
+from keyctl.accounts.http import Request
+from keyctl.bench.forms import TryKey
+from keyctl.bench.jobs import job_of
+from keyctl.bench.picture import draw_with_key
+from keyctl.bench.services import Trial, try_key_in_core
+from keyctl.bench.views.choosing import choose
+from keyctl.cores.drawing import Drawing
+from keyctl.cores.models import Core
+
+UNPROCESSABLE = 422
+
+
+@never_cache
+@require_http_methods(["GET", "POST"])
+def try_key(request: Request) -> HttpResponse:
+    job = job_of(request.user, request.GET)
+    if job is None or job.core is None:
+        return choose(request, "bench:try", "Try a key in a core", needs_core=True)
+    sent = request.POST if request.method == "POST" else None
+    form = TryKey(sent, actor=request.user, core=job.core)
+    trial = form.attempt(try_key_in_core, actor=request.user, core=job.core) if sent is not None else None
+    return _page(request, job.core, form, trial)
+
+
+def _page(request: Request, core: Core, form: TryKey, trial: Trial | None) -> HttpResponse:
+    context = {"core": core, "form": form, "trial": trial, "drawing": _drawing(trial) if trial else None}
+    return render(request, "bench/try.html", context, status=UNPROCESSABLE if form.errors else 200)
+
+
+def _drawing(trial: Trial) -> Drawing:
+    title = f"Pins of core {trial.core} with key {trial.symbol} in it"
+    return draw_with_key(trial.pinned, trial.bitting.cuts, name=f"t{uuid4().hex[:8]}", title=title)

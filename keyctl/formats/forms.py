@@ -1,0 +1,173 @@
+"""What people say about a core format, field by field, and what the engine says back."""
+
+from collections.abc import Callable
+from typing import Any, cast
+
+from django import forms
+
+from keyctl import engine
+from keyctl.engine import CoreFormat
+from keyctl.formats.fields import PLAIN, DriversField, SizesField
+from keyctl.formats.models import LONGEST_ID
+from keyctl.formats.parameters import parameters_from
+from keyctl.formats.refusals import field_errors
+from keyctl.formats.selectors import constructions
+from keyctl.formats.services import wrong_id, wrong_name
+from keyctl.formats.wording import CONTROLS, NUMBERINGS, ORDERS, construction_words
+from keyctl.lib.errors import Refused
+from keyctl.lib.forms import ServiceForm
+
+UNITS = {"thousandths": "Thousandths of an inch, like 12.5", "inches": "Inches, like 0.0125"}
+NAMES = ("name", "format_id", "construction")
+# A length outside these inches was meant in the other unit.
+PLAUSIBLE = {"increment": (0.001, 0.1), "base_pin": (0.02, 1.0)}
+# What only a sleeve has.
+SLEEVE_ONLY = ("sleeve_positions", "addition", "total_sleeve", "pins_control")
+CODE = {**PLAIN, "class": "code"}
+
+
+def _length(label: str, hint: str = "", *, required: bool = False) -> forms.DecimalField:
+    return forms.DecimalField(label=label, help_text=hint, required=required, min_value=0, max_digits=12)
+
+
+class FormatForm(ServiceForm):
+    """Its cleaned facts are those of `make_format`; `format` is what the engine reads from them so far."""
+
+    name = forms.CharField(max_length=120, label="Name")
+    format_id = forms.CharField(
+        max_length=LONGEST_ID,
+        label="Id",
+        help_text="Small letters, digits and hyphens. It never changes.",
+        widget=forms.TextInput(attrs=CODE),
+    )
+    construction = forms.ChoiceField(
+        label="Construction", help_text="A core goes into a housing of its own construction."
+    )
+
+    positions = forms.IntegerField(label="Positions", help_text="Cuts of a key, 1 to 16.")
+    order = forms.ChoiceField(label="Bittings are read", choices=ORDERS.items())
+    depths = forms.CharField(
+        max_length=64,
+        label="Depth symbols",
+        help_text="From shallow to deep, without blanks: 0123456789.",
+        widget=forms.TextInput(attrs=CODE),
+    )
+    depth_values = SizesField(
+        required=False,
+        label="What the symbols count",
+        help_text="Only if not 0, 1, 2 and so on. Where 0 means ten: symbols 1234567890, counts 1-10.",
+    )
+    step = forms.IntegerField(
+        label="Progression step", help_text="Operating cuts of a position are a multiple of this apart."
+    )
+    macs = forms.IntegerField(
+        required=False,
+        label="Greatest difference of adjacent cuts",
+        help_text="Leave it empty where there is no limit.",
+    )
+
+    unit = forms.ChoiceField(label="Lengths on this page are in", choices=UNITS.items())
+    increment = _length("Increment", "From one depth to the next.", required=True)
+    base_pin = _length("Lowest bottom pin", "The pin that fills the shallowest cut.", required=True)
+
+    control_kind = forms.ChoiceField(label="What takes the core out?", choices=CONTROLS.items())
+    sleeve_positions = SizesField(required=False, label="Positions under the sleeve", help_text="Like 3-4.")
+    addition = forms.IntegerField(
+        required=False,
+        label="Control addition",
+        help_text="How many increments the control line lies above the operating line.",
+    )
+    numbering = forms.ChoiceField(
+        required=False, label="Control pins are numbered", choices=NUMBERINGS.items()
+    )
+
+    total_sleeve = forms.IntegerField(
+        required=False, label="Stack total under the sleeve", help_text="All pins of a position."
+    )
+    total_plain = forms.IntegerField(
+        required=False, label="Stack total elsewhere", help_text="Or give a driver table instead."
+    )
+    drivers = DriversField(
+        required=False,
+        label="Driver table",
+        help_text="Plug totals and driver, one row per line: 0-3: 1. Plug total: the deepest operating cut.",
+    )
+
+    pins_bottom = SizesField(label="Bottom pins", help_text="Sizes in the kit, like 0-9 or 0, 2, 4-9.")
+    pins_master = SizesField(required=False, label="Master pins")
+    pins_control = SizesField(required=False, label="Control pins", help_text="Only with a sleeve.")
+    pins_top = SizesField(label="Top pins")
+
+    first_cut = _length(
+        "To the middle of the first cut", "From the shoulder or the tip, whichever is read first."
+    )
+    spacing = _length("From cut to cut")
+    plug_diameter = _length("Plug diameter", "A cut's root depth is this less its bottom pin.")
+
+    # Sections of rows; the fields of a row stand side by side where there is room.
+    SECTIONS = (
+        ("Names", (("name", "format_id"), ("construction",))),
+        ("Cuts", (("positions", "order"), ("depths", "depth_values"), ("step", "macs"))),
+        ("Lengths", (("unit",), ("increment", "base_pin"))),
+        ("Control", (("control_kind",), ("sleeve_positions", "addition"), ("numbering",))),
+        ("Stacks", (("total_sleeve", "total_plain"), ("drivers",))),
+        ("Kit", (("pins_bottom", "pins_master"), ("pins_control", "pins_top"))),
+        ("Drawing a key", (("first_cut", "spacing"), ("plug_diameter",))),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.format: CoreFormat | None = None
+        choices = [(name, construction_words(name)) for name in constructions()]
+        cast(forms.ChoiceField, self.fields["construction"]).choices = choices
+
+    @property
+    def sections(self) -> list[tuple[str, list[list[forms.BoundField]]]]:
+        return [(title, [[self[name] for name in row] for row in rows]) for title, rows in self.SECTIONS]
+
+    def clean_format_id(self) -> str:
+        return _unless(self.cleaned_data["format_id"], wrong_id)
+
+    def clean_name(self) -> str:
+        return _unless(self.cleaned_data["name"], wrong_name)
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        parameters = parameters_from(said)
+        self._refuse_the_other_unit(parameters)
+        self._refuse_a_sleeve_without_one(said)
+        self._ask_the_engine(parameters)
+        return {**{name: said.get(name) for name in NAMES}, "parameters": parameters}
+
+    def _refuse_the_other_unit(self, parameters: dict[str, Any]) -> None:
+        for field, (least, most) in PLAUSIBLE.items():
+            length = parameters[f"{field}_in"]
+            if length is not None and not least <= length <= most:
+                self.add_error(
+                    field, f"{length:g} in is not from {least} to {most} in; check the unit of lengths."
+                )
+
+    def _refuse_a_sleeve_without_one(self, said: dict[str, Any]) -> None:
+        if said.get("control_kind") in (None, "sleeve"):
+            return
+        for field in SLEEVE_ONLY:
+            if said.get(field):
+                self.add_error(field, "Only a sleeve has this; empty it, or choose the sleeve under Control.")
+
+    def _ask_the_engine(self, parameters: dict[str, Any]) -> None:
+        """A field that is wrong already is not told a second time that it is missing."""
+        try:
+            parsed = engine.parse_format(parameters)
+        except Refused as refused:
+            for field, sentence in field_errors(refused.reasons):
+                if field is None or field not in self.errors:
+                    self.add_error(field, sentence)
+            return
+        if set(self.errors) <= set(NAMES):
+            self.format = parsed
+
+
+def _unless(value: str, wrong: Callable[[str], str | None]) -> str:
+    if reason := wrong(value):
+        raise forms.ValidationError(reason)
+    return value

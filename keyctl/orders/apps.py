@@ -1,0 +1,13 @@
+"""Open pin orders tell the pin stock, which lies below them, what they will take."""
+
+from django.apps import AppConfig
+
+
+class OrdersConfig(AppConfig):
+    name = "keyctl.orders"
+
+    def ready(self) -> None:
+        from keyctl.orders.shortage import demand_at
+        from keyctl.stock.demand import add_demand_source
+
+        add_demand_source(demand_at)

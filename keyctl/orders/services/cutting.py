@@ -1,0 +1,86 @@
+"""Orders to cut keys: so many copies of each key. A line is done when its copies are in the cabinet."""
+
+from collections.abc import Mapping
+from datetime import date
+from uuid import UUID
+
+from django.db import transaction
+
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.keys import services as keys
+from keyctl.keys.models import Cabinet
+from keyctl.lib.errors import Refused
+from keyctl.orders.models import MOST_COPIES, OrderLine, WorkOrder
+from keyctl.orders.services.closing import finish_line, locked_line
+from keyctl.orders.services.opening import OPENERS, numbered_order, record_opened, refuse_unless_ready
+from keyctl.places.access import require_role
+from keyctl.places.models import Site
+from keyctl.systems.models import KeySymbol
+
+
+@transaction.atomic
+def open_cut_order(
+    *,
+    actor: User,
+    site: Site,
+    title: str,
+    counts: Mapping[KeySymbol, int],
+    cabinet: Cabinet,
+    due_on: date | None = None,
+) -> WorkOrder:
+    """``counts`` says how many copies of each key; all of them go into the one cabinet."""
+    require_role(actor, site, *OPENERS)
+    systems = set(site.key_systems.values_list("pk", flat=True))
+    reasons = [_why_not_to_cut(symbol, count, site, systems) for symbol, count in counts.items()]
+    refuse_unless_ready(len(counts), "key", [*reasons, _why_not_into(cabinet, site)])
+    order = numbered_order(opened_by=actor, site=site, kind=WorkOrder.Kind.CUT, title=title, due_on=due_on)
+    OrderLine.objects.bulk_create(
+        OrderLine(order=order, ordinal=nth, symbol=symbol, count=count, cabinet=cabinet)
+        for nth, (symbol, count) in enumerate(counts.items(), 1)
+    )
+    record_opened(actor, order, _purpose(counts), list(counts))
+    return order
+
+
+@transaction.atomic
+def cut_line(*, actor: User, line: OrderLine) -> OrderLine:
+    """The copies came from the machine: they are in stock, each with its serial, and the line is done."""
+    line = locked_line(actor, line, WorkOrder.Kind.CUT)
+    if line.symbol is None or line.count is None or line.cabinet is None:
+        raise Refused(f"{line} names no key. Cancel the order and open it anew.")
+    site, number = line.order.site, line.order.number
+    copies = keys.cut_copies(
+        actor=actor, symbol=line.symbol, site=site, cabinet=line.cabinet, count=line.count
+    )
+    line.copies.set(copies)
+    record(
+        actor=actor,
+        verb="order.line_cut",
+        sentence=f"cut the keys of line {line.ordinal} for order {number}: {line.count} of {line.symbol}",
+        site_id=site.pk,
+        subjects=[line.order],
+        detail={"line": line.ordinal, "serials": [copy.serial for copy in copies]},
+    )
+    finish_line(actor, line)
+    return line
+
+
+def _why_not_to_cut(symbol: KeySymbol, count: int, site: Site, systems: set[UUID]) -> str | None:
+    if symbol.system_id not in systems:
+        return f"{symbol} belongs to {symbol.system}, which is not used at {site}. Open an order there."
+    if not 1 <= count <= MOST_COPIES:
+        return f"Cut between 1 and {MOST_COPIES} copies of {symbol}, not {count}."
+    return None
+
+
+def _why_not_into(cabinet: Cabinet, site: Site) -> str | None:
+    if cabinet.site_id != site.pk:
+        return f"{cabinet} is not a cabinet of {site}. Choose one of {site}."
+    return None
+
+
+def _purpose(counts: Mapping[KeySymbol, int]) -> str:
+    number = sum(counts.values())
+    which = str(next(iter(counts))) if len(counts) == 1 else f"{len(counts)} keys"
+    return f"to cut {number} {'copy' if number == 1 else 'copies'} of {which}"

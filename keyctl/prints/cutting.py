@@ -1,0 +1,53 @@
+"""What stands on a cutting list: cuts by the order's line numbers. No symbol, no door, no site."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.keys.drawing import ENLARGEMENT, KeyView, view_key
+from keyctl.orders.models import OrderLine, WorkOrder
+from keyctl.systems.models import KeySymbol
+
+
+@dataclass(frozen=True)
+class LineOnList:
+    ordinal: int
+    count: int
+    keyway: str
+    view: KeyView
+
+
+@dataclass(frozen=True)
+class CuttingList:
+    """Not even the order's title: a finder of the list shall not learn where to try its keys."""
+
+    number: int
+    made_by: str
+    made_at: datetime
+    lines: tuple[LineOnList, ...]
+    enlargement: int = ENLARGEMENT
+
+    @property
+    def copies(self) -> int:
+        return sum(line.count for line in self.lines)
+
+
+Shown = list[tuple[OrderLine, KeySymbol, str]]
+
+
+def cutting_list(order: WorkOrder, made_by: User, shown: Shown) -> CuttingList:
+    return CuttingList(
+        number=order.number,
+        made_by=str(made_by),
+        made_at=timezone.localtime(),
+        lines=tuple(_line_on_list(line, symbol, bitting) for line, symbol, bitting in shown),
+    )
+
+
+def _line_on_list(line: OrderLine, symbol: KeySymbol, bitting: str) -> LineOnList:
+    view = view_key(
+        symbol.system.format_id, bitting, name=f"line{line.ordinal}", title=f"Cuts of line {line.ordinal}"
+    )
+    return LineOnList(line.ordinal, line.count or 0, symbol.system.keyway, view)

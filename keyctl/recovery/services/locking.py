@@ -1,0 +1,71 @@
+"""Taking a case for a change: locked, still open, and the version that was looked at."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.db import models
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.audit.selectors import history_of
+from keyctl.audit.services import record
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.places.access import require_role
+from keyctl.places.roles import Role
+from keyctl.recovery.models import ControlKeyCase
+from keyctl.recovery.selectors import open_approval
+
+Way = ControlKeyCase.Way
+
+
+def locked_case(
+    actor: User, case: ControlKeyCase, version: int, *roles: Role, way: Way | None = None
+) -> ControlKeyCase:
+    """Locked first, read afterwards: what stands beside the row is then from after the wait."""
+    ControlKeyCase.objects.select_for_update().get(pk=case.pk)
+    case = ControlKeyCase.objects.with_names().get(pk=case.pk)
+    require_role(actor, case.site, *roles)
+    if not case.is_open:
+        raise Conflict(f"This case is {case.get_state_display().lower()} already. Nothing was changed.")
+    if case.version != version:
+        raise Conflict(
+            f"The case has changed since you looked at it{by_whom(case)}. Look again, then decide."
+        )
+    if way and case.way != way:
+        raise Refused(f"This case goes another way: {case.get_way_display().lower()}.")
+    return case
+
+
+def by_whom(thing: models.Model) -> str:
+    last = history_of(thing).first()
+    return f": {last.actor_name} {last.sentence}" if last else ""
+
+
+def save(case: ControlKeyCase, *fields: str) -> None:
+    case.version += 1
+    case.save(update_fields=[*fields, "version"])
+
+
+def end_approval(case: ControlKeyCase) -> None:
+    """What was approved is no longer what stands there: the second person looks again."""
+    if approval := open_approval(case):
+        approval.lapsed_at = timezone.now()
+        approval.save(update_fields=["lapsed_at"])
+
+
+def tell(
+    actor: User,
+    case: ControlKeyCase,
+    verb: str,
+    sentence: str,
+    subjects: Sequence[models.Model] = (),
+    **detail: Any,
+) -> None:
+    record(
+        actor=actor,
+        verb=f"control_key.{verb}",
+        sentence=sentence,
+        site_id=case.site_id,
+        subjects=[case, case.system, *subjects],
+        detail=detail,
+    )

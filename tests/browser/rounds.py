@@ -1,0 +1,131 @@
+"""The pages that each person sees on a round through the product, and what they do there first."""
+
+from collections.abc import Callable, Iterator
+
+from keyctl.approvals.models import KeyRequest
+from keyctl.cores.models import Core
+from keyctl.cores.turning import pins_of
+from keyctl.keys.models import KeyCopy
+from keyctl.orders.models import OrderLine, WorkOrder
+from keyctl.places.models import Building, Site
+from keyctl.systems.models import KeySymbol, KeySystem
+from tests.browser.conftest import Tablet
+from tests.keyctl.bench.tray import in_inches, tray_of
+
+Act = Callable[[Tablet], None]
+Stop = tuple[str, str, Act | None]
+
+
+def show_the_pins(tablet: Tablet) -> None:
+    tablet.page.get_by_label("Why do you need to see it?").select_option(index=1)
+    tablet.page.get_by_role("button", name="Show the pinning").click()
+    tablet.page.locator(".secret svg").wait_for()
+
+
+def look_at_the_effect(tablet: Tablet) -> None:
+    tablet.page.get_by_text("Beyond those asked").first.scroll_into_view_if_needed()
+
+
+def open_a_branch(tablet: Tablet) -> None:
+    tablet.page.locator("details details summary").first.click()
+    tablet.page.locator("details details details").first.wait_for()
+
+
+def locksmiths_round() -> Iterator[Stop]:
+    yield from estate_round()
+    yield from bench_round()
+
+
+def estate_round() -> Iterator[Stop]:
+    core = Core.objects.filter(housing__door__is_egress=True, format_id="small-a2-7").order_by("tag")[0]
+    plain = Core.objects.filter(housing__isnull=False, format_id="fixed-6").order_by("tag")[0]
+    assert core.housing is not None
+    line = OrderLine.objects.filter(order__kind=WorkOrder.Kind.SWAP).order_by("ordinal")[0]
+    yield "estate", "/estate/", None
+    yield "door", f"/estate/doors/{core.housing.door_id}/", None
+    yield "core", f"/estate/cores/{core.pk}/", show_the_pins
+    yield "cylinder", f"/estate/cores/{plain.pk}/", show_the_pins
+    yield "systems", "/systems/", None
+    yield "system", f"/systems/{KeySystem.objects.get(levels=4).pk}/", open_a_branch
+    yield "key", f"/systems/keys/{KeySymbol.objects.filter(symbol='AA1')[0].pk}/", None
+    yield "orders", "/orders/", None
+    for order in WorkOrder.objects.all():
+        yield f"order-{order.kind}-{order.state}", f"/orders/{order.pk}/", None
+    yield "new-pin", "/orders/new/pin/", None
+    yield "new-swap", "/orders/new/swap/", None
+    yield "swap", f"/orders/lines/{line.pk}/swap/", None
+    yield "new-cut", "/orders/new/cut/", None
+    yield "register", "/estate/cores/new/", None
+    yield "design", "/design/", None
+
+
+def bench_round() -> Iterator[Stop]:
+    core = Core.objects.filter(format_id="small-a2-7", place=Core.Place.SHELF).order_by("tag")[0]
+    site = Site.objects.order_by("code")[0]
+    yield "bench", "/bench/", None
+    yield "read-pins", f"/bench/pins/?core={core.pk}", enter(tray_of(core), "Read the pins")
+    yield "measure", f"/bench/measure/?core={core.pk}", enter(lengths_of(core), "Show the residuals")
+    yield "read-key", f"/bench/key/?system={core.system_id}&format=", None
+    yield "try-key", f"/bench/try/?core={core.pk}", enter({"symbol": "GGM"}, "Try the key")
+    yield "repin", f"/bench/repin/{core.pk}/", None
+    yield "stock", f"/stock/sites/{site.pk}/", None
+    yield "reorder", f"/stock/sites/{site.pk}/reorder/", None
+    yield "recovery", "/recovery/", None
+    yield "lost-control-key", "/recovery/new/", None
+    yield "control-blanks", "/recovery/blanks/", None
+    yield "formats", "/formats/", None
+    yield "format", "/formats/large-sleeve-2345/", None
+
+
+def lengths_of(core: Core) -> dict[str, str]:
+    return in_inches(pins_of(core))
+
+
+def enter(facts: dict[str, str], button: str) -> Act:
+    """Fill the fields in by their names and send the form."""
+
+    def act(tablet: Tablet) -> None:
+        for name, text in facts.items():
+            field = tablet.page.locator(f"input[name={name}]:not([type=radio]):not([type=hidden])")
+            if field.count():
+                field.first.fill(text)
+        tablet.page.get_by_role("button", name=button, exact=True).click()
+        tablet.page.locator(".secret").first.wait_for()
+
+    return act
+
+
+def desks_round() -> Iterator[Stop]:
+    copy = KeyCopy.objects.filter(state=KeyCopy.State.HELD).order_by("serial")[0]
+    yield "desk", "/keys/", None
+    yield "copy", f"/keys/copies/{copy.pk}/", None
+    yield "take-back", f"/keys/copies/{copy.pk}/take-back/", None
+    yield "lost", f"/keys/copies/{copy.pk}/lost/", None
+    yield "holder", f"/keys/holders/{copy.holder_id}/", None
+    yield "cut", f"/keys/sites/{copy.site_id}/cut/", None
+
+
+def managers_round() -> Iterator[Stop]:
+    asked = max(KeyRequest.objects.all(), key=lambda each: each.doors.count())
+    yield "requests", "/requests/", None
+    yield "request", f"/requests/{asked.pk}/", look_at_the_effect
+
+
+def requesters_round() -> Iterator[Stop]:
+    yield "ask", "/requests/ask/", None
+    yield "ask-building", f"/requests/ask/{Building.objects.all()[0].pk}/", None
+    yield "me", "/account/me/", None
+
+
+def administrators_round() -> Iterator[Stop]:
+    yield "tokens", "/api/tokens/", None
+    yield "new-format", "/formats/new/?copy=large-sleeve-34", None
+
+
+ROUNDS = {
+    "locksmith": locksmiths_round,
+    "key-desk": desks_round,
+    "manager": managers_round,
+    "requester": requesters_round,
+    "administrator": administrators_round,
+}
