@@ -16,7 +16,20 @@ from keyctl.cores.models import Core
 from keyctl.orders.models import WorkOrder
 
 QUIET_ZONE = 4
+NONE = "–"
 ROLES = ("bottom", "master", "control", "top")
+
+
+@dataclass(frozen=True)
+class StackOnSheet:
+    """The pins of one position in the shop's own writing; dashes where none stands."""
+
+    position: int
+    bottom: str
+    masters: str
+    control: str
+    top: str
+    total: str
 
 
 @dataclass(frozen=True)
@@ -25,7 +38,7 @@ class CoreOnSheet:
     qr: SafeString
     format_name: str
     starts_at: str
-    stacks: tuple[engine.PinStack, ...]
+    stacks: tuple[StackOnSheet, ...]
     has_control: bool
 
 
@@ -48,6 +61,8 @@ class Kit:
     format_name: str
     sizes: tuple[int, ...]
     rows: tuple[Row, ...]
+    # The size that the stacks write as +0, where the shop counts control pins from the sleeve.
+    control_zero: int | None
 
 
 @dataclass(frozen=True)
@@ -96,27 +111,39 @@ def _core_on_sheet(core: Core, pinning: engine.Pinning) -> CoreOnSheet:
         qr=qr_svg(qr_address(core)),
         format_name=pinning.format.name,
         starts_at=first,
-        stacks=pinning.stacks,
+        stacks=stacks_on_sheet(pinning),
         has_control=any(stack.control is not None for stack in pinning.stacks),
+    )
+
+
+def stacks_on_sheet(pinning: engine.Pinning) -> tuple[StackOnSheet, ...]:
+    return tuple(_stack_on_sheet(stack, pinning.format) for stack in pinning.stacks)
+
+
+def _stack_on_sheet(stack: engine.PinStack, format: engine.CoreFormat) -> StackOnSheet:
+    if stack.is_empty:
+        return StackOnSheet(stack.position, NONE, NONE, NONE, NONE, NONE)
+    return StackOnSheet(
+        position=stack.position,
+        bottom=str(stack.bottom),
+        masters=" + ".join(map(str, stack.masters)) or NONE,
+        control=NONE if stack.control is None else engine.control_label(format, stack.control),
+        top=str(stack.top),
+        total=str(stack.total),
     )
 
 
 def kits_of(pinnings: list[engine.Pinning]) -> Iterator[Kit]:
     """What to take from each format's kit: a size of one format is another length in the next."""
-    for name in sorted({pinning.format.name for pinning in pinnings}):
+    formats = {pinning.format.name: pinning.format for pinning in pinnings}
+    for name, format in sorted(formats.items()):
         stacks = [stack for pinning in pinnings if pinning.format.name == name for stack in pinning.stacks]
-        yield _kit(name, Counter(pin for stack in stacks for pin in pins_of(stack)))
+        yield _kit(format, Counter(pin for stack in stacks for pin in stack.pins))
 
 
-def _kit(name: str, pins: Counter[tuple[str, int]]) -> Kit:
+def _kit(format: engine.CoreFormat, pins: Counter[tuple[str, int]]) -> Kit:
     sizes = tuple(sorted({size for _, size in pins}))
     rows = (Row(role, tuple(pins[role, size] for size in sizes)) for role in ROLES)
-    return Kit(name, sizes, tuple(row for row in rows if row.together))
-
-
-def pins_of(stack: engine.PinStack) -> Iterator[tuple[str, int]]:
-    yield "bottom", stack.bottom
-    yield from (("master", size) for size in stack.masters)
-    if stack.control is not None:
-        yield "control", stack.control
-    yield "top", stack.top
+    is_relative = format.control is not None and format.control.numbering == "relative"
+    zero = format.addition if is_relative else None
+    return Kit(format.name, sizes, tuple(row for row in rows if row.together), zero)
