@@ -54,6 +54,7 @@ __all__ = [
     "Residual",
     "Turning",
     "add_format_source",
+    "constructions",
     "control_label",
     "dump",
     "format_names",
@@ -120,6 +121,11 @@ def parse_format(parameters: dict[str, Any]) -> CoreFormat:
 
 def format_parameters(chosen: CoreFormat) -> dict[str, Any]:
     return pinning.formats.to_mapping(chosen)
+
+
+def constructions() -> list[str]:
+    """The constructions that the built-in formats know: what a housing can take."""
+    return sorted({known.construction for known in pinning.formats.load_all()})
 
 
 def format_names() -> list[tuple[str, str]]:

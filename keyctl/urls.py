@@ -3,11 +3,12 @@
 from django.urls import include, path
 
 from keyctl.cores.views.core import find_by_tag
-from keyctl.places.views import design, home
+from keyctl.places.views.first import design, home
 
 urlpatterns = [
     path("", home, name="home"),
     path("account/", include("keyctl.accounts.urls")),
+    path("places/", include("keyctl.places.urls")),
     # Estate pages, and the page of a key beneath its system: each starts with the section it belongs to.
     path("", include("keyctl.cores.urls")),
     path("systems/", include("keyctl.systems.urls")),

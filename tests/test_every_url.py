@@ -102,6 +102,7 @@ SITE_PAGES = [
     "stock:marks",
 ]
 BIN_PAGES = ["stock:bin", "stock:count-bin", "stock:move-bin", "stock:mark-bin"]
+BUILDING_PAGES = ["places:building", "places:new-floor", "places:new-door", "places:new-manager"]
 CORE_PAGES = ["bench:record-found", "bench:repin", "bench:repin-done"]
 CASE_PAGES = [
     f"recovery:{name}"
@@ -163,6 +164,8 @@ OBJECTS: dict[str, Pick] = {
     **dict.fromkeys(BLANK_PAGES, lambda scene: scene.blank.pk),
     "recovery:set-aside": lambda scene: scene.reading.pk,
     **dict.fromkeys(CORE_PAGES, lambda scene: scene.core.pk),
+    "places:new-building": lambda scene: scene.cast.north.pk,
+    **dict.fromkeys(BUILDING_PAGES, lambda scene: scene.housing.door.building.pk),
     "find-by-tag": lambda scene: scene.core.tag,
 }
 # A core format belongs to no site: everybody on the staff of any site may read it.

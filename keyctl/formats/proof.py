@@ -13,6 +13,8 @@ from keyctl.formats.sizes import sizes_text
 from keyctl.formats.wording import positions_words
 
 PLACE = re.compile(r"^position \d+: ", re.IGNORECASE)
+# Cuts may fail for several reasons at once; each is told by itself.
+SENTENCES = re.compile(r" (?=position \d+: )", re.IGNORECASE)
 # Reasons that differ only in the pin they want are told together.
 WANTED = re.compile(r"(?<= pin of )-?\d+(?= is needed)")
 
@@ -55,9 +57,10 @@ def self_proof(format: CoreFormat) -> SelfProof:
     proof = engine.prove_format(engine.format_parameters(format))
     cases: dict[tuple[str, int], _Case] = defaultdict(_Case)
     for each in proof.impossible:
-        case = cases[WANTED.sub("{}", PLACE.sub("", each.reason)), each.position]
-        case.pairs.add((each.operating, each.control))
-        case.wanted.update(map(int, WANTED.findall(each.reason)))
+        for sentence in SENTENCES.split(each.reason):
+            case = cases[WANTED.sub("{}", PLACE.sub("", sentence)), each.position]
+            case.pairs.add((each.operating, each.control))
+            case.wanted.update(map(int, WANTED.findall(sentence)))
     failed = {(each.position, each.operating, each.control) for each in proof.impossible}
     return SelfProof(proof.tried, len(failed), tuple(_findings(format, cases)))
 

@@ -59,3 +59,22 @@ def readable_housing(actor: User, pk: UUID) -> Housing:
     housing = get_object_or_404(Housing.objects.select_related("door__floor__building__site"), pk=pk)
     require_role(actor, housing.door.site, *STAFF)
     return housing
+
+
+def administered_sites(actor: User) -> QuerySet[Site]:
+    sites = Site.objects.for_roles(actor, Role.ADMINISTRATOR)
+    if not sites.exists():
+        raise PermissionDenied
+    return sites
+
+
+def administered_site(actor: User, pk: UUID) -> Site:
+    site = get_object_or_404(Site, pk=pk)
+    require_role(actor, site, Role.ADMINISTRATOR)
+    return site
+
+
+def administered_building(actor: User, pk: UUID) -> Building:
+    building = get_object_or_404(Building.objects.select_related("site"), pk=pk)
+    require_role(actor, building.site, Role.ADMINISTRATOR)
+    return building

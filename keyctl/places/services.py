@@ -1,12 +1,15 @@
 """Writing down the places: sites, buildings, floors, doors and housings, and who holds which role."""
 
+import secrets
+from typing import Any
+
 from django.db import transaction
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
 from keyctl.places.access import require_role
-from keyctl.places.models import Building, Door, Floor, Housing, Membership, Site
+from keyctl.places.models import Building, BuildingManager, Door, Floor, Housing, Membership, Site
 from keyctl.places.roles import Role
 
 
@@ -106,6 +109,55 @@ def grant_role(*, actor: User, user: User, site: Site, role: Role) -> Membership
             subjects=[user],
         )
     return membership
+
+
+@transaction.atomic
+def add_door_with_housing(*, actor: User, floor: Floor, kind: str, construction: str, **facts: Any) -> Door:
+    """A door is of use once a core can go into it."""
+    door = add_door(actor=actor, floor=floor, **facts)
+    add_housing(actor=actor, door=door, kind=kind, construction=construction)
+    return door
+
+
+@transaction.atomic
+def add_person(
+    *, actor: User, site: Site, username: str, display_name: str, role: Role, email: str = ""
+) -> tuple[User, str]:
+    """A new person with a first password, which is nowhere stored in plain: it is shown once."""
+    require_role(actor, site, Role.ADMINISTRATOR)
+    if User.objects.filter(username=username).exists():
+        raise Refused(f"Somebody signs in as {username} already; choose another sign-in name.")
+    password = "-".join(secrets.token_hex(2) for _ in range(4))
+    user = User.objects.create_user(username, display_name=display_name, email=email, password=password)
+    record(
+        actor=actor,
+        verb="person.added",
+        sentence=f"added {display_name} as a person who signs in",
+        site_id=site.pk,
+        subjects=[user],
+    )
+    grant_role(actor=actor, user=user, site=site, role=role)
+    return user, password
+
+
+@transaction.atomic
+def name_manager(*, actor: User, building: Building, username: str) -> BuildingManager:
+    """Who decides requests for keys of the building."""
+    require_role(actor, building.site, Role.ADMINISTRATOR)
+    user = User.objects.filter(username=username, memberships__site=building.site).first()
+    if user is None:
+        raise Refused(f"Nobody at {building.site} signs in as {username}; add the person first.")
+    grant_role(actor=actor, user=user, site=building.site, role=Role.MANAGER)
+    manager, is_new = BuildingManager.objects.get_or_create(building=building, user=user)
+    if is_new:
+        record(
+            actor=actor,
+            verb="building.manager_named",
+            sentence=f"named {user} as a manager of {building}",
+            site_id=building.site_id,
+            subjects=[building, user],
+        )
+    return manager
 
 
 def _record_door(actor: User, verb: str, sentence: str, door: Door) -> None:

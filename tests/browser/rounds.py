@@ -119,6 +119,9 @@ def requesters_round() -> Iterator[Stop]:
 
 def administrators_round() -> Iterator[Stop]:
     yield "tokens", "/api/tokens/", None
+    yield "places", "/places/", None
+    yield "building", f"/places/buildings/{Building.objects.all()[0].pk}/", None
+    yield "people", "/places/people/", None
     yield "new-format", "/formats/new/?copy=large-sleeve-34", None
 
 
