@@ -30,7 +30,7 @@ class DoorForm(ServiceForm):
     name = forms.CharField(max_length=120, required=False, label="Room")
     door_class = forms.ChoiceField(choices=Door.DoorClass.choices, label="Class")
     kind = forms.ChoiceField(choices=Housing.Kind.choices, label="Lock")
-    construction = forms.ChoiceField(label="Cores it takes")
+    construction = forms.ChoiceField(label="Cores it takes", initial="small-format")
     is_egress = forms.BooleanField(required=False, label="People leave through it in an emergency")
     is_fire_rated = forms.BooleanField(required=False, label="It is fire-rated")
 
