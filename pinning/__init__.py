@@ -3,8 +3,9 @@
 Values are frozen and valid once parsed; everything that is refused is refused with all its reasons at once.
 The modules, lowest first: errors, fields, figures, formats, bittings, columns (pins in a position), stacks
 (what to put in), shear (what turns), decode, measuring, doubts, likely, reading (pins taken out), calipers
-(keys read), residuals, repin, profiles (drawing a key), selfproof (of a format), counting, progression,
-masters, controls, symbols, audit (who turns what), commands (`python -m pinning`).
+(keys read), residuals, repin, profiles (drawing a key), selfproof (of a format), counting, budget (of work),
+rules, progression, rotating, masters, controls, symbols, audit (who turns what), painting, incidental,
+inputs, planning, commands (`python -m pinning`).
 """
 
 from pinning.audit import KeyIndex, Proof, prove
@@ -28,12 +29,15 @@ from pinning.formats import (
     parse_format,
     to_mapping,
 )
+from pinning.incidental import count_union, incidental_total
 from pinning.masters import propose_master
 from pinning.profiles import Profile, ProfileCut, key_profile
 from pinning.progression import Hierarchy, Progression, allocate, key_bitting_array, progress
 from pinning.reading import Reading, read_stacks
 from pinning.repin import ChamberChange, Repin, repin
 from pinning.residuals import Residual, residuals
+from pinning.rotating import Rotation, rotate
+from pinning.rules import Rules, count_by_rules
 from pinning.selfproof import FormatProof, Impossible, prove_format
 from pinning.shear import Turning, operating_cuts, turn, withdrawing_cuts
 from pinning.stacks import pin
@@ -77,6 +81,8 @@ __all__ = [
     "Refused",
     "Repin",
     "Residual",
+    "Rotation",
+    "Rules",
     "Symbol",
     "Totals",
     "Turning",
@@ -85,9 +91,12 @@ __all__ = [
     "bitting_of",
     "control_label",
     "count_bittings",
+    "count_by_rules",
+    "count_union",
     "cross_keyed",
     "decode",
     "direct_change",
+    "incidental_total",
     "key_bitting_array",
     "key_profile",
     "key_symbol",
@@ -112,6 +121,7 @@ __all__ = [
     "render",
     "repin",
     "residuals",
+    "rotate",
     "rotating_constant",
     "single_keyed",
     "to_mapping",

@@ -3,8 +3,7 @@
 import json
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import replace
-from typing import Any, NoReturn, TypeVar
+from typing import Any, NoReturn
 
 from pinning.bittings import parse_any_bitting, refusals_of
 from pinning.calipers import read_key
@@ -12,8 +11,10 @@ from pinning.columns import Pin, Pinning, PinStack, parse_stacks
 from pinning.doubts import Doubt
 from pinning.errors import Refusal, Refusals, Refused
 from pinning.fields import Fields
-from pinning.formats import EMPTY, ROLES, CoreFormat, load, load_all, parse_format, to_mapping
+from pinning.formats import EMPTY, ROLES, CoreFormat, load_all, to_mapping
+from pinning.inputs import collect, format_of, told_apart
 from pinning.measuring import DEFAULT_TOLERANCE_IN
+from pinning.planning import audit_form, count_form, progress_form
 from pinning.reading import read_stacks
 from pinning.repin import ChamberChange, repin
 from pinning.shear import BLANKS, Turning, turn
@@ -25,7 +26,6 @@ LARGEST_INPUT = 1_000_000
 DEEPEST_NESTING = 8
 
 Answer = dict[str, Any]
-T = TypeVar("T")
 
 
 def answer(form: str, source: bytes) -> tuple[int, Answer]:
@@ -85,7 +85,7 @@ def _nesting(value: object) -> int:
 def _pin(source: object) -> Answer:
     refusals = Refusals()
     fields = Fields(source, "input", refusals, ("format", "operating", "control"))
-    format = _format(fields)
+    format = format_of(fields)
     operating = fields.items("operating", 100_000)
     _refuse_other_than_texts(operating, format, refusals)
     control = fields.text("control", 100) if fields.has("control") else None
@@ -124,14 +124,14 @@ def _stack(stack: PinStack) -> Answer:
 def _turn(source: object) -> Answer:
     refusals = Refusals()
     fields = Fields(source, "input", refusals, ("format", "stacks", "key", "blank"))
-    format = _format(fields)
+    format = format_of(fields)
     key = fields.text("key", 100)
     blank = fields.choice("blank", BLANKS) if fields.has("blank") else BLANKS[0]
     stacks = fields.value("stacks")
     if format is None:
         raise Refused(refusals)
-    pinning = _collect(refusals, lambda: parse_stacks(format, stacks)) if fields.read("stacks") else None
-    bitting = _collect(refusals, lambda: parse_any_bitting(format, key)) if fields.read("key") else None
+    pinning = collect(refusals, lambda: parse_stacks(format, stacks)) if fields.read("stacks") else None
+    bitting = collect(refusals, lambda: parse_any_bitting(format, key)) if fields.read("key") else None
     if pinning is None or bitting is None or len(refusals):
         raise Refused(refusals)
     return _turned(pinning, turn(pinning, bitting, blank))
@@ -145,11 +145,11 @@ def _turned(pinning: Pinning, turning: Turning) -> Answer:
 def _decode(source: object) -> Answer:
     refusals = Refusals()
     fields = Fields(source, "input", refusals, ("format", "stacks", "measured_in", "tolerance_in"))
-    format = _format(fields)
+    format = format_of(fields)
     stacks, measured = fields.optional("stacks"), fields.optional("measured_in")
     if format is None:
         raise Refused(refusals)
-    reading = _collect(refusals, lambda: read_stacks(format, stacks, measured, _tolerance(fields)))
+    reading = collect(refusals, lambda: read_stacks(format, stacks, measured, _tolerance(fields)))
     if reading is None or len(refusals):
         raise Refused(refusals)
     return {
@@ -179,11 +179,11 @@ def _doubt(doubt: Doubt) -> Answer:
 def _read_key(source: object) -> Answer:
     refusals = Refusals()
     fields = Fields(source, "input", refusals, ("format", "root_depths_in", "tolerance_in"))
-    format = _format(fields)
+    format = format_of(fields)
     depths = fields.value("root_depths_in")
     if format is None or not fields.read("root_depths_in"):
         raise Refused(refusals)
-    reading = _collect(refusals, lambda: read_key(format, depths, _tolerance(fields)))
+    reading = collect(refusals, lambda: read_key(format, depths, _tolerance(fields)))
     if reading is None or len(refusals):
         raise Refused(refusals)
     return {
@@ -195,7 +195,7 @@ def _read_key(source: object) -> Answer:
 def _repin(source: object) -> Answer:
     refusals = Refusals()
     fields = Fields(source, "input", refusals, ("format", "now", "target"))
-    format = _format(fields)
+    format = format_of(fields)
     given = {name: fields.value(name) for name in ("now", "target")}
     if format is None:
         raise Refused(refusals)
@@ -213,10 +213,9 @@ def _repin(source: object) -> Answer:
 
 def _core(fields: Fields, name: str, stacks: object, format: CoreFormat) -> Pinning | None:
     """One of two cores in an input; what is wrong with it says which of them it is."""
-    found = Refusals()
-    core = _collect(found, lambda: parse_stacks(format, stacks)) if fields.read(name) else None
-    fields.refusals.extend(replace(refusal, message=f"{name}, {refusal.message}") for refusal in found)
-    return core
+    if not fields.read(name):
+        return None
+    return told_apart(fields.refusals, name, lambda: parse_stacks(format, stacks))
 
 
 def _chamber(chamber: ChamberChange) -> Answer:
@@ -237,26 +236,6 @@ def _formats(source: object) -> Answer:
     return {"formats": [to_mapping(format) for format in load_all()]}
 
 
-def _format(fields: Fields) -> CoreFormat | None:
-    """The format named or described in the input; None when it was refused."""
-    value = fields.value("format")
-    if isinstance(value, str):
-        return _collect(fields.refusals, lambda: load(value))
-    if isinstance(value, dict):
-        return _collect(fields.refusals, lambda: parse_format(value))
-    if fields.read("format"):
-        fields.refuse("format", "type", "an id or an object with a format's parameters is expected.")
-    return None
-
-
-def _collect(refusals: Refusals, made: Callable[[], T]) -> T | None:
-    try:
-        return made()
-    except Refused as refused:
-        refusals.extend(refused.refusals)
-        return None
-
-
 FORMS: dict[str, Callable[[object], Answer]] = {
     "pin": _pin,
     "turn": _turn,
@@ -264,4 +243,7 @@ FORMS: dict[str, Callable[[object], Answer]] = {
     "read": _read_key,
     "repin": _repin,
     "formats": _formats,
+    "count": count_form,
+    "progress": progress_form,
+    "audit": audit_form,
 }

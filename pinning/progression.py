@@ -78,6 +78,11 @@ class Progression:
             raise IndexError(f"index {index} is outside a progression of {self.total}")
         return _of_cuts(self.format, self._cuts(index))
 
+    def between(self, first: int, end: int) -> Iterator[Bitting]:
+        """The bittings of the indexes from `first` to before `end`, as far as there are any."""
+        for index in range(max(first, 0), min(end, self.total)):
+            yield _of_cuts(self.format, self._cuts(index))
+
     def _cuts(self, index: int) -> tuple[int, ...]:
         cuts = list(self.held.cuts)
         for position in self.sequence:

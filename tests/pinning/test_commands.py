@@ -305,3 +305,4 @@ def test_every_code_is_explained_in_the_guide() -> None:
     written = set(re.findall(r"`([a-z_]+)`", GUIDE.split("## Codes")[1]))
     assert {"json", "length", "macs", "parity", "unbuildable", "control_cut", "positions", "total"} <= written
     assert {"control_shared", "empty_position", "blank_not_used", "not_measurable"} <= written
+    assert {"array", "sequence", "constants"} <= written
