@@ -14,8 +14,7 @@ from django_htmx.http import HttpResponseClientRedirect
 from keyctl.accounts.forms import PasswordForm
 from keyctl.accounts.http import Request
 from keyctl.accounts.services import change_password
-
-UNPROCESSABLE = 422
+from keyctl.lib.http import UNPROCESSABLE
 
 _sign_in = LoginView.as_view(redirect_authenticated_user=True)
 sign_out = LogoutView.as_view()

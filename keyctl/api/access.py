@@ -9,18 +9,9 @@ from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.api.models import Token
+from keyctl.places.access import administered_sites
 from keyctl.places.models import Membership, Site
 from keyctl.places.roles import Role
-
-
-def administered_sites(actor: User) -> QuerySet[Site]:
-    return Site.objects.for_roles(actor, Role.ADMINISTRATOR)
-
-
-def require_administrator(actor: User) -> None:
-    """403 for whoever administers no site at all."""
-    if not administered_sites(actor).exists():
-        raise PermissionDenied
 
 
 def require_administrator_of_all(actor: User, sites: Iterable[Site]) -> None:

@@ -16,10 +16,10 @@ from keyctl.approvals.models import KeyRequest
 from keyctl.audit.selectors import history_of
 from keyctl.keys.access import reads_keys
 from keyctl.lib.forms import ServiceForm
+from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.models import Building
 
 PER_PAGE = 25
-UNPROCESSABLE = 422
 State = KeyRequest.State
 
 

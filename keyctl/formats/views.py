@@ -17,8 +17,8 @@ from keyctl.formats.forms import FormatForm
 from keyctl.formats.parameters import typed
 from keyctl.formats.proof import self_proof
 from keyctl.formats.selectors import formats_by_construction
+from keyctl.lib.http import UNPROCESSABLE
 
-UNPROCESSABLE = 422
 NEW = "formats/new.html"
 
 

@@ -32,11 +32,11 @@ from keyctl.keys.forms import (
 from keyctl.keys.models import KeyCopy
 from keyctl.keys.reveal import described, reveal_key
 from keyctl.lib.forms import ServiceForm
+from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.models import Site
 
 PER_PAGE = 25
 MOST_DOORS = 40
-UNPROCESSABLE = 422
 
 
 @require_GET

@@ -7,11 +7,9 @@ from django.shortcuts import render
 from django.utils.cache import add_never_cache_headers, patch_vary_headers
 
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.http import CONFLICT, UNPROCESSABLE
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
-
-CONFLICT = 409
-UNPROCESSABLE = 422
 
 
 class AnswerRefusals:

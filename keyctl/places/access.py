@@ -62,10 +62,13 @@ def readable_housing(actor: User, pk: UUID) -> Housing:
 
 
 def administered_sites(actor: User) -> QuerySet[Site]:
-    sites = Site.objects.for_roles(actor, Role.ADMINISTRATOR)
-    if not sites.exists():
+    return Site.objects.for_roles(actor, Role.ADMINISTRATOR)
+
+
+def require_administrator(actor: User) -> None:
+    """403 for whoever administers no site at all."""
+    if not administered_sites(actor).exists():
         raise PermissionDenied
-    return sites
 
 
 def administered_site(actor: User, pk: UUID) -> Site:

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from keyctl.accounts.http import Request
 from keyctl.audit.selectors import history_of
 from keyctl.lib.forms import ServiceForm
+from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.models import Site
 from keyctl.stock import access, forms, selectors, services
 from keyctl.stock.families import families
@@ -24,7 +25,6 @@ from keyctl.stock.models import PinBin, PinRole
 
 MOVES_A_PAGE = 25
 EVENTS_SHOWN = 10
-UNPROCESSABLE = 422
 
 
 @dataclass(frozen=True)

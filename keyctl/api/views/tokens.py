@@ -9,9 +9,10 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
 from keyctl.api import selectors
-from keyctl.api.access import administered_sites, readable_token, require_administrator
+from keyctl.api.access import readable_token
 from keyctl.api.forms import TokenForm
 from keyctl.api.services import create_token, revoke_token
+from keyctl.places.access import administered_sites, require_administrator
 
 
 @require_http_methods(["GET", "POST"])

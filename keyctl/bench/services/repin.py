@@ -11,6 +11,7 @@ from keyctl.audit.services import record
 from keyctl.cores.models import Core, Keying
 from keyctl.cores.services import pin_core, pins_for
 from keyctl.cores.services.locking import lock_core
+from keyctl.cores.services.register import refuse_symbols
 from keyctl.cores.turning import pins_of
 from keyctl.lib.errors import Refused
 from keyctl.orders.services.opening import why_not_in_two_lines
@@ -88,13 +89,7 @@ def _refuse(core: Core, symbols: Sequence[KeySymbol]) -> KeySystem:
     system = core.system
     if system is None:  # told above
         raise AssertionError
-    if not symbols:
-        raise Refused("A core is keyed to one key symbol at least; choose one.")
-    for symbol in symbols:
-        if symbol.system_id != system.pk:
-            raise Refused(f"{symbol} belongs to another key system; choose symbols of {system.code}.")
-        if symbol.is_control:
-            raise Refused("A core is keyed to operating keys; its control key follows from the system.")
+    refuse_symbols(system, symbols)
     return system
 
 

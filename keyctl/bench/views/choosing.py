@@ -9,8 +9,7 @@ from keyctl.accounts.http import Request
 from keyctl.bench.access import bench_site
 from keyctl.bench.forms import ChooseCoreOrFormat
 from keyctl.bench.jobs import address_of
-
-UNPROCESSABLE = 422
+from keyctl.lib.http import UNPROCESSABLE
 
 
 @require_GET

@@ -18,8 +18,7 @@ from keyctl.bench.tables import decoded_rows, doubt_rows
 from keyctl.bench.views.choosing import choose
 from keyctl.cores.access import workable_core
 from keyctl.cores.drawing import Drawing, draw
-
-UNPROCESSABLE = 422
+from keyctl.lib.http import UNPROCESSABLE
 
 
 @never_cache

@@ -11,8 +11,7 @@ from keyctl.bench.access import bench_site, site_of
 from keyctl.bench.forms import ChooseKeySource, RootDepths
 from keyctl.bench.services import read_key_by_calipers
 from keyctl.bench.tables import doubt_rows
-
-UNPROCESSABLE = 422
+from keyctl.lib.http import UNPROCESSABLE
 
 
 @never_cache

@@ -18,8 +18,7 @@ from keyctl.bench.views.choosing import choose
 from keyctl.cores.access import workable_core
 from keyctl.cores.drawing import draw
 from keyctl.cores.models import Core
-
-UNPROCESSABLE = 422
+from keyctl.lib.http import UNPROCESSABLE
 
 
 @require_GET

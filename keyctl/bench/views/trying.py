@@ -15,8 +15,7 @@ from keyctl.bench.services import Trial, try_key_in_core
 from keyctl.bench.views.choosing import choose
 from keyctl.cores.drawing import Drawing
 from keyctl.cores.models import Core
-
-UNPROCESSABLE = 422
+from keyctl.lib.http import UNPROCESSABLE
 
 
 @never_cache

@@ -39,6 +39,11 @@ def register_core(*, actor: User, site: Site, system: KeySystem, symbols: Sequen
 def _refuse(site: Site, system: KeySystem, symbols: Sequence[KeySymbol]) -> None:
     if not system.sites.filter(pk=site.pk).exists():
         raise Refused(f"{system} is not used at {site}; choose a system of that site.")
+    refuse_symbols(system, symbols)
+
+
+def refuse_symbols(system: KeySystem, symbols: Sequence[KeySymbol]) -> None:
+    """What a core may be keyed to: operating keys of its own system, one at least."""
     if not symbols:
         raise Refused("A core is keyed to one key symbol at least; choose one.")
     for symbol in symbols:

@@ -15,12 +15,12 @@ from keyctl.cores.forms import MoveForm, RevealForm
 from keyctl.cores.listing import readable_core_tagged
 from keyctl.cores.models import Core
 from keyctl.cores.services import move_core, reveal_pinning
+from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.access import has_role
 from keyctl.places.roles import Role
 from keyctl.places.selectors import visible_history
 
 EVENTS_SHOWN = 20
-UNPROCESSABLE = 422
 
 
 @require_GET

@@ -7,6 +7,7 @@ from django.views.decorators.http import require_http_methods
 from keyctl.accounts.http import Request
 from keyctl.cores.forms import RegisterForm
 from keyctl.cores.services import register_core
+from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -23,4 +24,6 @@ def register(request: Request) -> HttpResponse:
         if core:
             messages.success(request, f"Core {core} is registered. Mark it with its tag, then pin it.")
             return redirect("cores:detail", pk=core.pk)
-    return render(request, "cores/register.html", {"form": form}, status=422 if form.is_bound else 200)
+    return render(
+        request, "cores/register.html", {"form": form}, status=UNPROCESSABLE if form.is_bound else 200
+    )

@@ -9,9 +9,10 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from keyctl.accounts.http import Request, partial
+from keyctl.lib.http import UNPROCESSABLE
 from keyctl.orders import access, selectors, services
 from keyctl.orders.forms import NewCutOrder
-from keyctl.orders.views.opening import UNPROCESSABLE, chosen_site, is_sent, read_uuid, typed
+from keyctl.orders.views.opening import chosen_site, is_sent, read_uuid, typed
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySystem
 

@@ -12,13 +12,12 @@ from django.views.decorators.http import require_http_methods
 
 from keyctl.accounts.http import Request, partial
 from keyctl.cores.models import Core
+from keyctl.lib.http import UNPROCESSABLE
 from keyctl.orders import access, selectors, services
 from keyctl.orders.forms import NewOrder, NewPinOrder, NewSwapOrder
 from keyctl.orders.models import WorkOrder
 from keyctl.places.access import readable_door
 from keyctl.places.models import Door, Housing, Site
-
-UNPROCESSABLE = 422
 
 Thing = Core | Housing
 

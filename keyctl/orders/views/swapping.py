@@ -10,11 +10,10 @@ from django.views.decorators.http import require_http_methods
 
 from keyctl.accounts.http import Request, partial
 from keyctl.cores.models import Core
+from keyctl.lib.http import UNPROCESSABLE
 from keyctl.orders import access, selectors, services
 from keyctl.orders.forms import Checks, ChooseCore, Exchange
 from keyctl.orders.selectors import Swap
-
-UNPROCESSABLE = 422
 
 
 @require_http_methods(["GET", "POST"])

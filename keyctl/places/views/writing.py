@@ -11,11 +11,10 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
+from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places import access, services
 from keyctl.places.models import Building, Membership
 from keyctl.places.writing import BuildingForm, DoorForm, FloorForm, ManagerForm, PersonForm
-
-UNPROCESSABLE = 422
 
 
 @require_GET
@@ -70,6 +69,7 @@ def new_manager(request: Request, pk: UUID) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def people(request: Request) -> HttpResponse:
     """Who holds which role. A new person's first password is on the answer and nowhere else."""
+    access.require_administrator(request.user)
     sites = access.administered_sites(request.user)
     form = PersonForm(request.POST or None, sites=sites)
     made = form.attempt(services.add_person, actor=request.user) if request.method == "POST" else None
@@ -83,6 +83,7 @@ def people(request: Request) -> HttpResponse:
 
 
 def _list(request: Request) -> dict[str, Any]:
+    access.require_administrator(request.user)
     sites = access.administered_sites(request.user)
     buildings = Building.objects.filter(site__in=sites).annotate(doors=Count("floors__doors"))
     return {

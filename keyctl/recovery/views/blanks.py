@@ -10,11 +10,11 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
+from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.access import has_role
 from keyctl.recovery import access, services
 from keyctl.recovery.forms import BlanksForm, RegisterForm
 from keyctl.recovery.models import ControlBlank
-from keyctl.recovery.views.page import UNPROCESSABLE
 
 PER_PAGE = 25
 

@@ -9,9 +9,10 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
+from keyctl.lib.http import UNPROCESSABLE
 from keyctl.recovery import access, selectors, services
 from keyctl.recovery.forms import CancelForm, ChooseCoreForm, CloseForm, OpenForm
-from keyctl.recovery.views.page import UNPROCESSABLE, act, show_case
+from keyctl.recovery.views.page import act, show_case
 
 PER_PAGE = 25
 
