@@ -1,0 +1,43 @@
+"""``python -m tests.bench [topic ...]``: every topic is a module bench_<topic> with ``run(report)``."""
+
+import importlib
+import multiprocessing
+import platform
+import sys
+from pathlib import Path
+
+from tests.bench.report import Report, peak_memory_mib
+
+HERE = Path(__file__).parent
+
+
+def topics() -> list[str]:
+    return sorted(file.stem.removeprefix("bench_") for file in HERE.glob("bench_*.py"))
+
+
+def run_topic(topic: str) -> None:
+    """In a process of its own, so that one topic's memory is not counted against the next."""
+    report = Report()
+    report.note(f"\n== {topic}")
+    importlib.import_module(f"tests.bench.bench_{topic}").run(report)
+    report.note(f"peak memory of this topic: {peak_memory_mib():,.0f} MiB")
+
+
+def main(asked: list[str]) -> int:
+    unknown = sorted(set(asked) - set(topics()))
+    if unknown:
+        print(f"no topic {', '.join(unknown)}; there are {', '.join(topics())}", file=sys.stderr)  # noqa: T201
+        return 2
+    machine = f"{platform.machine()}, Python {platform.python_version()}, {multiprocessing.cpu_count()} cores"
+    print(f"{machine}; columns: ours, the other way, their ratio")  # noqa: T201
+    failed = 0
+    for topic in asked or topics():
+        process = multiprocessing.get_context("spawn").Process(target=run_topic, args=(topic,))
+        process.start()
+        process.join()
+        failed |= process.exitcode or 0
+    return failed
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
