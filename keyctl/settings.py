@@ -34,6 +34,8 @@ INSTALLED_APPS = [
     "rest_framework",
     "drf_spectacular",
     "drf_spectacular_sidecar",
+    "django_tasks",
+    "django_tasks_db",
     "keyctl.audit",
     "keyctl.vault",
     "keyctl.accounts",
@@ -149,6 +151,9 @@ LANGUAGE_CODE = "en-gb"
 TIME_ZONE = env.text("KEYCTL_TIME_ZONE", "UTC")
 USE_I18N = True
 USE_TZ = True
+
+# The queue lies in the database; `manage.py work` takes from it.
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["keyctl.api.auth.TokenAuthentication"],

@@ -19,6 +19,7 @@ urlpatterns = [
     path("recovery/", include("keyctl.recovery.urls")),
     path("keys/", include("keyctl.keys.urls")),
     path("requests/", include("keyctl.approvals.urls")),
+    path("jobs/", include("keyctl.jobs.urls")),
     path("prints/", include("keyctl.prints.urls")),
     path("api/", include("keyctl.api.urls")),
     path("design/", design, name="design"),

@@ -30,6 +30,7 @@ SECTIONS: tuple[tuple[str, str, Iterable[Role]], ...] = (
     ),
     ("Keys", "keys:desk", (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
     ("Requests", "approvals:list", EVERYBODY),
+    ("Jobs", "jobs:list", STAFF),
     ("Places", "places:list", (Role.ADMINISTRATOR,)),
     ("Integrations", "api:tokens", (Role.ADMINISTRATOR,)),
 )

@@ -30,19 +30,27 @@ VERSION = b"\x01"
 
 def seal(row: models.Model, field: str, plaintext: str) -> bytes:
     """The sealed form of ``plaintext`` for ``row.field``; the row needs its identifier, not to be saved."""
+    return seal_bytes(row, field, plaintext.encode())
+
+
+def seal_bytes(row: models.Model, field: str, plaintext: bytes) -> bytes:
+    """The same for a file."""
     nonce = os.urandom(NONCE_BYTES)
-    sealed = _cipher().encrypt(nonce, _pad(plaintext.encode()), _place(row, field).encode())
-    return VERSION + nonce + sealed
+    return VERSION + nonce + _cipher().encrypt(nonce, _pad(plaintext), _place(row, field).encode())
 
 
 def unseal(row: models.Model, field: str) -> str:
     """The plaintext of ``row.field``. The caller records the reveal before calling."""
+    return unseal_bytes(row, field).decode()
+
+
+def unseal_bytes(row: models.Model, field: str) -> bytes:
     value = bytes(getattr(row, field))
     nonce, sealed = value[1 : 1 + NONCE_BYTES], value[1 + NONCE_BYTES :]
     try:
         if value[:1] != VERSION:
             raise InvalidTag
-        return _unpad(_cipher().decrypt(nonce, sealed, _place(row, field).encode())).decode()
+        return _unpad(_cipher().decrypt(nonce, sealed, _place(row, field).encode()))
     except InvalidTag:
         raise Tampered(_place(row, field)) from None
 

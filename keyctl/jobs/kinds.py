@@ -1,0 +1,40 @@
+"""The kinds of long work. An app tells its own in ``AppConfig.ready()``; jobs lie below all of them."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from keyctl.places.roles import Role
+
+if TYPE_CHECKING:
+    from keyctl.jobs.running import Running
+
+Work = Callable[["Running"], dict[str, Any]]
+
+# Files may hold bittings unless their kind says otherwise. Not auditors: they read everything but bittings.
+MAY_OPEN_FILES = (Role.LOCKSMITH, Role.OFFICER)
+
+
+@dataclass(frozen=True)
+class Kind:
+    name: str
+    label: str
+    work: Work
+    file_roles: tuple[Role, ...]
+
+
+_kinds: dict[str, Kind] = {}
+
+
+def register_kind(name: str, label: str, work: Work, *, file_roles: Sequence[Role] = MAY_OPEN_FILES) -> None:
+    """``work`` does the job and returns its outcome; ``file_roles`` may open the files it attaches."""
+    _kinds[name] = Kind(name, label, work, tuple(file_roles))
+
+
+def find_kind(name: str) -> Kind | None:
+    return _kinds.get(name)
+
+
+def kind_of(name: str) -> Kind:
+    """The kind of a new job; a name that nobody registered is a slip in the program."""
+    return _kinds[name]

@@ -1,0 +1,25 @@
+"""The queue in the database: which job is next is the task library's part, the job itself is ours."""
+
+from uuid import UUID
+
+from django_tasks import task
+from django_tasks_db.models import DBTaskResult
+
+
+@task
+def work_on(job_id: str) -> None:
+    """The queue holds the identifier of a job and nothing else of it."""
+    from keyctl.jobs.execution import run_job
+
+    run_job(UUID(job_id))
+
+
+def enqueue(job_id: UUID) -> UUID:
+    """Put a job at the end of the queue, within the caller's transaction; returns the place's number."""
+    return UUID(str(work_on.enqueue(str(job_id)).id))
+
+
+def leave(task: UUID | None) -> None:
+    """Take a job out of the queue."""
+    if task is not None:
+        DBTaskResult.objects.filter(pk=task).delete()

@@ -1,0 +1,44 @@
+"""Reading jobs: how far, how long still, and what works on a thing."""
+
+from datetime import timedelta
+
+from django.db.models import Model, QuerySet
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.jobs.access import may_open_files, visible_jobs
+from keyctl.jobs.models import Job
+from keyctl.vault import services as vault
+
+# Before this much of a run is done its pace says little.
+LEAST_WATCHED = timedelta(seconds=2)
+
+
+def jobs_of(actor: User, *, only_mine: bool = False) -> QuerySet[Job]:
+    """The jobs at the actor's sites, newest first."""
+    jobs = visible_jobs(actor)
+    return jobs.filter(actor=actor) if only_mine else jobs
+
+
+def running_on(actor: User, thing: Model) -> list[Job]:
+    """The unfinished jobs that work on a thing."""
+    return list(visible_jobs(actor).unfinished().about(thing))
+
+
+def time_left(job: Job) -> timedelta | None:
+    """How long it still takes at the pace of the present run; None where that cannot be said."""
+    if job.state != Job.State.RUNNING or job.run_at is None or job.run_from is None:
+        return None
+    watched, done = timezone.now() - job.run_at, job.done - job.run_from
+    if watched < LEAST_WATCHED or done <= 0 or job.total <= 0:
+        return None
+    return watched * (job.total - min(job.done, job.total)) / done
+
+
+def failure_shown_to(actor: User, job: Job) -> str:
+    """Why it failed; only to who started it or may open its files, since a rule may quote a bitting."""
+    if job.failure is None:
+        return ""
+    if job.actor == actor or may_open_files(actor, job):
+        return vault.unseal(job, "failure")
+    return "It could not be done. Why, only the person who started it is shown."

@@ -1,0 +1,33 @@
+"""How long, in words; and what works on a thing, for the thing's own page."""
+
+from datetime import timedelta
+from typing import Any
+
+from django import template
+from django.db.models import Model
+
+from keyctl.jobs.selectors import running_on as jobs_running_on
+
+register = template.Library()
+
+MINUTE = 60
+HOUR = 60 * MINUTE
+
+
+@register.filter
+def rough_time(span: timedelta | None) -> str:
+    """A length of time as people say it: no more exact than an estimate deserves."""
+    if span is None:
+        return ""
+    seconds = max(0, round(span.total_seconds()))
+    if seconds < MINUTE:
+        return f"{seconds} second{'s' if seconds != 1 else ''}"
+    if seconds < HOUR:
+        return f"{round(seconds / MINUTE)} min"
+    return f"{seconds // HOUR} h {round(seconds % HOUR / MINUTE)} min"
+
+
+@register.inclusion_tag("jobs/_running_on.html", takes_context=True)
+def running_on(context: template.Context, thing: Model) -> dict[str, Any]:
+    """A line for each unfinished job that works on a thing; nothing where none does."""
+    return {"jobs": jobs_running_on(context["request"].user, thing)}
