@@ -7,11 +7,13 @@ from typing import Any
 from keyctl.accounts.models import User
 from keyctl.cores import services as cores
 from keyctl.cores.models import Core
+from keyctl.jobs.models import Job, JobFile
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
 from keyctl.places.models import Building, Door, Floor, Housing, Membership, Site
 from keyctl.places.roles import Role
 from keyctl.systems import services as systems
 from keyctl.systems.models import KeySymbol, KeySystem
+from keyctl.vault import services as vault
 
 _number = itertools.count(1)
 
@@ -102,3 +104,19 @@ def make_copy(symbol: KeySymbol, cabinet: Cabinet) -> KeyCopy:
     return KeyCopy.objects.create(
         symbol=symbol, site=cabinet.site, state=KeyCopy.State.IN_CABINET, cabinet=cabinet
     )
+
+
+def make_job(site: Site, *, actor: User, **facts: Any) -> Job:
+    """A job of a kind that nobody registered, as it stands after it was asked for."""
+    facts.setdefault("label", "Invented work")
+    job = Job(site=site, actor=actor, kind="invented", **facts)
+    job.parameters = vault.seal(job, "parameters", "{}")
+    job.save()
+    return job
+
+
+def make_job_file(job: Job, name: str = "list.txt", content: bytes = b"words") -> JobFile:
+    file = JobFile(job=job, name=name, content_type="text/plain", size=len(content))
+    file.content = vault.seal_bytes(file, "content", content)
+    file.save()
+    return file

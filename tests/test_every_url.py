@@ -13,6 +13,7 @@ from keyctl import engine
 from keyctl.approvals.models import Grant, KeyRequest
 from keyctl.approvals.services import approve_request, ask_for_key
 from keyctl.cores.models import Core
+from keyctl.jobs.models import Job, JobFile
 from keyctl.keys.models import KeyCopy
 from keyctl.orders.models import WorkOrder
 from keyctl.orders.services import open_cut_order, open_pin_order, open_swap_order
@@ -46,6 +47,8 @@ class Scene:
     blank: ControlBlank
     case: ControlKeyCase
     reading: CoreReading
+    job: Job
+    job_file: JobFile
 
 
 @pytest.fixture
@@ -90,6 +93,8 @@ def scene(cast: Cast) -> Scene:
         reading=CoreReading.objects.create(
             case=case, core=core, ordinal=1, findings=b"sealed elsewhere", read_by=cast.locksmith
         ),
+        job=(job := factories.make_job(cast.north, actor=cast.locksmith)),
+        job_file=factories.make_job_file(job),
     )
 
 
@@ -119,6 +124,7 @@ CASE_PAGES = [
         "cut",
     )
 ]
+JOB_PAGES = ["jobs:detail", "jobs:cancel", "jobs:resume"]
 BLANK_PAGES = [f"recovery:{name}" for name in ("blank", "receive", "scrap", "count")]
 
 Pick = Callable[[Scene], Any]
@@ -166,6 +172,8 @@ OBJECTS: dict[str, Pick] = {
     **dict.fromkeys(CORE_PAGES, lambda scene: scene.core.pk),
     "places:new-building": lambda scene: scene.cast.north.pk,
     **dict.fromkeys(BUILDING_PAGES, lambda scene: scene.housing.door.building.pk),
+    **dict.fromkeys(JOB_PAGES, lambda scene: scene.job.pk),
+    "jobs:file": lambda scene: scene.job_file.pk,
     "find-by-tag": lambda scene: scene.core.tag,
 }
 # A core format belongs to no site: everybody on the staff of any site may read it.

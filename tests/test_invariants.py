@@ -134,6 +134,30 @@ def a_housing_waiting_for_two_swaps(cast: Cast) -> None:
     OrderLine.objects.create(order=line.order, ordinal=2, housing=line.housing)
 
 
+def a_job_that_ended_at_no_time(cast: Cast) -> None:
+    factories.make_job(cast.north, actor=cast.locksmith, state="done")
+
+
+def a_job_that_failed_for_no_reason(cast: Cast) -> None:
+    factories.make_job(cast.north, actor=cast.locksmith, state="failed", ended_at=timezone.now())
+
+
+def a_job_that_nobody_runs(cast: Cast) -> None:
+    factories.make_job(cast.north, actor=cast.locksmith, state="running")
+
+
+def two_job_files_of_one_name(cast: Cast) -> None:
+    job = factories.make_job(cast.north, actor=cast.locksmith)
+    for _ in range(2):
+        factories.make_job_file(job)
+
+
+def a_job_about_a_thing_twice(cast: Cast) -> None:
+    job = factories.make_job(cast.north, actor=cast.locksmith)
+    for _ in range(2):
+        job.subjects.create(kind="places.site", subject_id=cast.north.pk)
+
+
 FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "housing_holds_at_most_one_core": two_cores_in_a_housing,
     "core_is_in_exactly_one_place": a_core_in_two_places,
@@ -150,6 +174,11 @@ FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "key_request_decision_says_who_and_when": a_decision_of_nobody,
     "swap_is_done_only_with_its_checks": a_swap_done_without_its_checks,
     "housing_has_at_most_one_open_swap": a_housing_waiting_for_two_swaps,
+    "job_that_ended_says_when": a_job_that_ended_at_no_time,
+    "job_that_failed_says_why": a_job_that_failed_for_no_reason,
+    "job_is_run_by_one_run": a_job_that_nobody_runs,
+    "job_file_name_is_unique_in_its_job": two_job_files_of_one_name,
+    "job_names_a_subject_once": a_job_about_a_thing_twice,
 }
 
 

@@ -1,5 +1,6 @@
 """The worker: takes jobs from the queue one after the other, and looks after what others left lying."""
 
+import os
 import signal
 import threading
 from collections.abc import Iterator
@@ -45,10 +46,10 @@ class OneTask(Worker):
         super().run_task(db_task_result)
 
 
-def work(*, until_empty: bool = False) -> None:
-    """Work until told to end; or only until nothing waits."""
+def work(*, until_empty: bool = False, with_parent: bool = False) -> None:
+    """Work until told to end; or only until nothing waits, or until the process that started it is gone."""
     rounds_at = float("-inf")
-    with pulse():
+    with pulse(os.getppid() if with_parent else None):
         while not ending.is_asked:
             close_old_connections()
             if monotonic() - rounds_at >= SECONDS_BETWEEN_ROUNDS:
@@ -83,10 +84,10 @@ def end_on_signals() -> None:
 
 
 @contextmanager
-def pulse() -> Iterator[None]:
+def pulse(parent: int | None = None) -> Iterator[None]:
     """While it lasts, this worker's jobs are seen to be alive, however long one of their steps takes."""
     stop = threading.Event()
-    thread = threading.Thread(target=_beat_until, args=(stop,), name="pulse", daemon=True)
+    thread = threading.Thread(target=_beat_until, args=(stop, parent), name="pulse", daemon=True)
     thread.start()
     try:
         yield
@@ -95,8 +96,10 @@ def pulse() -> Iterator[None]:
         thread.join()
 
 
-def _beat_until(stop: threading.Event) -> None:
+def _beat_until(stop: threading.Event, parent: int | None) -> None:
     while not stop.wait(SECONDS_BETWEEN_BEATS):
+        if parent is not None and os.getppid() != parent:
+            ending.is_asked = True
         try:
             Job.objects.filter(worker=this_worker(), run__isnull=False).update(heartbeat_at=timezone.now())
         except DatabaseError:

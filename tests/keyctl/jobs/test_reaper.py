@@ -1,12 +1,14 @@
 """Workers die; their jobs do not."""
 
 import os
+import signal
 import subprocess
 import sys
 from datetime import timedelta
 from uuid import uuid4
 
 import pytest
+from django.core.management import call_command
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
@@ -135,6 +137,19 @@ def test_a_job_that_lost_its_place_in_the_queue_gets_a_new_one(begin: Begin) -> 
     assert take_one()
     job.refresh_from_db()
     assert job.state == Job.State.DONE
+
+
+@with_a_worker
+def test_the_command_does_what_waits_and_ends(begin: Begin) -> None:
+    jobs = [begin(upto=2), begin(upto=3)]
+    before = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        call_command("work", until_empty=True)
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+    assert [Job.objects.get(pk=job.pk).state for job in jobs] == ["done", "done"]
+    assert set(DBTaskResult.objects.values_list("status", flat=True)) == {"SUCCESSFUL"}
 
 
 @with_a_worker

@@ -13,7 +13,8 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--until-empty", action="store_true", help="end when nothing waits")
+        parser.add_argument("--with-parent", action="store_true", help="end when who started it is gone")
 
     def handle(self, *_args: Any, **options: Any) -> None:
         worker.end_on_signals()
-        worker.work(until_empty=options["until_empty"])
+        worker.work(until_empty=options["until_empty"], with_parent=options["with_parent"])

@@ -1,0 +1,124 @@
+"""The pages of jobs."""
+
+from datetime import timedelta
+
+import pytest
+from django.template import Context, Template
+from django.test import Client, RequestFactory
+from django.urls import reverse
+from django.utils import timezone
+
+from keyctl.jobs.models import Job
+from keyctl.jobs.running import Running
+from keyctl.jobs.selectors import time_left
+from keyctl.jobs.templatetags.job_words import rough_time
+from keyctl.lib.errors import Refused
+from tests import factories
+from tests.cast import Cast
+from tests.jobs import finish
+from tests.keyctl.jobs.conftest import SECRET, Begin, troubles
+
+
+def address(job: Job) -> str:
+    return reverse("jobs:detail", args=[job.pk])
+
+
+def test_the_list_shows_the_jobs_of_my_sites_or_only_mine(cast: Cast, begin: Begin, client: Client) -> None:
+    begin()
+    factories.make_job(cast.south, actor=cast.stranger, label="Of another site")
+    factories.make_job(cast.north, actor=cast.officer, label="The officer's")
+    client.force_login(cast.locksmith)
+    page = client.get(reverse("jobs:list"))
+    assert {job.label for job in page.context["page"]} == {"Count up", "The officer's"}
+    mine = client.get(reverse("jobs:list"), {"whose": "mine"})
+    assert {job.label for job in mine.context["page"]} == {"Count up"}
+
+
+def test_an_unfinished_job_asks_for_itself_anew(cast: Cast, begin: Begin, client: Client) -> None:
+    job = begin()
+    client.force_login(cast.locksmith)
+    assert 'hx-trigger="every 1s"' in client.get(address(job)).content.decode()
+    finish(job)
+    piece = client.get(address(job), headers={"HX-Request": "true"}).content.decode()
+    assert "hx-trigger" not in piece
+    assert "<html" not in piece
+    assert "Counted to 5." in piece
+
+
+def test_without_scripts_there_is_a_link_to_look_again(cast: Cast, begin: Begin, client: Client) -> None:
+    job = begin()
+    client.force_login(cast.auditor)
+    page = client.get(address(job)).content.decode()
+    assert f'href="{address(job)}">Refresh</a>' in page
+    assert reverse("jobs:cancel", args=[job.pk]) not in page
+
+
+def test_stop_and_go_on_from_the_page(cast: Cast, begin: Begin, client: Client) -> None:
+    job = begin()
+    client.force_login(cast.locksmith)
+    client.post(reverse("jobs:cancel", args=[job.pk]))
+    job.refresh_from_db()
+    assert job.state == Job.State.STOPPED
+    assert reverse("jobs:resume", args=[job.pk]) in client.get(address(job)).content.decode()
+    client.post(reverse("jobs:resume", args=[job.pk]))
+    assert finish(job).state == Job.State.DONE
+
+
+def test_a_rule_that_quotes_a_bitting_is_not_shown_to_an_auditor(
+    cast: Cast, begin: Begin, client: Client
+) -> None:
+    def refuse(_running: Running) -> None:
+        raise Refused(f"The key {SECRET} is out already.")
+
+    troubles[1] = refuse
+    job = finish(begin())
+    client.force_login(cast.auditor)
+    assert SECRET not in client.get(address(job)).content.decode()
+    client.force_login(cast.locksmith)
+    assert SECRET in client.get(address(job)).content.decode()
+
+
+def test_a_file_is_offered_to_those_who_may_open_it(cast: Cast, begin: Begin, client: Client) -> None:
+    job = finish(begin(parameters={"file": "words"}))
+    offered = reverse("jobs:file", args=[job.files.get().pk])
+    for name, person in cast.everybody.items():
+        client.force_login(person)
+        shown = offered in client.get(address(job)).content.decode()
+        assert shown is (name in {"locksmith", "officer"})
+
+
+def test_a_thing_says_what_works_on_it(cast: Cast, begin: Begin) -> None:
+    job = begin(subjects=[cast.north])
+    request = RequestFactory().get("/")
+    request.user = cast.auditor
+    context = Context({"request": request, "site": cast.north})
+    template = Template("{% load job_words %}{% running_on site %}")
+    assert address(job) in template.render(context)
+    finish(job)
+    assert template.render(context).strip() == ""
+
+
+def test_the_time_left_follows_the_pace_of_this_run(cast: Cast) -> None:
+    """150 of 400 in 30 s since this run began at 100: 50 in 30 s, so the other 250 take 150 s."""
+    job = Job(state=Job.State.RUNNING, done=150, total=400, run_from=100)
+    job.run_at = timezone.now() - timedelta(seconds=30)
+    left = time_left(job)
+    assert left is not None
+    assert abs(left.total_seconds() - 150) < 1
+    job.run_from = 150
+    assert time_left(job) is None
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [
+        (0, "0 seconds"),
+        (1, "1 second"),
+        (59, "59 seconds"),
+        (100, "2 min"),
+        (3600, "1 h 0 min"),
+        (9000, "2 h 30 min"),
+    ],
+)
+def test_rough_times(seconds: int, words: str) -> None:
+    assert rough_time(timedelta(seconds=seconds)) == words
