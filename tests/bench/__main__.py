@@ -1,26 +1,17 @@
 """``python -m tests.bench [topic ...]``: every topic is a module bench_<topic> with ``run(report)``."""
 
-import importlib
 import multiprocessing
 import platform
 import sys
 from pathlib import Path
 
-from tests.bench.report import Report, peak_memory_mib
+from tests.bench.running import run_topic
 
 HERE = Path(__file__).parent
 
 
 def topics() -> list[str]:
     return sorted(file.stem.removeprefix("bench_") for file in HERE.glob("bench_*.py"))
-
-
-def run_topic(topic: str) -> None:
-    """In a process of its own, so that one topic's memory is not counted against the next."""
-    report = Report()
-    report.note(f"\n== {topic}")
-    importlib.import_module(f"tests.bench.bench_{topic}").run(report)
-    report.note(f"peak memory of this topic: {peak_memory_mib():,.0f} MiB")
 
 
 def main(asked: list[str]) -> int:
