@@ -29,6 +29,7 @@ from pinning.errors import PinningError
 
 __all__ = [
     "CONTROL",
+    "MOST_LEVELS",
     "Symbol",
     "cross_keyed",
     "direct_change",

@@ -2,6 +2,7 @@
 
 from keyctl.engine.cores import (
     dump,
+    is_key,
     key_profile,
     pin,
     prove_format,
@@ -34,10 +35,11 @@ from pinning.residuals import Residual
 from pinning.selfproof import FormatProof
 from pinning.shear import Turning, operating_cuts, withdrawing_cuts
 from pinning.stacks import Pinning, PinStack, control_label
-from pinning.symbols import CONTROL
+from pinning.symbols import CONTROL, MOST_LEVELS
 
 __all__ = [
     "CONTROL",
+    "MOST_LEVELS",
     "Bitting",
     "CoreFormat",
     "Design",
@@ -59,6 +61,7 @@ __all__ = [
     "dump",
     "format_names",
     "format_parameters",
+    "is_key",
     "key_profile",
     "load_format",
     "operating_cuts",

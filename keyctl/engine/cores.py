@@ -36,6 +36,15 @@ def read_key(format_id: str, text: str) -> Bitting:
     return parse_any_bitting(load_format(format_id), text)
 
 
+def is_key(format_id: str, text: str) -> bool:
+    """Whether the text is a key of that format, without saying what is wrong with it."""
+    try:
+        read_key(format_id, text)
+    except Refused:
+        return False
+    return True
+
+
 @refusing("These pins cannot be read.")
 def read_stacks(
     format_id: str,

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
+from keyctl.engine import MOST_LEVELS
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
 
@@ -16,10 +17,10 @@ class KeySystemQuerySet(models.QuerySet["KeySystem"]):
 
 
 class KeySystem(Record):
-    """Keys that were designed together: one core format, one keyway, one top master.
+    """Keys that belong together: one core format, one keyway, one top master or several.
 
     The parameters that every bitting follows from (top master, array, positions of each level, control)
-    are as secret as a bitting and sealed in ``design``.
+    are as secret as a bitting and sealed in ``design``. A system that was charted or brought in has none.
     """
 
     sites = models.ManyToManyField(Site, related_name="key_systems")
@@ -28,7 +29,7 @@ class KeySystem(Record):
     format_id = models.CharField(max_length=40)
     keyway = models.CharField(max_length=20)
     levels = models.PositiveSmallIntegerField()
-    design = models.BinaryField()
+    design = models.BinaryField(null=True)
     created_at = models.DateTimeField(default=timezone.now)
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
@@ -39,7 +40,8 @@ class KeySystem(Record):
         constraints = [
             models.UniqueConstraint(fields=["code"], name="key_system_code_is_unique"),
             models.CheckConstraint(
-                condition=models.Q(levels__gte=1, levels__lte=4), name="key_system_has_one_to_four_levels"
+                condition=models.Q(levels__gte=1, levels__lte=MOST_LEVELS),
+                name="key_system_has_one_to_six_levels",
             ),
         ]
 
@@ -55,14 +57,22 @@ class KeySymbol(Record):
         CHANGE = "change", "Change key"
         CONTROL = "control", "Control key"
 
+    class Origin(models.TextChoices):
+        DESIGNED = "designed", "Designed with the system"
+        EXTENDED = "extended", "Next free change"
+        BROUGHT_IN = "brought-in", "Brought in from a list"
+        CHARTED = "charted", "Worked out from a lock chart"
+
     system = models.ForeignKey(KeySystem, on_delete=models.PROTECT, related_name="symbols")
     parent = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="children")
     kind = models.CharField(max_length=10, choices=Kind)
     symbol = models.CharField(max_length=20)
-    # 0 is the top master; the control key stands outside the levels.
+    # 0 is a top key, which stands under none; the control key stands outside the levels.
     level = models.PositiveSmallIntegerField(null=True)
-    # Its place among the keys under the same parent, as the progression numbers them.
+    # Its place among the keys under the same parent, as its symbol numbers them: AA1 has 0.
     ordinal = models.PositiveIntegerField(default=0)
+    origin = models.CharField(max_length=12, choices=Origin, default=Origin.DESIGNED)
+    created_at = models.DateTimeField(default=timezone.now)
     bitting = models.BinaryField()
     # Keyed digest of the bitting: no two symbols of a system are the same key.
     fingerprint = models.CharField(max_length=64)

@@ -2,10 +2,11 @@
 
 from django.db.models import QuerySet
 
+from keyctl.engine import MOST_LEVELS
 from keyctl.systems.models import KeySymbol, KeySystem
 
-# A symbol with the masters above it in one query; four levels have three steps between them.
-LINE = "parent__parent__parent"
+# A symbol with the masters above it in one query; between six levels there are five steps.
+LINE = "__".join(["parent"] * (MOST_LEVELS - 1))
 
 
 def ancestors(symbol: KeySymbol) -> list[KeySymbol]:
@@ -23,8 +24,9 @@ def line_of(symbol: KeySymbol) -> list[KeySymbol]:
     return [symbol, *ancestors(symbol)]
 
 
-def top_of(system: KeySystem) -> KeySymbol:
-    return KeySymbol.objects.get(system=system, level=0)
+def tops_of(system: KeySystem) -> QuerySet[KeySymbol]:
+    """The keys that stand under none. A designed system has one; others may have several, or none yet."""
+    return KeySymbol.objects.filter(system=system, level=0).order_by("ordinal", "symbol")
 
 
 def control_of(system: KeySystem) -> KeySymbol | None:

@@ -6,7 +6,7 @@ from keyctl.accounts.models import User
 from keyctl.places.access import visible_sites
 from keyctl.systems.access import visible_systems
 from keyctl.systems.models import KeySymbol, KeySystem
-from keyctl.systems.selectors import LINE
+from keyctl.systems.selectors import LINE, tops_of
 
 KINDS = KeySymbol.Kind
 
@@ -25,9 +25,9 @@ def branch(actor: User, symbol: KeySymbol) -> QuerySet[KeySymbol]:
     return with_counts(actor, symbol.children.order_by("ordinal"))
 
 
-def root(actor: User, system: KeySystem) -> KeySymbol:
+def roots(actor: User, system: KeySystem) -> QuerySet[KeySymbol]:
     """Where the tree begins; a control key stands outside it."""
-    return with_counts(actor, system.symbols.filter(level=0)).get()
+    return with_counts(actor, tops_of(system))
 
 
 def named_like(actor: User, system: KeySystem, text: str) -> QuerySet[KeySymbol]:

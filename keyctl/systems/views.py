@@ -1,6 +1,6 @@
 from uuid import UUID
 
-from django.core.paginator import Paginator
+from django.core.paginator import Page, Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
@@ -10,8 +10,9 @@ from keyctl.accounts.http import Request, partial
 from keyctl.places.access import visible_sites
 from keyctl.places.selectors import estate_sites, visible_history
 from keyctl.systems.access import readable_symbol, readable_system
+from keyctl.systems.models import KeySymbol
 from keyctl.systems.selectors import ancestors, control_of
-from keyctl.systems.tree import branch, listed_systems, named_like, root
+from keyctl.systems.tree import branch, listed_systems, named_like, roots
 
 KEYS_ON_A_PAGE = 100
 MOST_FOUND = 50
@@ -28,7 +29,7 @@ def system_list(request: Request) -> HttpResponse:
 def detail(request: Request, pk: UUID) -> HttpResponse:
     system = readable_system(request.user, pk)
     text = request.GET.get("q", "").strip()
-    top = root(request.user, system)
+    tops = list(roots(request.user, system)[: KEYS_ON_A_PAGE + 1])
     context = {
         "system": system,
         "format": engine.load_format(system.format_id),
@@ -36,12 +37,19 @@ def detail(request: Request, pk: UUID) -> HttpResponse:
         "text": text,
         "found": named_like(request.user, system, text)[:MOST_FOUND] if text else None,
         "most_found": MOST_FOUND,
-        "roots": [top],
-        "first": Paginator(branch(request.user, top), KEYS_ON_A_PAGE).get_page(1),
+        "roots": tops,
+        "first": _first_branch(request, tops),
         "control": control_of(system),
         "events": visible_history(request.user, system)[:EVENTS_SHOWN],
     }
     return render(request, partial(request, "systems/detail.html", "tree"), context)
+
+
+def _first_branch(request: Request, tops: list[KeySymbol]) -> Page[KeySymbol] | None:
+    """With a single top the tree opens at once."""
+    if len(tops) != 1:
+        return None
+    return Paginator(branch(request.user, tops[0]), KEYS_ON_A_PAGE).get_page(1)
 
 
 @require_GET
