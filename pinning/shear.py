@@ -21,10 +21,11 @@ Turning(operates=False, withdraws=False, binds=(6,), steps=())
 from dataclasses import dataclass
 
 from pinning.bittings import Bitting
-from pinning.columns import Pinning
+from pinning.columns import Pinning, PinStack
 from pinning.errors import Refusals
+from pinning.figures import CoreFormat
 
-__all__ = ["Turning", "operating_cuts", "turn", "withdrawing_cuts"]
+__all__ = ["Turning", "cuts_clearing", "operating_cuts", "turn", "withdrawing_cuts"]
 
 
 BLANKS = ("operating", "control")
@@ -88,13 +89,15 @@ def _binding(pinning: Pinning, bitting: Bitting, addition: int) -> tuple[int, ..
 
 
 def _clearing(pinning: Pinning, addition: int) -> tuple[tuple[int, ...], ...]:
-    columns = []
-    for stack in pinning.stacks:
-        lift = addition if stack.position in pinning.format.sleeve else 0
-        heights = {cut + lift for cut in pinning.format.depth_values}
-        cleared = heights if stack.is_empty else heights.intersection(stack.breaks)
-        columns.append(tuple(sorted(height - lift for height in cleared)))
-    return tuple(columns)
+    return tuple(cuts_clearing(pinning.format, stack, addition) for stack in pinning.stacks)
+
+
+def cuts_clearing(format: CoreFormat, stack: PinStack, addition: int) -> tuple[int, ...]:
+    """The depths that clear one position at the line `addition` above the operating line, under a sleeve."""
+    lift = addition if stack.position in format.sleeve else 0
+    heights = {cut + lift for cut in format.depth_values}
+    cleared = heights if stack.is_empty else heights.intersection(stack.breaks)
+    return tuple(sorted(height - lift for height in cleared))
 
 
 def _refuse_key(pinning: Pinning, bitting: Bitting, blank: str) -> None:
