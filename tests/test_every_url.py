@@ -136,6 +136,8 @@ OBJECTS: dict[str, Pick] = {
     "cores:detail": lambda scene: scene.core.pk,
     "cores:pinning": lambda scene: scene.core.pk,
     "cores:move": lambda scene: scene.core.pk,
+    "cores:bulk": lambda scene: scene.system.pk,
+    "cores:bulk-pin": lambda scene: scene.system.pk,
     "cores:symbol": lambda scene: factories.change_key(scene.system).pk,
     "systems:detail": lambda scene: scene.system.pk,
     "systems:children": lambda scene: factories.symbol(scene.system, "A").pk,

@@ -7,8 +7,10 @@ from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
-from keyctl.places.access import require_role, visible_sites
+from keyctl.places.access import require_role, require_role_somewhere, visible_sites
+from keyctl.places.models import Site
 from keyctl.places.roles import STAFF, Role
+from keyctl.systems.models import KeySystem
 
 
 def visible_cores(actor: User) -> QuerySet[Core]:
@@ -21,6 +23,12 @@ def readable_core(actor: User, pk: UUID) -> Core:
 
 def workable_core(actor: User, pk: UUID) -> Core:
     return _core_for(actor, pk, Role.LOCKSMITH)
+
+
+def sites_to_work_at(actor: User, system: KeySystem) -> QuerySet[Site]:
+    """The sites of a system where the actor pins cores; 404 for a stranger, 403 where there is none."""
+    require_role_somewhere(actor, system.sites.all(), Role.LOCKSMITH)
+    return Site.objects.for_roles(actor, Role.LOCKSMITH).filter(key_systems=system)
 
 
 def _core_for(actor: User, pk: UUID, *roles: Role) -> Core:

@@ -71,3 +71,48 @@ class RegisterForm(ServiceForm):
         if found is None:
             self.add_error("names", f"{system} has no key called ‘{name}’; look it up in its tree.")
         return found
+
+
+class BulkForm(ServiceForm):
+    """A core each for many change keys of one system."""
+
+    site = forms.ModelChoiceField(Site.objects.none(), empty_label=None)
+    name = forms.CharField(
+        label="Below which master key?",
+        required=False,
+        max_length=20,
+        help_text="Its symbol, such as AA. Empty for the whole system.",
+        widget=forms.TextInput(attrs={"class": "code", "autocomplete": "off", "spellcheck": "false"}),
+    )
+    count = forms.IntegerField(
+        label="How many cores?", min_value=1, widget=forms.NumberInput(attrs={"inputmode": "numeric"})
+    )
+
+    def __init__(self, *args: Any, sites: "models.QuerySet[Site]", system: KeySystem, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.system = system
+        field = self.fields["site"]
+        assert isinstance(field, forms.ModelChoiceField)  # noqa: S101 (tells the type checker)
+        field.queryset = sites
+
+    def clean(self) -> dict[str, Any]:
+        facts = dict(super().clean() or self.cleaned_data)
+        if name := facts.pop("name", ""):
+            facts["below"] = KeySymbol.objects.filter(
+                system=self.system, symbol__iexact=name, kind=KeySymbol.Kind.MASTER
+            ).first()
+            if facts["below"] is None:
+                self.add_error("name", f"{self.system} has no master key called ‘{name}’.")
+        return facts
+
+
+class PinWaitingForm(ServiceForm):
+    """Which site's unpinned cores."""
+
+    site = forms.ModelChoiceField(Site.objects.none(), empty_label=None)
+
+    def __init__(self, *args: Any, sites: "models.QuerySet[Site]", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["site"]
+        assert isinstance(field, forms.ModelChoiceField)  # noqa: S101 (tells the type checker)
+        field.queryset = sites

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from typing import Self
 from uuid import UUID
 
+from django.db.models import QuerySet
+
 from keyctl import engine
 from keyctl.cores.models import Core, Turn
 from keyctl.systems.models import KeySymbol, KeySystem
@@ -26,10 +28,16 @@ class KeyFamily:
     def of(cls, system: KeySystem) -> Self:
         return cls(system.format_id, system.keyway)
 
+    def systems(self) -> QuerySet[KeySystem]:
+        return KeySystem.objects.filter(format_id=self.format_id, keyway=self.keyway)
+
+    def symbols(self) -> QuerySet[KeySymbol]:
+        return KeySymbol.objects.filter(system__format_id=self.format_id, system__keyway=self.keyway)
+
     def keys(self) -> "engine.KeyIndex[UUID]":
-        symbols = KeySymbol.objects.filter(system__format_id=self.format_id, system__keyway=self.keyway)
+        symbols = self.symbols().iterator()
         return engine.KeyIndex(
-            {symbol.pk: engine.read_key(self.format_id, bitting_of(symbol)) for symbol in symbols.iterator()}
+            {symbol.pk: engine.read_key(self.format_id, bitting_of(symbol)) for symbol in symbols}
         )
 
     def cores(self) -> Iterator[tuple[Core, engine.Pinning]]:

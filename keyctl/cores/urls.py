@@ -1,6 +1,6 @@
 from django.urls import path
 
-from keyctl.cores.views import core, door, estate, register, symbol
+from keyctl.cores.views import bulk, core, door, estate, register, symbol
 
 app_name = "cores"
 urlpatterns = [
@@ -10,5 +10,7 @@ urlpatterns = [
     path("estate/cores/<uuid:pk>/", core.detail, name="detail"),
     path("estate/cores/<uuid:pk>/pinning/", core.pinning, name="pinning"),
     path("estate/cores/<uuid:pk>/move/", core.move, name="move"),
+    path("systems/<uuid:pk>/cores/", bulk.register, name="bulk"),
+    path("systems/<uuid:pk>/cores/pin/", bulk.pin, name="bulk-pin"),
     path("systems/keys/<uuid:pk>/", symbol.symbol, name="symbol"),
 ]

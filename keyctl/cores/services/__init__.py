@@ -1,5 +1,7 @@
 """What is done to cores: register, pin, move, exchange, and show their pins."""
 
+from keyctl.cores.services.bulk import pin_cores, register_cores
+from keyctl.cores.services.bulk_jobs import start_pinning, start_registering
 from keyctl.cores.services.exchange import exchange_core
 from keyctl.cores.services.locking import locked_cores
 from keyctl.cores.services.move import move_core
@@ -12,9 +14,13 @@ __all__ = [
     "locked_cores",
     "move_core",
     "pin_core",
+    "pin_cores",
     "pins_for",
     "plan_of",
     "register_core",
+    "register_cores",
     "reveal_pinning",
+    "start_pinning",
+    "start_registering",
     "store_pins",
 ]

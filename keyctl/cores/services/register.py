@@ -17,7 +17,8 @@ from keyctl.systems.models import KeySymbol, KeySystem
 def register_core(*, actor: User, site: Site, system: KeySystem, symbols: Sequence[KeySymbol]) -> Core:
     """A new core on the bench, keyed to its symbols and not pinned yet."""
     require_role(actor, site, Role.LOCKSMITH)
-    _refuse(site, system, symbols)
+    refuse_system(site, system)
+    refuse_symbols(system, symbols)
     core = Core.objects.create(
         site=site,
         system=system,
@@ -36,10 +37,9 @@ def register_core(*, actor: User, site: Site, system: KeySystem, symbols: Sequen
     return core
 
 
-def _refuse(site: Site, system: KeySystem, symbols: Sequence[KeySymbol]) -> None:
+def refuse_system(site: Site, system: KeySystem) -> None:
     if not system.sites.filter(pk=site.pk).exists():
         raise Refused(f"{system} is not used at {site}; choose a system of that site.")
-    refuse_symbols(system, symbols)
 
 
 def refuse_symbols(system: KeySystem, symbols: Sequence[KeySymbol]) -> None:

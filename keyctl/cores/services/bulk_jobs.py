@@ -1,0 +1,138 @@
+"""The long work with cores: a core for each key that has none, and pins for the cores that wait."""
+
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Model, QuerySet
+from django.urls import reverse
+
+from keyctl.accounts.models import User
+from keyctl.cores.services.bulk import BATCH, Pinned, Pinner, register_cores
+from keyctl.cores.services.register import refuse_system
+from keyctl.cores.waiting import keys_without_core, waiting_cores
+from keyctl.jobs.kinds import register_kind
+from keyctl.jobs.models import Job
+from keyctl.jobs.running import Running
+from keyctl.jobs.services import start_job
+from keyctl.lib.errors import Refused
+from keyctl.places.access import require_role
+from keyctl.places.models import Site
+from keyctl.places.roles import Role
+from keyctl.systems.models import KeySymbol, KeySystem
+
+REGISTER = "cores.register-and-pin"
+PIN = "cores.pin"
+MOST_NAMED = 50
+
+
+def register_kinds() -> None:
+    register_kind(REGISTER, "Register and pin cores", register_and_pin)
+    register_kind(PIN, "Pin cores", pin_waiting)
+
+
+def start_registering(
+    *, actor: User, site: Site, system: KeySystem, count: int, below: KeySymbol | None = None
+) -> Job:
+    """A core each for so many change keys of a system, or of one master, that have none yet."""
+    require_role(actor, site, Role.LOCKSMITH)
+    refuse_system(site, system)
+    room = keys_without_core(system, below).count()
+    if not room:
+        raise Refused(f"Every change key {_under(system, below)} has a core already.")
+    if not 1 <= count <= room:
+        raise Refused(f"{room} change keys {_under(system, below)} have no core yet; ask for 1 to {room}.")
+    parameters = {"system": str(system.pk), "below": str(below.pk) if below else None, "count": count}
+    return _start(actor, REGISTER, site, parameters, [system, below] if below else [system])
+
+
+def start_pinning(*, actor: User, site: Site, system: KeySystem) -> Job:
+    """Pins for every core of a system that is in hand at a site and has none."""
+    require_role(actor, site, Role.LOCKSMITH)
+    refuse_system(site, system)
+    waiting = [str(pk) for pk in waiting_cores(system, _only(site)).values_list("pk", flat=True)]
+    if not waiting:
+        raise Refused(f"No core of {system.code} in hand at {site} waits for pins.")
+    return _start(actor, PIN, site, {"system": str(system.pk), "cores": waiting}, [system])
+
+
+def register_and_pin(running: Running) -> dict[str, Any]:
+    """Batch by batch: choose keys, register their cores, pin them, and keep how many are through."""
+    parameters, actor, site = running.parameters, running.actor, running.job.site
+    system = KeySystem.objects.get(pk=parameters["system"])
+    below = KeySymbol.objects.filter(pk=parameters["below"]).first()
+    pinner, total = Pinner(actor, system), parameters["count"]
+    tally = _Tally(running)
+    while tally.done < total:
+        running.step(tally.done, total, "Registering and pinning cores")
+        with transaction.atomic():
+            keys = list(keys_without_core(system, below)[: min(BATCH, total - tally.done)])
+            if not keys:
+                break
+            cores = register_cores(actor=actor, site=site, system=system, keyings=[[key] for key in keys])
+            tally.keep(len(keys), pinner.pin([core.pk for core in cores]))
+    running.step(tally.done, total, "Registered and pinned")
+    return tally.outcome(system, "Registered and pinned")
+
+
+def pin_waiting(running: Running) -> dict[str, Any]:
+    """The cores that waited when the job was started; those taken away meanwhile are passed over."""
+    system = KeySystem.objects.get(pk=running.parameters["system"])
+    pinner, cores = Pinner(running.actor, system), running.parameters["cores"]
+    tally = _Tally(running)
+    while batch := cores[tally.done : tally.done + BATCH]:
+        running.step(tally.done, len(cores), "Pinning cores")
+        with transaction.atomic():
+            here = waiting_cores(system, _only(running.job.site)).filter(pk__in=batch)
+            tally.keep(len(batch), pinner.pin(list(here.values_list("pk", flat=True))))
+    running.step(tally.done, len(cores), "Pinned")
+    return tally.outcome(system, "Pinned")
+
+
+class _Tally:
+    """How many are through, over all runs of the job."""
+
+    def __init__(self, running: Running) -> None:
+        self._running = running
+        self.done: int = running.checkpoint.get("done", 0)
+        self._pinned: int = running.checkpoint.get("pinned", 0)
+        self._refused: list[str] = running.checkpoint.get("refused", [])
+
+    def keep(self, through: int, found: Pinned) -> None:
+        """Inside the batch's own transaction, so that no batch counts twice."""
+        self.done += through
+        self._pinned += len(found.cores)
+        self._refused += [str(core) for core in found.refused]
+        self._running.save({"done": self.done, "pinned": self._pinned, "refused": self._refused})
+
+    def outcome(self, system: KeySystem, verb: str) -> dict[str, Any]:
+        sentence = f"{verb} {self._pinned:,} cores of {system.code}."
+        if self._refused:
+            named = ", ".join(self._refused[:MOST_NAMED])
+            more = " and others" if len(self._refused) > MOST_NAMED else ""
+            sentence += (
+                f" {len(self._refused)} could not be pinned, since their keys cannot share one core: "
+                f"{named}{more}. Try one of them at its page to read why."
+            )
+        facts = {"Cores through": self.done, "Pinned": self._pinned, "Not pinned": len(self._refused)}
+        return {"sentence": sentence, "url": _page(system.pk), "facts": facts}
+
+
+def _start(actor: User, kind: str, site: Site, parameters: dict[str, Any], about: list[Model]) -> Job:
+    """About a system first of all; its page is where the work was started."""
+    back_url = _page(about[0].pk)
+    return start_job(
+        actor=actor, kind=kind, site=site, parameters=parameters, subjects=about, back_url=back_url
+    )
+
+
+def _only(site: Site) -> QuerySet[Site]:
+    return Site.objects.filter(pk=site.pk)
+
+
+def _page(system: UUID) -> str:
+    return reverse("systems:detail", args=[system])
+
+
+def _under(system: KeySystem, below: KeySymbol | None) -> str:
+    return f"below {below}" if below else f"of {system.code}"
