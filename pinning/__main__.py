@@ -3,12 +3,12 @@
 import json
 import sys
 
-from pinning.commands import LARGEST_INPUT, answer
+from pinning.commands import answer, largest_input
 
 
 def main(arguments: list[str]) -> int:
     form = arguments[0] if len(arguments) == 1 else " ".join(arguments)
-    status, output = answer(form, sys.stdin.buffer.read(LARGEST_INPUT + 1))
+    status, output = answer(form, sys.stdin.buffer.read(largest_input(form) + 1))
     print(json.dumps(output))
     return status
 

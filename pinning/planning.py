@@ -21,7 +21,7 @@ __all__ = ["audit_form", "count_form", "progress_form"]
 METHODS = ("total", "rotating")
 LARGEST_PAGE = 10_000
 LAST_PAGE = 10**30
-MOST_PAIRS = 200_000
+MOST_PAIRS = 2_000_000
 MOST_ENTRIES = 100_000
 
 Answer = dict[str, Any]

@@ -148,6 +148,6 @@ def test_the_pairs_are_those_of_turning_every_key_in_every_core() -> None:
 
 
 def test_it_refuses_more_pairs_than_anybody_reads() -> None:
-    many = {f"K{n}": "333333" for n in range(500)}
+    many = {f"K{n}": "333333" for n in range(5000)}
     cores = {f"C{n}": CORE for n in range(401)}
     assert refusals("audit", {"format": "fixed-6", "keys": many, "cores": cores}) == ["too_large"]
