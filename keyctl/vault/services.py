@@ -57,8 +57,7 @@ def unseal_bytes(row: models.Model, field: str) -> bytes:
 
 def fingerprint(scope: str, text: str) -> str:
     """A keyed digest for a UNIQUE constraint; without the vault key it cannot be searched for."""
-    derived = HKDF(algorithm=SHA256(), length=KEY_BYTES, salt=None, info=f"fingerprint|{scope}".encode())
-    return hmac.digest(derived.derive(_key()), text.encode(), hashlib.sha256).hex()
+    return hmac.digest(_fingerprint_key(_key(), scope), text.encode(), hashlib.sha256).hex()
 
 
 def is_sealed() -> bool:
@@ -82,10 +81,17 @@ def _key() -> bytes:
 
 
 def _key_file_text(file: Path) -> str:
+    """Read again only where the file changed: thousands of bittings are opened in a row."""
     try:
-        return file.read_text(encoding="ascii").strip()
+        found = file.stat()
+        return _text_of(file, found.st_mtime_ns, found.st_ino)
     except FileNotFoundError:
         raise Sealed from None
+
+
+@functools.lru_cache(maxsize=1)
+def _text_of(file: Path, changed_ns: int, inode: int) -> str:  # noqa: ARG001 (they tell one state from another)
+    return file.read_text(encoding="ascii").strip()
 
 
 @functools.cache
@@ -100,7 +106,18 @@ def _decoded_key(text: str) -> bytes:
 
 
 def _cipher() -> AESGCM:
-    return AESGCM(_key())
+    return _cipher_of(_key())
+
+
+@functools.cache
+def _cipher_of(key: bytes) -> AESGCM:
+    return AESGCM(key)
+
+
+@functools.lru_cache(maxsize=64)
+def _fingerprint_key(key: bytes, scope: str) -> bytes:
+    derived = HKDF(algorithm=SHA256(), length=KEY_BYTES, salt=None, info=f"fingerprint|{scope}".encode())
+    return derived.derive(key)
 
 
 def _place(row: models.Model, field: str) -> str:
