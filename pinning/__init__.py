@@ -4,7 +4,9 @@ Values are frozen and valid once parsed; everything that is refused is refused w
 The modules, lowest first: errors, fields, figures, formats, bittings, columns (pins in a position), stacks
 (what to put in), shear (what turns), decode, measuring, doubts, likely, reading (pins taken out), calipers
 (keys read), residuals, repin, profiles (drawing a key), selfproof (of a format), counting, budget (of work),
-rules, progression, rotating, masters, controls, symbols, audit (who turns what), painting, incidental,
+rules, progression, rotating, partial, methods, hierarchy, masters, controls, symbols, audit (who turns
+what), abiding (by rules), painting, incidental (keys nobody meant), sampling, nearness (near misses),
+exposure, assessing,
 inputs, planning, commands (`python -m pinning`).
 """
 
@@ -17,6 +19,7 @@ from pinning.counting import amplification, count_bittings, legal_bittings, rota
 from pinning.decode import Decoded, decode
 from pinning.doubts import Doubt
 from pinning.errors import PinningError, Refusal, Refusals, Refused
+from pinning.exposure import Exposure, Leaner, expose, pinned_for, without_each
 from pinning.formats import (
     EMPTY,
     Control,
@@ -29,15 +32,20 @@ from pinning.formats import (
     parse_format,
     to_mapping,
 )
-from pinning.incidental import count_union, incidental_total
+from pinning.hierarchy import Hierarchy, allocate
+from pinning.incidental import count_union, incidental_total, withdrawing_total
 from pinning.masters import propose_master
+from pinning.methods import METHODS, Keys, by_method
+from pinning.nearness import NearMiss, near_misses
+from pinning.partial import Partial, loosen
 from pinning.profiles import Profile, ProfileCut, key_profile
-from pinning.progression import Hierarchy, Progression, allocate, key_bitting_array, progress
+from pinning.progression import Progression, key_bitting_array, progress
 from pinning.reading import Reading, read_stacks
 from pinning.repin import ChamberChange, Repin, repin
 from pinning.residuals import Residual, residuals
 from pinning.rotating import Rotation, rotate
-from pinning.rules import Rules, count_by_rules
+from pinning.rules import Rules, count_by_rules, count_in_columns, nth_in_columns
+from pinning.sampling import Estimate, estimate_union
 from pinning.selfproof import FormatProof, Impossible, prove_format
 from pinning.shear import Turning, operating_cuts, turn, withdrawing_cuts
 from pinning.stacks import pin
@@ -55,6 +63,7 @@ from pinning.symbols import (
 __all__ = [
     "CONTROL",
     "EMPTY",
+    "METHODS",
     "Bitting",
     "ChamberChange",
     "Control",
@@ -62,11 +71,17 @@ __all__ = [
     "Decoded",
     "Doubt",
     "DriverRange",
+    "Estimate",
+    "Exposure",
     "FormatProof",
     "Hierarchy",
     "Impossible",
     "KeyIndex",
     "KeyReading",
+    "Keys",
+    "Leaner",
+    "NearMiss",
+    "Partial",
     "PinKit",
     "PinStack",
     "Pinning",
@@ -89,13 +104,17 @@ __all__ = [
     "allocate",
     "amplification",
     "bitting_of",
+    "by_method",
     "control_label",
     "count_bittings",
     "count_by_rules",
+    "count_in_columns",
     "count_union",
     "cross_keyed",
     "decode",
     "direct_change",
+    "estimate_union",
+    "expose",
     "incidental_total",
     "key_bitting_array",
     "key_profile",
@@ -103,7 +122,10 @@ __all__ = [
     "legal_bittings",
     "load",
     "load_all",
+    "loosen",
     "make_room",
+    "near_misses",
+    "nth_in_columns",
     "operating_cuts",
     "parse_any_bitting",
     "parse_bitting",
@@ -111,6 +133,7 @@ __all__ = [
     "parse_stacks",
     "parse_symbol",
     "pin",
+    "pinned_for",
     "progress",
     "propose_control",
     "propose_master",
@@ -127,5 +150,7 @@ __all__ = [
     "to_mapping",
     "turn",
     "withdrawing_cuts",
+    "withdrawing_total",
     "without_change",
+    "without_each",
 ]

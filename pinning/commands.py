@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Callable
 from typing import Any, NoReturn
 
+from pinning.assessing import exposure_form
 from pinning.bittings import parse_any_bitting, refusals_of
 from pinning.calipers import read_key
 from pinning.columns import Pin, Pinning, PinStack, parse_stacks
@@ -12,6 +13,7 @@ from pinning.doubts import Doubt
 from pinning.errors import Refusal, Refusals, Refused
 from pinning.fields import Fields
 from pinning.formats import EMPTY, ROLES, CoreFormat, load_all, to_mapping
+from pinning.inheriting import reconstruct_form
 from pinning.inputs import collect, format_of, told_apart
 from pinning.measuring import DEFAULT_TOLERANCE_IN
 from pinning.planning import audit_form, count_form, progress_form
@@ -19,12 +21,13 @@ from pinning.reading import read_stacks
 from pinning.repin import ChamberChange, repin
 from pinning.shear import BLANKS, Turning, turn
 from pinning.stacks import pin
+from pinning.suggesting import suggest_form
 
 __all__ = ["LARGEST_INPUT", "answer", "largest_input"]
 
 LARGEST_INPUT = 1_000_000
 # A whole estate is more text than one core.
-LARGER_INPUTS = {"audit": 32_000_000}
+LARGER_INPUTS = {"audit": 32_000_000, "suggest": 32_000_000}
 DEEPEST_NESTING = 8
 
 Answer = dict[str, Any]
@@ -253,4 +256,7 @@ FORMS: dict[str, Callable[[object], Answer]] = {
     "count": count_form,
     "progress": progress_form,
     "audit": audit_form,
+    "reconstruct": reconstruct_form,
+    "exposure": exposure_form,
+    "suggest": suggest_form,
 }

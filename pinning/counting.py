@@ -52,8 +52,35 @@ def rotating_constant(positions: int, depths: int, held: int) -> int:
     return comb(positions, held) * combinations
 
 
-def amplification(format: CoreFormat) -> tuple[int, int]:
+def amplification(format: CoreFormat, cuts: Sequence[int] | None = None) -> tuple[int, int]:
     """(trial cuts, blanks) with which the holder of one change key and its core can at most work out the
     master's bitting, trying each position's other depths (IACR ePrint 2002/160).
+
+    With the change key's `cuts` only depths count that the master can have: of the same series where the
+    step is more than one, and within the adjacent-cut limit of some other such depth beside it. One blank
+    serves a position, cut deeper from trial to trial.
+
+    >>> from pinning.formats import load
+    >>> a2 = load("small-a2-7")
+    >>> amplification(a2), amplification(a2, (3, 6, 1, 4, 9, 2, 5))
+    ((63, 7), (28, 7))
     """
-    return format.positions * (len(format.depths) - 1), format.positions
+    columns = [
+        [depth for depth in format.depth_values if cuts is None or (depth - cuts[place]) % format.step == 0]
+        for place in range(format.positions)
+    ]
+    trials = [len(column) - 1 for column in _within_limit(columns, format.macs)]
+    return sum(trials), sum(1 for number in trials if number > 0)
+
+
+def _within_limit(columns: list[list[int]], macs: int | None) -> list[list[int]]:
+    """The depths of each position that occur in some bitting with adjacent cuts at most `macs` apart."""
+    for _ in ("there", "back"):
+        for place in range(1, len(columns)):
+            columns[place] = [
+                depth
+                for depth in columns[place]
+                if any(macs is None or abs(depth - last) <= macs for last in columns[place - 1])
+            ]
+        columns = columns[::-1]
+    return columns

@@ -1,10 +1,11 @@
 """Incidental keys: how many bittings turn some core of an estate although nobody planned them.
 
 The bittings that turn a core are a box: per position the cuts that clear it. Those that turn any core are a
-union of boxes. It is counted as a decision diagram, position by position: a state is the set of what is
-left of the boxes that a key still fits, where boxes with the same cuts left are one, and with each state go
-the ways to reach it by last cut. Boxes without any order to them make too many states; where all bittings
-fit into one table of bits, they are then painted into it. Either way no bitting is counted twice.
+union of boxes. Where a table of all combinations is small, it is painted. Else the union is counted as a
+decision diagram, position by position: a state is the set of what is left of the boxes that a key still
+fits, where boxes with the same cuts left are one, and with each state go the ways to reach it, as far as the
+rules ask about them. Boxes without any order to them make too many states; they are then painted into a
+larger table, or refused. No bitting is counted twice, and no count is a guess (see `sampling` for those).
 
 >>> from pinning.formats import load
 >>> from pinning.stacks import pin
@@ -13,42 +14,83 @@ fit into one table of bits, they are then painted into it. Either way no bitting
 """
 
 from collections.abc import Collection, Iterable, Sequence
+from dataclasses import replace
 
+from pinning.abiding import BEGUN, So, go_on, is_finished, keeps
 from pinning.audit import KeyIndex
 from pinning.bittings import Bitting
 from pinning.budget import Budget
 from pinning.columns import Pinning
 from pinning.errors import Refused
-from pinning.painting import count_painted
-from pinning.progression import is_within_limit
-from pinning.shear import operating_cuts
+from pinning.figures import CoreFormat
+from pinning.rules import Rules
+from pinning.shear import operating_cuts, withdrawing_cuts
 
-__all__ = ["LARGEST_UNION", "count_union", "incidental_total"]
+__all__ = ["LARGEST_UNION", "count_union", "incidental_total", "withdrawing_total"]
 
 # A step is one box that a state still fits, followed by one of its cuts.
 LARGEST_UNION = 2_000_000
-LARGEST_TABLE = 2**24  # bittings, legal or not
-REMEDY = "Ask for fewer cores at a time, or for cores with fewer master pins."
+# Combinations of cuts, and words to paint: what takes a second or so, and what takes half a minute at most.
+QUICK_TABLE, QUICK_PAINT = 2**26, 2**27
+LARGEST_TABLE, LARGEST_PAINT = 10**9, 10**9
+REMEDY = "Ask for fewer cores at a time, or for cores with fewer master pins; or estimate the number."
+PLAIN = Rules()
 
-Box = Sequence[Sequence[int]]
+Box = tuple[tuple[int, ...], ...]
 Tails = list[tuple[Sequence[int], int]]  # by number: what is left of a box, as its next cuts and the rest
 State = frozenset[int]
-Ways = dict[int, int]  # by last cut
+Ways = dict[So, int]
 
 
 def incidental_total(
-    cores: Iterable[Pinning], keys: Iterable[Bitting], most_steps: int = LARGEST_UNION
+    cores: Iterable[Pinning],
+    keys: Iterable[Bitting],
+    most_steps: int = LARGEST_UNION,
+    rules: Rules = PLAIN,
 ) -> int:
-    """Bittings within the adjacent-cut limit that turn a core and are none of `keys`.
+    """Bittings that may be cut, turn a core and are none of `keys`.
 
-    All cores are of one format. Raises `Refused` (code `too_large`) past `most_steps`.
+    All cores are of one format, whose adjacent-cut limit holds together with the shop's `rules`. Raises
+    `Refused` (code `too_large`) past `most_steps`, where no table does either.
     """
     found = list(cores)
-    if not found:
-        return 0
-    format, boxes = found[0].format, {operating_cuts(core) for core in found}
-    known = {key.cuts: key for key in keys if is_within_limit(format, key.cuts)}
-    return count_union(boxes, format.macs, most_steps) - _known_in_any(boxes, known)
+    boxes = {operating_cuts(core) for core in found}
+    return _unplanned(found[0].format, boxes, keys, most_steps, rules) if found else 0
+
+
+def withdrawing_total(
+    cores: Iterable[Pinning],
+    keys: Iterable[Bitting],
+    most_steps: int = LARGEST_UNION,
+    rules: Rules = PLAIN,
+) -> int:
+    """Bittings that may be cut, take a core out and are none of `keys`; otherwise like `incidental_total`.
+
+    Keys are on ordinary blanks: a tip-operated core comes out for none of them.
+
+    >>> from pinning.formats import load
+    >>> from pinning.stacks import pin
+    >>> withdrawing_total([pin(load("small-a4-6"), ["333333", "533333"], "210210")], [])
+    1
+    """
+    found = list(cores)
+    boxes = {withdrawing_cuts(core) for core in found}
+    return _unplanned(found[0].format, boxes, keys, most_steps, rules) if found else 0
+
+
+def _unplanned(
+    format: CoreFormat, boxes: Iterable[Box], keys: Iterable[Bitting], most_steps: int, rules: Rules
+) -> int:
+    rules = legal(format, rules)
+    filled = [box for box in boxes if all(box)]
+    known = {key.cuts: key for key in keys if keeps(rules, key.cuts)}
+    return count_union(filled, rules, most_steps) - _known_in_any(filled, known)
+
+
+def legal(format: CoreFormat, rules: Rules = PLAIN) -> Rules:
+    """A shop's rules together with the format's adjacent-cut limit."""
+    limits = [macs for macs in (format.macs, rules.macs) if macs is not None]
+    return replace(rules, macs=min(limits, default=None))
 
 
 def _known_in_any(boxes: Iterable[Box], known: dict[tuple[int, ...], Bitting]) -> int:
@@ -58,40 +100,50 @@ def _known_in_any(boxes: Iterable[Box], known: dict[tuple[int, ...], Bitting]) -
     return matching.bit_count()
 
 
-def count_union(boxes: Collection[Box], macs: int | None, most_steps: int = LARGEST_UNION) -> int:
-    """How many bittings with adjacent cuts at most `macs` apart lie in at least one of the boxes.
+def count_union(
+    boxes: Collection[Sequence[Sequence[int]]], rules: Rules = PLAIN, most_steps: int = LARGEST_UNION
+) -> int:
+    """How many bittings that keep to `rules` lie in at least one of the boxes.
 
     All boxes have the same number of positions, one at least. Raises `Refused` (code `too_large`) where
     neither the steps suffice nor a table of all combinations of their cuts.
 
-    >>> count_union([[(1, 2), (1, 2)], [(2, 3), (2, 3)]], None)
+    >>> count_union([[(1, 2), (1, 2)], [(2, 3), (2, 3)]])
     7
+    >>> count_union([[(1, 2), (1, 2)], [(2, 3), (2, 3)]], Rules(max_run=1))
+    4
     """
-    distinct = {tuple(map(tuple, box)) for box in boxes if all(box)}
-    values = sorted({cut for box in distinct for column in box for cut in column})
+    from pinning.painting import Painting
+
+    distinct = list({tuple(map(tuple, box)) for box in boxes if all(box)})
+    if not distinct:
+        return 0
+    painting = Painting(distinct, rules)
+    if painting.size <= QUICK_TABLE and painting.words <= QUICK_PAINT:
+        return painting.count()
     try:
-        return _by_states(distinct, macs, Budget(most_steps, "The count of incidental keys", REMEDY))
+        return count_states(distinct, rules, most_steps)
     except Refused:
-        if len(values) ** len(next(iter(distinct))) > LARGEST_TABLE:
+        if painting.size > LARGEST_TABLE or painting.words > LARGEST_PAINT:
             raise
-    return count_painted(distinct, macs, values)
+    return painting.count()
 
 
-def _by_states(boxes: set[tuple[tuple[int, ...], ...]], macs: int | None, budget: Budget) -> int:
-    layers, first = _numbered(boxes)
-    states: dict[State, Ways] = {first: {}} if first else {}
+def count_states(boxes: Collection[Box], rules: Rules, most_steps: int = LARGEST_UNION) -> int:
+    """The same as a decision diagram: quick however many combinations there are, where boxes are alike."""
+    budget = Budget(most_steps, "The count of incidental keys", REMEDY)
+    layers, first = _numbered(set(boxes))
+    states: dict[State, Ways] = {first: {BEGUN: 1}} if first else {}
     for tails in layers:
         reached: dict[State, Ways] = {}
         for state, ways in states.items():
             for cut, left in _after(state, tails, budget).items():
-                if number := _ways_on(ways, cut, macs):
-                    onward = reached.setdefault(frozenset(left), {})
-                    onward[cut] = onward.get(cut, 0) + number
+                _lead(ways, rules, cut, reached.setdefault(frozenset(left), {}))
         states = reached
-    return sum(number for ways in states.values() for number in ways.values())
+    return sum(number for ways in states.values() for so, number in ways.items() if is_finished(rules, so))
 
 
-def _numbered(boxes: Collection[tuple[tuple[int, ...], ...]]) -> tuple[list[Tails], State]:
+def _numbered(boxes: Collection[Box]) -> tuple[list[Tails], State]:
     """Per position the different ends of boxes from there on, and the numbers of the whole boxes."""
     layers: list[Tails] = []
     numbers = {box: number for number, box in enumerate(sorted(boxes))}
@@ -115,8 +167,8 @@ def _after(state: State, tails: Tails, budget: Budget) -> dict[int, set[int]]:
     return left
 
 
-def _ways_on(ways: Ways, cut: int, macs: int | None) -> int:
-    """The ways that go on with this cut; before the first position there is one, and no last cut."""
-    if not ways:
-        return 1
-    return sum(number for last, number in ways.items() if macs is None or abs(cut - last) <= macs)
+def _lead(ways: Ways, rules: Rules, cut: int, onward: Ways) -> None:
+    """Add the ways that go on with this cut."""
+    for so, number in ways.items():
+        if (then := go_on(rules, so, cut)) is not None:
+            onward[then] = onward.get(then, 0) + number
