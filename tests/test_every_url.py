@@ -13,6 +13,7 @@ from keyctl import engine
 from keyctl.approvals.models import Grant, KeyRequest
 from keyctl.approvals.services import approve_request, ask_for_key
 from keyctl.cores.models import Core
+from keyctl.formats.models import KeywayFit
 from keyctl.jobs.models import Job, JobFile
 from keyctl.keys.models import KeyCopy
 from keyctl.orders.models import WorkOrder
@@ -127,6 +128,11 @@ CASE_PAGES = [
 JOB_PAGES = ["jobs:detail", "jobs:cancel", "jobs:resume"]
 BLANK_PAGES = [f"recovery:{name}" for name in ("blank", "receive", "scrap", "count")]
 
+def a_keyway_fit(scene: Scene) -> KeywayFit:
+    facts: dict[str, Any] = {"reason": "Tried", "made_by": scene.cast.locksmith}
+    return KeywayFit.objects.get_or_create(blank_keyway="THIN", core_keyway="WIDE", defaults=facts)[0]
+
+
 Pick = Callable[[Scene], Any]
 Writes = Callable[[], AbstractContextManager[list[str]]]
 
@@ -166,6 +172,7 @@ OBJECTS: dict[str, Pick] = {
     "prints:cutting-list": lambda scene: scene.cut_order.pk,
     "formats:detail": lambda scene: scene.system.format_id,
     "formats:retire": lambda scene: scene.system.format_id,
+    "formats:remove-keyway": lambda scene: a_keyway_fit(scene).pk,
     **dict.fromkeys(SITE_PAGES, lambda scene: scene.cast.north.pk),
     **dict.fromkeys(BIN_PAGES, lambda scene: scene.bin.pk),
     **dict.fromkeys(CASE_PAGES, lambda scene: scene.case.pk),
@@ -179,7 +186,7 @@ OBJECTS: dict[str, Pick] = {
     "find-by-tag": lambda scene: scene.core.tag,
 }
 # A core format belongs to no site: everybody on the staff of any site may read it.
-SHARED = {"formats:detail", "formats:retire"}
+SHARED = {"formats:detail", "formats:retire", "formats:remove-keyway"}
 
 
 def routes(patterns: list[URLPattern | URLResolver], space: str = "") -> Iterator[tuple[str, URLPattern]]:

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from keyctl.approvals.models import KeyRequest
 from keyctl.cores.models import Core, Turn
+from keyctl.formats.models import KeywayFit
 from keyctl.keys.models import Custody, KeyCopy
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.systems.models import KeySymbol
@@ -158,6 +159,16 @@ def a_job_about_a_thing_twice(cast: Cast) -> None:
         job.subjects.create(kind="places.site", subject_id=cast.north.pk)
 
 
+def a_blank(cast: Cast, **facts: Any) -> None:
+    row = {"blank_keyway": "THIN", "core_keyway": "WIDE", "reason": "Tried", "made_by": cast.locksmith}
+    KeywayFit.objects.create(**row | facts)
+
+
+def a_blank_told_twice(cast: Cast) -> None:
+    for _ in range(2):
+        a_blank(cast)
+
+
 FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "housing_holds_at_most_one_core": two_cores_in_a_housing,
     "core_is_in_exactly_one_place": a_core_in_two_places,
@@ -179,6 +190,9 @@ FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "job_is_run_by_one_run": a_job_that_nobody_runs,
     "job_file_name_is_unique_in_its_job": two_job_files_of_one_name,
     "job_names_a_subject_once": a_job_about_a_thing_twice,
+    "keyway_fit_is_told_once": a_blank_told_twice,
+    "keyway_fit_is_between_two_keyways": lambda cast: a_blank(cast, blank_keyway="WIDE"),
+    "keyway_fit_names_both_and_why": lambda cast: a_blank(cast, reason=""),
 }
 
 
