@@ -4,15 +4,17 @@ Values are frozen and valid once parsed; everything that is refused is refused w
 The modules, lowest first: errors, fields, figures, formats, bittings, columns (pins in a position), stacks
 (what to put in), shear (what turns), decode, measuring, doubts, likely, reading (pins taken out), calipers
 (keys read), residuals, repin, profiles (drawing a key), selfproof (of a format), counting, budget (of work),
-rules, progression, rotating, partial, methods, hierarchy, masters, controls, symbols, audit (who turns
-what), abiding (by rules), painting, incidental (keys nobody meant), sampling, nearness (near misses),
-exposure, assessing,
-inputs, planning, commands (`python -m pinning`).
+rules, progression, rotating, partial, methods, hierarchy, allotting, pages, masters, controls, symbols,
+audit (who turns what), abiding (by rules), painting, incidental (keys nobody meant), sampling, nearness (near
+misses), extending, exposure, assessing, inputs, planning, covers, fronts, choosing
+(keys for doors), suggesting, commands (`python -m pinning`).
 """
 
+from pinning.allotting import allot, least_rooms
 from pinning.audit import KeyIndex, Proof, prove
 from pinning.bittings import Bitting, bitting_of, parse_any_bitting, parse_bitting, render
 from pinning.calipers import KeyReading, read_key
+from pinning.choosing import KeySet, choose_keys, preview_keys
 from pinning.columns import Pinning, PinStack, control_label, parse_stacks
 from pinning.controls import make_room, propose_control
 from pinning.counting import amplification, count_bittings, legal_bittings, rotating_constant
@@ -20,6 +22,7 @@ from pinning.decode import Decoded, decode
 from pinning.doubts import Doubt
 from pinning.errors import PinningError, Refusal, Refusals, Refused
 from pinning.exposure import Exposure, Leaner, expose, pinned_for, without_each
+from pinning.extending import POLICIES, Choice, Surroundings, choose
 from pinning.formats import (
     EMPTY,
     Control,
@@ -37,6 +40,7 @@ from pinning.incidental import count_union, incidental_total, withdrawing_total
 from pinning.masters import propose_master
 from pinning.methods import METHODS, Keys, by_method
 from pinning.nearness import NearMiss, near_misses
+from pinning.pages import Layout, Place, layout, masters_of, place_of
 from pinning.partial import Partial, loosen
 from pinning.profiles import Profile, ProfileCut, key_profile
 from pinning.progression import Progression, key_bitting_array, progress
@@ -64,8 +68,10 @@ __all__ = [
     "CONTROL",
     "EMPTY",
     "METHODS",
+    "POLICIES",
     "Bitting",
     "ChamberChange",
+    "Choice",
     "Control",
     "CoreFormat",
     "Decoded",
@@ -78,7 +84,9 @@ __all__ = [
     "Impossible",
     "KeyIndex",
     "KeyReading",
+    "KeySet",
     "Keys",
+    "Layout",
     "Leaner",
     "NearMiss",
     "Partial",
@@ -86,6 +94,7 @@ __all__ = [
     "PinStack",
     "Pinning",
     "PinningError",
+    "Place",
     "Profile",
     "ProfileCut",
     "Progression",
@@ -98,13 +107,17 @@ __all__ = [
     "Residual",
     "Rotation",
     "Rules",
+    "Surroundings",
     "Symbol",
     "Totals",
     "Turning",
     "allocate",
+    "allot",
     "amplification",
     "bitting_of",
     "by_method",
+    "choose",
+    "choose_keys",
     "control_label",
     "count_bittings",
     "count_by_rules",
@@ -119,11 +132,14 @@ __all__ = [
     "key_bitting_array",
     "key_profile",
     "key_symbol",
+    "layout",
+    "least_rooms",
     "legal_bittings",
     "load",
     "load_all",
     "loosen",
     "make_room",
+    "masters_of",
     "near_misses",
     "nth_in_columns",
     "operating_cuts",
@@ -134,6 +150,8 @@ __all__ = [
     "parse_symbol",
     "pin",
     "pinned_for",
+    "place_of",
+    "preview_keys",
     "progress",
     "propose_control",
     "propose_master",

@@ -1,0 +1,201 @@
+"""Which keys to hand out for given doors: as few keys as can be, and as few doors beyond them as can be.
+
+The two aims pull apart, so the answer is their front: for each number of keys the fewest extra doors, where
+one key more does better than all fewer. The question is first made small (`covers`), then answered by search
+(`fronts`) or, where that takes too many steps, by OR-Tools' CP-SAT, one proven number of keys at a time.
+
+>>> opens = {"M": ["D1", "D2", "D3", "D4"], "K1": ["D1"], "K2": ["D2", "D3"]}
+>>> [(choice.keys, choice.extra) for choice in choose_keys(opens, ["D1", "D2"])]
+[(('M',), 2), (('K1', 'K2'), 1)]
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import combinations
+from math import inf
+from time import monotonic
+from typing import Any, Generic, TypeVar
+
+from pinning.covers import Cover, bits_of, reduce_cover
+from pinning.fronts import Front, preview_front, search_front, undominated
+
+__all__ = ["LIMIT_S", "KeySet", "choose_keys", "preview_keys"]
+
+LIMIT_S = 60.0
+# A step takes a few microseconds; what is not found by then is left to the solver.
+SEARCH_STEPS = 20_000
+# One worker and a fixed seed give the same answer every time; the linear relaxation does most of the proof.
+SETTINGS = {
+    "num_workers": 1,
+    "random_seed": 1,
+    "linearization_level": 2,
+    "cp_model_probing_level": 0,
+    "symmetry_level": 0,
+}
+# A key is wide if it opens this part of the extra doors of the best set known, and so many are told apart.
+WIDE = 4
+MOST_WIDE = 6
+
+Chosen = tuple[int, ...]
+Key = TypeVar("Key")
+Door = TypeVar("Door")
+
+
+@dataclass(frozen=True, slots=True)
+class KeySet(Generic[Key]):
+    """Keys in the order given, and how many doors beyond the needed ones they open.
+
+    `is_proven`: no as small a set of keys opens fewer extra doors, and no smaller one as few.
+    """
+
+    keys: tuple[Key, ...]
+    extra: int
+    is_proven: bool
+
+
+def choose_keys(
+    opens: Mapping[Key, Collection[Door]],
+    needed: Collection[Door],
+    max_keys: int | None = None,
+    limit_s: float = LIMIT_S,
+    *,
+    effort: float | None = None,
+    search_steps: int = SEARCH_STEPS,
+) -> list[KeySet[Key]]:
+    """The front, fewest keys first; empty if `max_keys` are too few.
+
+    Of keys that do alike the first given is chosen; for the rest the same input gives the same answer. What
+    is not proven within `limit_s` seconds is marked, and entries may then be missing too. Raises `Refused`:
+    `no_key` for a needed door that no key opens, `too_large`.
+
+    `effort` bounds the solver's work too, in about seconds but by its own count of steps: whoever has to get
+    the same answer again, proven or not, gives it and a generous `limit_s`.
+    """
+    until = monotonic() + limit_s
+    cover = reduce_cover(opens, needed)
+    most = len(cover.openers) if max_keys is None else min(max_keys, len(cover.openers))
+    front = search_front(cover, most, search_steps)
+    if front is not None:
+        return _choices(cover, front, set(front))
+    return _choices(cover, *_Solving(cover, most, until, effort).front())
+
+
+def preview_keys(
+    opens: Mapping[Key, Collection[Door]], needed: Collection[Door], max_keys: int | None = None
+) -> list[KeySet[Key]]:
+    """As `choose_keys`, at once and not proven: the keys open every needed door, and better may exist."""
+    cover = reduce_cover(opens, needed)
+    most = len(cover.openers) if max_keys is None else max_keys
+    return _choices(cover, preview_front(cover, most), set())
+
+
+def _choices(cover: Cover[Key], front: Front, proven: Collection[int]) -> list[KeySet[Key]]:
+    return [
+        KeySet(tuple(cover.keys[key] for key in chosen), extra, number in proven)
+        for number, (extra, chosen) in sorted(front.items())
+    ]
+
+
+class _Solving:
+    """From the fewest extra doors down to the fewest keys, each entry of the front in one proof: extra doors
+    first and keys second are made least with fewer keys than the entry before, until no set is left."""
+
+    def __init__(self, cover: Cover[Any], most: int, until: float, effort: float | None = None) -> None:
+        from ortools.sat.python import cp_model
+
+        self.cover, self.most, self.until = cover, most, until
+        self.effort = inf if effort is None else effort
+        self.cp = cp_model
+        self.model = cp_model.CpModel()
+        self.used = [self.model.new_bool_var(f"k{key}") for key in range(len(cover.keys))]
+        added = [self.model.new_bool_var(f"g{group}") for group in range(len(cover.weights))]
+        for keys in cover.openers:
+            self._open_by_one(keys, added)
+        extra = sum(weight * group for weight, group in zip(cover.weights, added, strict=True))
+        self.cost = (len(cover.keys) + 1) * extra + sum(self.used)
+        self.model.minimize(self.cost)
+
+    def _open_by_one(self, keys: tuple[int, ...], added: list[Any]) -> None:
+        """One key is told off for the needed door, and brings its groups with it: of all keys of the door
+        together a group asks once, which bounds far better than asking key by key."""
+        chosen = {key: self.model.new_bool_var(f"d{keys[0]}k{key}") for key in keys}
+        self.model.add_exactly_one(chosen.values())
+        bringing: dict[int, list[Any]] = defaultdict(list)
+        for key, is_chosen in chosen.items():
+            self.model.add_implication(is_chosen, self.used[key])
+            for group in bits_of(self.cover.adds[key]):
+                bringing[group].append(is_chosen)
+        for group, keyed in bringing.items():
+            self.model.add_at_most_one([*keyed, added[group].negated()])
+
+    def front(self) -> tuple[Front, set[int]]:
+        front: Front = dict(preview_front(self.cover, self.most))
+        proven = {number for number in front if number == 0}
+        most = self.most
+        while most > 0:
+            chosen, is_proven = self._best(most, front)
+            if chosen is None:
+                break
+            front[len(chosen)] = (self.cover.extra_doors(chosen), chosen)
+            if is_proven:
+                proven.add(len(chosen))
+            most = len(chosen) - 1
+        return undominated(front), proven
+
+    def _best(self, most: int, known: Front) -> tuple[Chosen | None, bool]:
+        """(the best set of at most so many keys, or None; whether that is proven), case by case."""
+        fitting = [chosen for number, (_, chosen) in known.items() if number <= most]
+        best = min(fitting, key=self._cost, default=None)
+        is_proven = True
+        for held, barred in self._cases(most, best):
+            found, is_closed = self._solved(most, held, barred, best)
+            best, is_proven = found or best, is_proven and is_closed
+        return best, is_proven
+
+    def _cases(self, most: int, best: Chosen | None) -> Iterator[tuple[Chosen, Chosen]]:
+        """Which of the widest keys are taken and which are not. A solver sees little of a question while
+        it is open whether a master is in; with that settled, each case is quick. Cases that open more extra
+        doors than the best set known are left out: they cannot better it."""
+        ceiling = sum(self.cover.weights) + 1 if best is None else self.cover.extra_doors(best) + 1
+        widths = [(self.cover.weight(groups), key) for key, groups in enumerate(self.cover.adds)]
+        wide = [(width, key) for width, key in widths if WIDE * width >= ceiling]
+        wide = sorted(wide, key=lambda row: (-row[0], row[1]))[:MOST_WIDE]
+        barred = {key for width, key in widths if width >= ceiling}
+        split = [key for _, key in wide if key not in barred]
+        for number in range(min(len(split), most) + 1):
+            for held in combinations(split, number):
+                if self.cover.extra_doors(held) < ceiling:
+                    yield held, tuple(barred | (set(split) - set(held)))
+
+    def _cost(self, chosen: Chosen) -> int:
+        return (len(self.cover.keys) + 1) * self.cover.extra_doors(chosen) + len(chosen)
+
+    def _solved(
+        self, most: int, held: Chosen, barred: Chosen, best: Chosen | None
+    ) -> tuple[Chosen | None, bool]:
+        """(a better set than the best known, or None; whether the case is closed)."""
+        left = self.until - monotonic()
+        if left <= 0 or self.effort <= 0:
+            return None, False
+        solver = self.cp.CpSolver()
+        limits = {"max_time_in_seconds": left, "max_deterministic_time": self.effort}
+        for name, value in (SETTINGS | limits).items():
+            setattr(solver.parameters, name, value)
+        status = solver.solve(self._case(most, held, barred, best))
+        self.effort -= solver.response_proto.deterministic_time
+        if status not in (self.cp.OPTIMAL, self.cp.FEASIBLE):
+            return None, status == self.cp.INFEASIBLE
+        chosen = tuple(key for key, used in enumerate(self.used) if solver.boolean_value(used))
+        return chosen, status == self.cp.OPTIMAL
+
+    def _case(self, most: int, held: Chosen, barred: Chosen, best: Chosen | None) -> Any:
+        model = self.model.clone()
+        model.add(sum(self.used) <= most)
+        for key in held:
+            model.add(self.used[key] == 1)
+        for key in barred:
+            model.add(self.used[key] == 0)
+        if best is not None:
+            model.add(self.cost <= self._cost(best) - 1)
+        return model

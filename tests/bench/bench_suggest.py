@@ -1,0 +1,136 @@
+"""Choosing keys for doors: CP-SAT by cases against HiGHS on the same reduced question, of 100,000 doors.
+
+The estate is invented: masters over 16, 256 and 4,096 doors and 20,000 selective keys, no key of one door
+only (with those the answer is trivial: no extra door, a key for each).
+"""
+
+from __future__ import annotations
+
+import time
+from random import Random
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import coo_array
+
+from pinning.choosing import _Solving, choose_keys, preview_keys
+from pinning.covers import Cover, bits_of, reduce_cover
+from pinning.fronts import preview_front
+from tests.bench.report import Report
+
+DOORS = 100_000
+LIMIT_S = 90.0
+Opens = dict[str, frozenset[int]]
+# A row of the model: (column, coefficient) pairs that add up to at least so much.
+Row = tuple[list[tuple[int, float]], float]
+
+
+def estate(rng: Random) -> Opens:
+    opens = {
+        f"M{size}-{start // size}": frozenset(range(start, min(DOORS, start + size)))
+        for size in (16, 256, 4096)
+        for start in range(0, DOORS, size)
+    }
+    for number in range(20_000):
+        start = rng.randrange(DOORS - 256)
+        opens[f"S{number}"] = frozenset(rng.sample(range(start, start + 256), rng.randint(2, 39)))
+    return opens
+
+
+def run(report: Report) -> None:
+    rng = Random(1)
+    opens = estate(rng)
+    choose_keys({"K": ["D"]}, ["D"], search_steps=0)  # the solver's library is loaded once
+    report.note(f"{DOORS:,} doors, {len(opens):,} keys, {sum(map(len, opens.values())):,} pairs that open")
+    for count, window, wanted in ((20, 256, 3.0), (40, 1024, 5.0)):
+        start = rng.randrange(DOORS - window)
+        _compare(report, opens, rng.sample(range(start, start + window), count), wanted)
+
+
+def _compare(report: Report, opens: Opens, needed: list[int], wanted: float) -> None:
+    begun = time.perf_counter()
+    cover = reduce_cover(opens, needed)
+    reduced_s = time.perf_counter() - begun
+    begun = time.perf_counter()
+    preview = preview_keys(opens, needed)
+    preview_s = time.perf_counter() - begun
+    report.note(
+        f"{len(needed)} needed: {len(cover.keys)} keys, {len(cover.openers)} doors, {len(cover.weights)} "
+        f"groups left after {reduced_s * 1e3:.0f} ms; "
+        f"preview of {len(preview)} entries in {preview_s * 1e3:.0f} ms"
+    )
+    _fewest_extra(report, cover, len(needed), wanted)
+    _whole_front(report, opens, needed)
+
+
+def _fewest_extra(report: Report, cover: Cover[str], count: int, wanted: float) -> None:
+    begun = time.perf_counter()
+    solving = _Solving(cover, len(cover.openers), time.monotonic() + LIMIT_S)
+    chosen, is_proven = solving._best(len(cover.openers), preview_front(cover, len(cover.openers)))
+    ours_s = time.perf_counter() - begun
+    if chosen is None or not is_proven:
+        raise AssertionError
+    for name, rows in (("key by key", _by_key(cover)), ("door by door", _by_door(cover))):
+        begun = time.perf_counter()
+        cost, is_done = _milp(cover, rows)
+        theirs_s = time.perf_counter() - begun
+        if is_done and cost != solving._cost(chosen):
+            raise AssertionError((cost, solving._cost(chosen)))
+        remark = "equal, both proven" if is_done else f"it stopped at {LIMIT_S:g} s, not proven"
+        title = f"fewest extra doors, {count} needed, HiGHS {name}"
+        report.ratio(title, ours_s, theirs_s, wanted, f"{len(chosen)} keys; {remark}")
+
+
+def _whole_front(report: Report, opens: Opens, needed: list[int]) -> None:
+    begun = time.perf_counter()
+    front = choose_keys(opens, needed, limit_s=LIMIT_S)
+    listed = ", ".join(f"{len(each.keys)}/{each.extra}{'' if each.is_proven else '?'}" for each in front)
+    report.note(f"whole front (keys/extra, ? not proven): {listed} in {time.perf_counter() - begun:.1f} s")
+
+
+def _by_key(cover: Cover[str]) -> list[Row]:
+    """What one writes first: a group is added if any of its keys is used."""
+    size = len(cover.keys)
+    rows: list[Row] = [([(key, 1.0) for key in keys], 1.0) for keys in cover.openers]
+    for key, groups in enumerate(cover.adds):
+        rows += [([(size + group, 1.0), (key, -1.0)], 0.0) for group in bits_of(groups)]
+    return rows
+
+
+def _by_door(cover: Cover[str]) -> list[Row]:
+    """The stronger model that the product's own solver gets: a key is told off for each door."""
+    first = len(cover.keys) + len(cover.weights)
+    rows = _by_key(cover)
+    for keys in cover.openers:
+        told = {key: first + place for place, key in enumerate(keys)}
+        first += len(told)
+        rows.append(([(column, 1.0) for column in told.values()], 1.0))
+        rows += [([(key, 1.0), (column, -1.0)], 0.0) for key, column in told.items()]
+        groups = {group for key in keys for group in bits_of(cover.adds[key])}
+        for group in groups:
+            brought = [(told[key], -1.0) for key in keys if cover.adds[key] >> group & 1]
+            rows.append(([(len(cover.keys) + group, 1.0), *brought], 0.0))
+    return rows
+
+
+def _milp(cover: Cover[str], rows: list[Row]) -> tuple[int, bool]:
+    places = [(row, column, value) for row, (pairs, _) in enumerate(rows) for column, value in pairs]
+    size = 1 + max(column for _, column, _ in places)
+    at, columns, values = zip(*places, strict=True)
+    matrix = coo_array((values, (at, columns)), shape=(len(rows), size)).tocsr()
+    costs = np.zeros(size)
+    costs[: len(cover.keys)] = 1
+    costs[len(cover.keys) : len(cover.keys) + len(cover.weights)] = np.array(cover.weights) * (
+        len(cover.keys) + 1
+    )
+    least = np.array([least for _, least in rows])
+    kinds = np.zeros(size)
+    kinds[: len(cover.keys)] = 1
+    solved = milp(
+        costs,
+        constraints=LinearConstraint(matrix, least, np.inf),
+        integrality=kinds,
+        bounds=Bounds(0, 1),
+        options={"time_limit": LIMIT_S, "mip_rel_gap": 0.0},
+    )
+    return (0 if solved.fun is None else round(solved.fun)), solved.status == 0
