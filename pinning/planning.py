@@ -3,6 +3,7 @@
 from itertools import islice
 from typing import Any
 
+from pinning.abiding import keeps
 from pinning.audit import Proof, prove
 from pinning.bittings import Bitting, parse_any_bitting
 from pinning.columns import Pinning
@@ -65,7 +66,7 @@ def progress_form(source: object) -> Answer:
         raise Refused(refusals)
     limits = base.limits
     shown = keys.between(page * size, page * size + size)
-    listed = [key.text for key in shown if limits.allow(key.cuts)]
+    listed = [key.text for key in shown if keeps(limits, key.cuts)]
     return {"total": keys.total, "usable": keys.usable_total, "bittings": listed}
 
 

@@ -17,10 +17,12 @@ are no constants.
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
+from math import prod
 
 from pinning.bittings import Bitting
 from pinning.errors import Refusal, Refused
 from pinning.progression import Progression
+from pinning.rules import count_in_columns
 
 __all__ = ["Rotation", "rotate"]
 
@@ -39,22 +41,22 @@ class Rotation:
 
     @property
     def usable_total(self) -> int:
-        """Those within the adjacent-cut limit, by (last cut, constants so far), without listing them."""
-        ways: dict[tuple[int | None, int], int] = {(None, 0): 1}
-        for place, own in enumerate(self.base.held.cuts):
-            in_turn = place + 1 in self.base.sequence
-            reached: dict[tuple[int | None, int], int] = {}
-            for (last, held), number in ways.items():
-                choices = [(cut, held) for cut in self.base.array[place] if in_turn]
-                for cut, count in [(own, held + in_turn), *choices]:
-                    if self._may_follow(last, cut) and count <= self.constants:
-                        reached[cut, count] = reached.get((cut, count), 0) + number
-            ways = reached
-        return sum(number for (_, held), number in ways.items() if held == self.constants)
+        """Those that keep to the rules, without listing them.
 
-    def _may_follow(self, last: int | None, cut: int) -> bool:
-        macs = self.base.format.macs
-        return last is None or macs is None or abs(cut - last) <= macs
+        The master's cut counts as a power of `unit` and any other once: the sum is then written to that base,
+        and its digit of that place is the number of keys with so many constants.
+        """
+        base = self.base
+        in_turn = [place + 1 in base.sequence for place in range(len(base.held.cuts))]
+        columns = [
+            (own, *column) if moved else (own,)
+            for own, column, moved in zip(base.held.cuts, base.array, in_turn, strict=True)
+        ]
+        unit = prod(map(len, columns)) + 1
+        weights = [{own: unit} if moved else {} for own, moved in zip(base.held.cuts, in_turn, strict=True)]
+        found = count_in_columns(columns, base.limits, weights=weights)
+        digit: int = found // unit**self.constants % unit
+        return digit
 
     def __getitem__(self, index: int) -> Bitting:
         """The bitting of that index, from 0; raises IndexError outside."""
@@ -73,12 +75,26 @@ class Rotation:
             if start >= end:
                 return
 
+    def usable(self) -> Iterator[Bitting]:
+        """The bittings that may be cut, in the order of their indexes."""
+        for part in self._parts():
+            yield from part.usable()
+
+    def nth_usable(self, index: int) -> Bitting:
+        """The usable bitting of that rank, from 0; raises IndexError outside."""
+        left = index
+        for part in self._parts() if index >= 0 else ():
+            if left < (number := part.usable_total):
+                return part.nth_usable(left)
+            left -= number
+        raise IndexError(f"index {index} is outside {self.usable_total} usable bittings")
+
     def _parts(self) -> Iterator[Progression]:
         """One progression of the other positions for each choice of constants."""
         base = self.base
         for constant in combinations(reversed(base.sequence), self.constants):
             others = tuple(position for position in base.sequence if position not in constant)
-            yield Progression(base.format, base.held, base.array, others)
+            yield Progression(base.format, base.held, base.array, others, base.rules)
 
 
 def rotate(base: Progression, constants: int) -> Rotation:

@@ -10,8 +10,8 @@ from keyctl.engine.formats import load_format
 from keyctl.engine.refusals import refusing
 from pinning.bittings import parse_bitting
 from pinning.controls import make_room, propose_control
+from pinning.hierarchy import Hierarchy, allocate
 from pinning.masters import propose_master
-from pinning.progression import Hierarchy, allocate
 from pinning.symbols import key_symbol
 
 
