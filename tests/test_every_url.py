@@ -109,7 +109,7 @@ SITE_PAGES = [
 ]
 BIN_PAGES = ["stock:bin", "stock:count-bin", "stock:move-bin", "stock:mark-bin"]
 BUILDING_PAGES = ["places:building", "places:new-floor", "places:new-door", "places:new-manager"]
-CORE_PAGES = ["bench:record-found", "bench:repin", "bench:repin-done"]
+CORE_PAGES = ["bench:record-found", "bench:repin", "bench:repin-done", "exposure:core", "exposure:near"]
 CASE_PAGES = [
     f"recovery:{name}"
     for name in (
@@ -128,6 +128,7 @@ CASE_PAGES = [
 JOB_PAGES = ["jobs:detail", "jobs:cancel", "jobs:resume"]
 BLANK_PAGES = [f"recovery:{name}" for name in ("blank", "receive", "scrap", "count")]
 
+
 def a_keyway_fit(scene: Scene) -> KeywayFit:
     facts: dict[str, Any] = {"reason": "Tried", "made_by": scene.cast.locksmith}
     return KeywayFit.objects.get_or_create(blank_keyway="THIN", core_keyway="WIDE", defaults=facts)[0]
@@ -144,6 +145,9 @@ OBJECTS: dict[str, Pick] = {
     "cores:move": lambda scene: scene.core.pk,
     "cores:bulk": lambda scene: scene.system.pk,
     "cores:bulk-pin": lambda scene: scene.system.pk,
+    "cores:key-chart": lambda scene: factories.symbol(scene.system, "A").pk,
+    "cores:building-chart": lambda scene: scene.housing.door.building.pk,
+    "cores:door-chart": lambda scene: scene.housing.door.pk,
     "cores:symbol": lambda scene: factories.change_key(scene.system).pk,
     "systems:detail": lambda scene: scene.system.pk,
     "systems:children": lambda scene: factories.symbol(scene.system, "A").pk,
@@ -165,6 +169,7 @@ OBJECTS: dict[str, Pick] = {
     "approvals:refuse": lambda scene: scene.key_request.pk,
     "approvals:withdraw": lambda scene: scene.key_request.pk,
     "approvals:hand-out": lambda scene: scene.grant.pk,
+    "prints:system": lambda scene: scene.system.pk,
     "prints:pinning-sheet": lambda scene: scene.pin_order.pk,
     "keys:drawing": lambda scene: factories.change_key(scene.system).pk,
     "orders:cut-line": lambda scene: scene.cut_order.lines.get().pk,
@@ -179,6 +184,9 @@ OBJECTS: dict[str, Pick] = {
     **dict.fromkeys(BLANK_PAGES, lambda scene: scene.blank.pk),
     "recovery:set-aside": lambda scene: scene.reading.pk,
     **dict.fromkeys(CORE_PAGES, lambda scene: scene.core.pk),
+    "exposure:site": lambda scene: scene.cast.north.pk,
+    "exposure:assess": lambda scene: scene.cast.north.pk,
+    "exposure:system": lambda scene: scene.system.pk,
     "places:new-building": lambda scene: scene.cast.north.pk,
     **dict.fromkeys(BUILDING_PAGES, lambda scene: scene.housing.door.building.pk),
     **dict.fromkeys(JOB_PAGES, lambda scene: scene.job.pk),

@@ -11,9 +11,11 @@ from django.utils import timezone
 
 from keyctl.approvals.models import KeyRequest
 from keyctl.cores.models import Core, Turn
+from keyctl.exposure.models import CoreExposure, IncidentalCount
 from keyctl.formats.models import KeywayFit
 from keyctl.keys.models import Custody, KeyCopy
 from keyctl.orders.models import OrderLine, WorkOrder
+from keyctl.prints.models import Export
 from keyctl.systems.models import KeySymbol
 from tests import factories
 from tests.cast import Cast
@@ -169,6 +171,72 @@ def a_blank_told_twice(cast: Cast) -> None:
         a_blank(cast)
 
 
+def an_export(cast: Cast, **facts: Any) -> Export:
+    facts = {"reason": "Deposit", "kind": "bitting-list", "form": "pdf", "actor": cast.officer, **facts}
+    system = factories.make_system(cast.north, actor=cast.administrator)
+    return Export.objects.create(system=system, site=cast.north, **facts)
+
+
+def two_exports_of_one_number(cast: Cast) -> None:
+    for _ in range(2):
+        an_export(cast, number="BCDF")
+
+
+def an_export_without_a_reason(cast: Cast) -> None:
+    an_export(cast, reason="")
+
+
+def an_export_made_at_no_time(cast: Cast) -> None:
+    an_export(cast, rows=3)
+
+
+COUNTED: dict[str, Any] = {
+    "format_id": "small-a2-7",
+    "keyway": "W1",
+    "line": "operating",
+    "cores": 1,
+    "keys": 1,
+    "pinned_until": timezone.now(),
+    "number": 1,
+    "low": 1,
+    "high": 1,
+}
+
+
+def a_core_with_more_idle_wafers_than_wafers(cast: Cast) -> None:
+    core = Core.objects.create(site=cast.north, **SMALL)
+    figures = ["keys", "accepts", "unplanned", "needed", "trials", "blanks"]
+    figures += ["near_turning", "near_withdrawing"]
+    CoreExposure.objects.create(
+        core=core, pinned_at=timezone.now(), wafers=1, idle_wafers=2, **dict.fromkeys(figures, 0)
+    )
+
+
+def a_keyway_counted_twice(cast: Cast) -> None:
+    for _ in range(2):
+        IncidentalCount.objects.create(**COUNTED)
+
+
+def a_site_counted_twice(cast: Cast) -> None:
+    for _ in range(2):
+        IncidentalCount.objects.create(**COUNTED, site=cast.north)
+
+
+def a_system_counted_twice(cast: Cast) -> None:
+    system = factories.make_system(cast.north, actor=cast.administrator)
+    for _ in range(2):
+        IncidentalCount.objects.create(**COUNTED, system=system)
+
+
+def a_count_of_two_scopes(cast: Cast) -> None:
+    system = factories.make_system(cast.north, actor=cast.administrator)
+    IncidentalCount.objects.create(**COUNTED, site=cast.north, system=system)
+
+
+def a_count_outside_its_interval(cast: Cast) -> None:
+    IncidentalCount.objects.create(**(COUNTED | {"number": 3}))
+
+
 FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "housing_holds_at_most_one_core": two_cores_in_a_housing,
     "core_is_in_exactly_one_place": a_core_in_two_places,
@@ -185,6 +253,15 @@ FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "key_request_decision_says_who_and_when": a_decision_of_nobody,
     "swap_is_done_only_with_its_checks": a_swap_done_without_its_checks,
     "housing_has_at_most_one_open_swap": a_housing_waiting_for_two_swaps,
+    "core_exposure_is_part_of_the_whole": a_core_with_more_idle_wafers_than_wafers,
+    "incidental_count_of_a_keyway_is_kept_once": a_keyway_counted_twice,
+    "incidental_count_of_a_site_is_kept_once": a_site_counted_twice,
+    "incidental_count_of_a_system_is_kept_once": a_system_counted_twice,
+    "incidental_count_has_one_scope": a_count_of_two_scopes,
+    "incidental_count_lies_in_its_interval": a_count_outside_its_interval,
+    "export_number_is_unique": two_exports_of_one_number,
+    "export_has_a_reason": an_export_without_a_reason,
+    "export_that_is_made_says_when_and_what": an_export_made_at_no_time,
     "job_that_ended_says_when": a_job_that_ended_at_no_time,
     "job_that_failed_says_why": a_job_that_failed_for_no_reason,
     "job_is_run_by_one_run": a_job_that_nobody_runs,

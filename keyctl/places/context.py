@@ -16,6 +16,7 @@ EVERYBODY = tuple(Role)
 SECTIONS: tuple[tuple[str, str, Iterable[Role]], ...] = (
     ("Estate", "cores:estate", STAFF),
     ("Systems", "systems:list", STAFF),
+    ("Exposure", "exposure:estate", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
     (
         "Work orders",
         "orders:list",
@@ -31,6 +32,7 @@ SECTIONS: tuple[tuple[str, str, Iterable[Role]], ...] = (
     ("Keys", "keys:desk", (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
     ("Requests", "approvals:list", EVERYBODY),
     ("Jobs", "jobs:list", STAFF),
+    ("Exports", "prints:exports", (Role.OFFICER, Role.AUDITOR)),
     ("Places", "places:list", (Role.ADMINISTRATOR,)),
     ("Integrations", "api:tokens", (Role.ADMINISTRATOR,)),
 )

@@ -13,6 +13,7 @@ from keyctl.prints.errors import PrinterMissing
 Assets = Mapping[str, tuple[str, bytes]]
 
 SHEET_CSS = "css/print-sheet.css"
+LISTING_CSS = "css/print-listing.css"
 
 
 def require_printer() -> Any:
@@ -30,10 +31,35 @@ def render_pdf(html: str, assets: Assets | None = None) -> bytes:
     """The PDF of a whole HTML document. ``assets`` maps an address to its media type and bytes."""
     weasyprint = require_printer()
     fetcher = own_assets(assets or {})
-    sheet = weasyprint.CSS(string=_css_text(), url_fetcher=fetcher)
+    sheet = weasyprint.CSS(string=_css_text(SHEET_CSS), url_fetcher=fetcher)
     document = weasyprint.HTML(string=html, url_fetcher=fetcher, media_type="print")
     pdf: bytes = document.write_pdf(stylesheets=[sheet])
     return pdf
+
+
+class Booklet:
+    """A long PDF, set piece by piece, so that its progress can be told and it can be stopped."""
+
+    def __init__(self) -> None:
+        weasyprint = require_printer()
+        self._html, self._fetcher = weasyprint.HTML, own_assets({})
+        self._sheets = [
+            weasyprint.CSS(string=_css_text(name), url_fetcher=self._fetcher)
+            for name in (SHEET_CSS, LISTING_CSS)
+        ]
+        self._first: Any = None
+        self.pages: list[Any] = []
+
+    def add(self, html: str) -> None:
+        """The pages of a whole HTML document, after those that are there."""
+        source = self._html(string=html, url_fetcher=self._fetcher, media_type="print")
+        document = source.render(stylesheets=self._sheets)
+        self._first = self._first or document
+        self.pages += document.pages
+
+    def write(self) -> bytes:
+        pdf: bytes = self._first.copy(self.pages).write_pdf()
+        return pdf
 
 
 def own_assets(assets: Assets) -> Any:
@@ -41,8 +67,8 @@ def own_assets(assets: Assets) -> Any:
     return _fetcher_class()(assets)
 
 
-def _css_text() -> str:
-    return (settings.BASE_DIR / "static" / SHEET_CSS).read_text(encoding="utf-8")
+def _css_text(name: str) -> str:
+    return (settings.BASE_DIR / "static" / name).read_text(encoding="utf-8")
 
 
 @cache

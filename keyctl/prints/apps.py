@@ -1,0 +1,12 @@
+"""What the worker prints."""
+
+from django.apps import AppConfig
+
+
+class PrintsConfig(AppConfig):
+    name = "keyctl.prints"
+
+    def ready(self) -> None:
+        from keyctl.prints.exporting import register_kinds
+
+        register_kinds()

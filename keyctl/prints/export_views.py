@@ -1,0 +1,45 @@
+"""Pages of exports: asking for one, and the register of all."""
+
+from uuid import UUID
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from keyctl.accounts.http import Request
+from keyctl.lib.http import UNPROCESSABLE
+from keyctl.prints.access import sites_to_export_at
+from keyctl.prints.exporting import start_export
+from keyctl.prints.forms import ExportForm
+from keyctl.prints.models import Export
+from keyctl.prints.selectors import register_page
+from keyctl.systems.access import readable_system
+
+
+@require_http_methods(["GET", "POST"])
+def system(request: Request, pk: UUID) -> HttpResponse:
+    """The lists of a system that the person may take, each with its own form."""
+    found = readable_system(request.user, pk)
+    sites = {kind: sites_to_export_at(request.user, found, kind) for kind in Export.Kind}
+    forms = {kind: ExportForm(sites=at, kind=kind) for kind, at in sites.items() if at.exists()}
+    if not forms:
+        raise PermissionDenied
+    if request.method == "POST":
+        kind = next((kind for kind in forms if kind == request.POST.get("kind")), None)
+        if kind is None:
+            raise PermissionDenied
+        forms[kind] = ExportForm(request.POST, sites=sites[kind], kind=kind)
+        job = forms[kind].attempt(start_export, actor=request.user, system=found, kind=kind)
+        if job:
+            return redirect("jobs:detail", job.pk)
+    context = {"system": found, "forms": list(forms.values())}
+    return render(
+        request, "prints/system.html", context, status=UNPROCESSABLE if request.method == "POST" else 200
+    )
+
+
+@require_GET
+def register(request: Request) -> HttpResponse:
+    page, rows = register_page(request.user, request.GET.get("page"))
+    return render(request, "prints/exports.html", {"page": page, "rows": rows})

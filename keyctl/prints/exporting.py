@@ -1,0 +1,142 @@
+"""Taking a list of a whole system out of the house: asked for with a reason, numbered, registered, then made.
+
+A bitting list opens the vault for every key. History says so before the first one is unsealed, and each
+download is written down again.
+"""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.db import transaction
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.jobs.kinds import register_kind
+from keyctl.jobs.models import Job
+from keyctl.jobs.running import Running
+from keyctl.jobs.services import start_job
+from keyctl.lib.errors import Refused
+from keyctl.places.access import require_role
+from keyctl.places.models import Site
+from keyctl.prints import lists, rows
+from keyctl.prints.access import TAKERS
+from keyctl.prints.models import Export
+from keyctl.prints.pdf import Booklet, require_printer
+from keyctl.prints.typesetting import Line
+from keyctl.prints.workbook import write_workbook
+from keyctl.systems.models import KeySystem
+
+PAGES_AT_ONCE = 5
+PDF = "application/pdf"
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+JOB_KINDS = {kind: f"prints.{kind}" for kind in Export.Kind}
+
+
+def register_kinds() -> None:
+    for kind, name in JOB_KINDS.items():
+        register_kind(name, f"Make a {kind.label.lower()}", make_list, file_roles=TAKERS[kind])
+
+
+@transaction.atomic
+def start_export(
+    *, actor: User, system: KeySystem, site: Site, kind: Export.Kind, form: Export.Form, reason: str
+) -> Job:
+    """Register the export under its number and put its making in the queue."""
+    kind = Export.Kind(kind)
+    require_role(actor, site, *TAKERS[kind])
+    if not system.sites.filter(pk=site.pk).exists():
+        raise Refused(f"{system} is not used at {site}; choose a site of the system.")
+    if not reason.strip():
+        raise Refused("Say why you need it; the reason stands on the list and in the register.")
+    if form == Export.Form.PDF:
+        require_printer()
+    export = Export.objects.create(
+        kind=kind, form=form, system=system, site=site, actor=actor, reason=reason.strip()
+    )
+    _record(
+        export, "asked", f"asked for the {kind.label.lower()} of {system.code}, export {export}: {reason}"
+    )
+    export.job = start_job(
+        actor=actor,
+        kind=JOB_KINDS[kind],
+        site=site,
+        parameters={"export": str(export.pk)},
+        subjects=[system, export],
+        back_url=reverse("prints:system", args=[system.pk]),
+    )
+    export.save(update_fields=["job"])
+    return export.job
+
+
+def make_list(running: Running) -> dict[str, Any]:
+    """The job: read the rows, set them, keep the sealed file. Short enough to begin anew after a stop."""
+    export = Export.objects.select_related("system", "site", "actor").get(pk=running.parameters["export"])
+    require_takers_role(running.actor, export)
+    running.step(0, 1, "Reading the rows")
+    found = _read(export)
+    sheet = lists.sheet_of(export, len(found))
+    is_paper = export.form == Export.Form.PDF
+    content = _paper(running, export, sheet, found) if is_paper else _workbook(export, sheet, found)
+    with transaction.atomic():
+        export.rows, export.made_at = len(found), timezone.now()
+        export.save(update_fields=["rows", "made_at"])
+        running.attach(export.file_name, PDF if is_paper else XLSX, content, subjects=[export])
+    noun = "keys" if export.kind == Export.Kind.BITTINGS else "cores"
+    sentence = f"{export.get_kind_display()} of {export.system.code}: {len(found):,} {noun}, export {export}."
+    return {"sentence": sentence, "facts": {"Export": str(export), noun.title(): len(found)}}
+
+
+def require_takers_role(actor: User, export: Export) -> None:
+    """Asked again when the vault is about to open: the job may have waited."""
+    require_role(actor, export.site, *TAKERS[Export.Kind(export.kind)])
+
+
+def _read(export: Export) -> Sequence[Any]:
+    """History first, then the rows."""
+    system, is_secret = export.system, export.kind == Export.Kind.BITTINGS
+    if is_secret:
+        count, what = system.symbols.count(), "the bittings of {} keys"
+    else:
+        count, what = rows.count_cores(system, export.site), "{} cores"
+    _record(export, "opened", f"put {what.format(count)} of {system.code} into export {export}")
+    return rows.key_rows(system) if is_secret else rows.core_rows(system, export.site)
+
+
+def _paper(running: Running, export: Export, sheet: lists.ListSheet, found: Sequence[Any]) -> bytes:
+    """Pages are numbered from 2: the first one says what this is."""
+    set_pages = lists.bitting_pages if export.kind == Export.Kind.BITTINGS else lists.schedule_pages
+    pages = list(enumerate(set_pages(found), 2))
+    booklet, total = Booklet(), len(pages) + 1
+    for start in range(0, max(1, len(pages)), PAGES_AT_ONCE):
+        running.step(len(booklet.pages), total, f"Setting page {len(booklet.pages) + 1} of {total}")
+        booklet.add(_html(sheet, pages[start : start + PAGES_AT_ONCE], total))
+    running.step(total, total, "Writing the file")
+    return booklet.write()
+
+
+def _html(sheet: lists.ListSheet, pages: list[tuple[int, list[Line]]], total: int) -> str:
+    is_first = not pages or pages[0][0] == 2
+    context = {"sheet": sheet, "pages": pages, "total": total, "is_first": is_first}
+    return render_to_string("prints/listing.html", context)
+
+
+def _workbook(export: Export, sheet: lists.ListSheet, found: Sequence[Any]) -> bytes:
+    content = lists.bitting_sheet if export.kind == Export.Kind.BITTINGS else lists.schedule_sheet
+    facts = [*sheet.facts, *sheet.cautions]
+    return write_workbook(facts, content(found), f"{sheet.title}: {sheet.mark}")
+
+
+@transaction.atomic
+def _record(export: Export, verb: str, sentence: str) -> None:
+    record(
+        actor=export.actor,
+        verb=f"export.{verb}",
+        sentence=sentence,
+        site_id=export.site_id,
+        subjects=[export, export.system],
+        detail={"export": export.number, "kind": export.kind, "form": export.form},
+    )

@@ -1,0 +1,43 @@
+"""The register of exports with how often each was downloaded."""
+
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.core.exceptions import PermissionDenied
+from django.core.paginator import Page, Paginator
+from django.db.models import Count
+
+from keyctl.accounts.models import User
+from keyctl.audit.models import EventSubject
+from keyctl.places.models import Site
+from keyctl.prints.access import REGISTER_READERS, readable_exports
+from keyctl.prints.models import Export
+
+EXPORTS_ON_A_PAGE = 50
+DOWNLOADED = "job.file_downloaded"
+
+
+@dataclass(frozen=True)
+class RegisterRow:
+    export: Export
+    downloads: int
+
+
+def register_page(actor: User, number: str | None) -> "tuple[Page[Export], list[RegisterRow]]":
+    """A page of the register, newest first; 403 for whoever reads it at no site."""
+    if not Site.objects.for_roles(actor, *REGISTER_READERS).exists():
+        raise PermissionDenied
+    page = Paginator(readable_exports(actor), EXPORTS_ON_A_PAGE).get_page(number)
+    exports = list(page.object_list)
+    downloads = _downloads(exports)
+    return page, [RegisterRow(export, downloads.get(export.pk, 0)) for export in exports]
+
+
+def _downloads(exports: list[Export]) -> dict[UUID, int]:
+    subjects = EventSubject.objects.filter(
+        kind=Export._meta.label_lower,
+        subject_id__in=[export.pk for export in exports],
+        event__verb=DOWNLOADED,
+    )
+    counted = subjects.values("subject_id").annotate(count=Count("pk"))
+    return dict(counted.values_list("subject_id", "count"))
