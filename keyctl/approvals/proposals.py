@@ -3,12 +3,12 @@
 import hashlib
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from uuid import UUID
 
-from django.db.models import Count, QuerySet
+from django.db.models import QuerySet
 
-from keyctl.approvals.covering import key_per_door, opened_by, single_key, without_needless
+from keyctl import engine
 from keyctl.approvals.models import KeyRequest
 from keyctl.cores.models import Core, Turn
 from keyctl.places.models import Door, Site
@@ -18,6 +18,11 @@ SINGLE = "A single key"
 SEVERAL = "Several keys"
 FEWER = "Several keys, fewer extra doors"
 MANY_EXTRA = 10
+MOST_PROPOSED = 4
+# The page waits for the choice. Effort is counted in steps of the solver, not by the clock, so that whoever
+# approves gets the proposals that the page showed.
+EFFORT = 1.5
+LIMIT_S = 15.0
 
 Opened = Mapping[UUID, frozenset[UUID]]
 
@@ -29,6 +34,8 @@ class Proposal:
     doors: frozenset[UUID]
     extra: frozenset[UUID]
     label: str
+    # No as small a set of keys opens fewer extra doors, and no smaller one as few.
+    is_proven: bool
 
     @property
     def key(self) -> str:
@@ -54,25 +61,23 @@ class ClosedDoor:
 
 
 def proposals_for(request: KeyRequest) -> list[Proposal]:
-    """Several keys with few extra doors, and the best single key; the latter alone where it is no worse.
+    """Fewest extra doors against fewest keys, the former first; what both agree on stands alone.
 
-    The single key is the best there is. The several are chosen door by door and then thinned out: good, not
-    proven the best. Both open every asked door that some key opens; ``doors_without_opener`` names the
-    others. Five queries, however many doors there are.
+    Each is the best there is for its number of keys, or says that it is not proven. All open every asked
+    door that some key opens; ``doors_without_opener`` names the others. Four queries, however many doors
+    there are.
     """
     asked = frozenset(request.doors.values_list("pk", flat=True))
-    asked_by = _asked_by(asked, request.building.site)
-    if not asked_by:
+    candidates = _candidates(asked, request.building.site)
+    if not candidates:
         return []
-    totals = _totals(asked_by)
-    symbols = _symbols(asked_by)
-    picked = key_per_door(asked_by, totals, lambda pk: _rank(symbols[pk]))
-    single = single_key(asked_by, totals, lambda pk: _rank(symbols[pk]))
-    opens = _opens(picked | {single} if single else picked)
-    few = _proposal(without_needless(picked, opens, asked), opens, asked, symbols, SEVERAL)
-    if single is None:
-        return [few]
-    return _told_apart(few, _proposal({single}, opens, asked, symbols, SINGLE))
+    symbols = KeySymbol.objects.select_related("system").in_bulk(list(candidates))
+    opened = _opens(candidates)
+    opens = {pk: opened[pk] for pk in sorted(symbols, key=lambda pk: _rank(symbols[pk]))}
+    needed = sorted(asked & frozenset[UUID]().union(*opens.values()))
+    front = engine.choose_keys(opens, needed, limit_s=LIMIT_S, effort=EFFORT)
+    shown = _a_few(front)[::-1]
+    return [_proposal(chosen, opens, asked, symbols, _label(chosen, shown)) for chosen in shown]
 
 
 def doors_without_opener(request: KeyRequest) -> list[ClosedDoor]:
@@ -94,11 +99,26 @@ def _why(pinned: list[bool]) -> str:
     return "no key of this site turns its core"
 
 
-def _told_apart(few: Proposal, single: Proposal) -> list[Proposal]:
-    """Where one key adds no more doors than several, the several are pointless."""
-    if len(single.extra) <= len(few.extra):
-        return [single]
-    return [replace(few, label=FEWER), single]
+def _a_few(front: list["engine.KeySet[UUID]"]) -> list["engine.KeySet[UUID]"]:
+    """The fewest keys, the fewest extra doors, and between them those that gain most at a step."""
+    inner = range(1, len(front) - 1)
+    gains = sorted(inner, key=lambda place: (front[place].extra - front[place - 1].extra, place))
+    kept = {0, len(front) - 1, *gains[: MOST_PROPOSED - 2]}
+    return [chosen for place, chosen in enumerate(front) if place in kept]
+
+
+def _label(chosen: "engine.KeySet[UUID]", shown: list["engine.KeySet[UUID]"]) -> str:
+    if len(chosen.keys) == 1:
+        return SINGLE
+    if len(shown) == 1:
+        return SEVERAL
+    if len(shown) == 2 and chosen is shown[0]:
+        return FEWER
+    return f"{len(chosen.keys)} keys, {_extra_doors(chosen.extra)}"
+
+
+def _extra_doors(number: int) -> str:
+    return f"{number or 'no'} extra door{'' if number == 1 else 's'}"
 
 
 def _turns_at(site: Site) -> QuerySet[Turn]:
@@ -107,27 +127,15 @@ def _turns_at(site: Site) -> QuerySet[Turn]:
     return turns.exclude(symbol__kind=KeySymbol.Kind.CONTROL)
 
 
-def _asked_by(asked: frozenset[UUID], site: Site) -> Opened:
-    rows = _turns_at(site).filter(core__housing__door__in=asked)
-    return _grouped(rows.values_list("symbol", "core__housing__door"))
-
-
-def _totals(symbols: Collection[UUID]) -> Mapping[UUID, int]:
-    rows = _in_doors(symbols).values_list("symbol").annotate(Count("core__housing__door", distinct=True))
-    return dict(rows)
+def _candidates(asked: frozenset[UUID], site: Site) -> frozenset[UUID]:
+    turns = _turns_at(site).filter(core__housing__door__in=asked)
+    return frozenset(turns.values_list("symbol", flat=True))
 
 
 def _opens(symbols: Collection[UUID]) -> Opened:
-    return _grouped(_in_doors(symbols).values_list("symbol", "core__housing__door"))
-
-
-def _in_doors(symbols: Collection[UUID]) -> QuerySet[Turn]:
     """At every site: a key that also opens a door elsewhere opens it all the same."""
-    return Turn.objects.filter(operates=True, core__housing__isnull=False, symbol__in=symbols)
-
-
-def _symbols(pks: Collection[UUID]) -> Mapping[UUID, KeySymbol]:
-    return KeySymbol.objects.select_related("system").in_bulk(list(pks))
+    turns = Turn.objects.filter(operates=True, core__housing__isnull=False, symbol__in=symbols)
+    return _grouped(turns.values_list("symbol", "core__housing__door"))
 
 
 def _grouped(rows: Iterable[tuple[UUID, UUID]]) -> Opened:
@@ -143,12 +151,17 @@ def _rank(symbol: KeySymbol) -> tuple[int, str, str]:
 
 
 def _proposal(
-    keys: set[UUID],
+    chosen: "engine.KeySet[UUID]",
     opens: Opened,
     asked: frozenset[UUID],
     symbols: Mapping[UUID, KeySymbol],
     label: str,
 ) -> Proposal:
-    doors = opened_by(keys, opens)
-    ordered = sorted((symbols[key] for key in keys), key=_rank)
-    return Proposal(symbols=tuple(ordered), doors=doors, extra=doors - asked, label=label)
+    doors = frozenset[UUID]().union(*(opens[key] for key in chosen.keys))
+    return Proposal(
+        symbols=tuple(symbols[key] for key in chosen.keys),
+        doors=doors,
+        extra=doors - asked,
+        label=label,
+        is_proven=chosen.is_proven,
+    )

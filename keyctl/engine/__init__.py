@@ -1,5 +1,6 @@
 """The door to `pinning`: the only package that imports it. Bittings pass as text, refusals as sentences."""
 
+from keyctl.engine.choices import choose_keys
 from keyctl.engine.cores import (
     dump,
     is_key,
@@ -14,7 +15,8 @@ from keyctl.engine.cores import (
     restore,
     try_key,
 )
-from keyctl.engine.designs import Design, DesignedKey
+from keyctl.engine.designs import Design, DesignedKey, Room, Wanted, refuse_wanted, symbol_below
+from keyctl.engine.estates import key_side, turning
 from keyctl.engine.formats import (
     add_format_source,
     constructions,
@@ -23,9 +25,30 @@ from keyctl.engine.formats import (
     load_format,
     parse_format,
 )
+from keyctl.engine.growth import (
+    POLICIES,
+    Estate,
+    Grown,
+    differing_positions,
+    next_changes,
+    unplanned_before,
+)
+from keyctl.engine.inheriting import (
+    Candidate,
+    LikelyMaster,
+    Reconstructed,
+    SeenCore,
+    faults_of_key,
+    positions_off_step,
+    reconstruct,
+    seen_cuts,
+    seen_pins,
+    symbol_for,
+)
 from pinning.audit import KeyIndex
 from pinning.bittings import Bitting
 from pinning.calipers import KeyReading
+from pinning.choosing import KeySet
 from pinning.doubts import Doubt
 from pinning.formats import CoreFormat
 from pinning.profiles import Profile
@@ -34,46 +57,72 @@ from pinning.repin import Repin
 from pinning.residuals import Residual
 from pinning.selfproof import FormatProof
 from pinning.shear import Turning, operating_cuts, withdrawing_cuts
+from pinning.sides import KeySide
 from pinning.stacks import Pinning, PinStack, control_label
 from pinning.symbols import CONTROL, MOST_LEVELS
 
 __all__ = [
     "CONTROL",
     "MOST_LEVELS",
+    "POLICIES",
     "Bitting",
+    "Candidate",
     "CoreFormat",
     "Design",
     "DesignedKey",
     "Doubt",
+    "Estate",
     "FormatProof",
+    "Grown",
     "KeyIndex",
     "KeyReading",
+    "KeySet",
+    "KeySide",
+    "LikelyMaster",
     "PinStack",
     "Pinning",
     "Profile",
     "Reading",
+    "Reconstructed",
     "Repin",
     "Residual",
+    "Room",
+    "SeenCore",
     "Turning",
+    "Wanted",
     "add_format_source",
+    "choose_keys",
     "constructions",
     "control_label",
+    "differing_positions",
     "dump",
+    "faults_of_key",
     "format_names",
     "format_parameters",
     "is_key",
     "key_profile",
+    "key_side",
     "load_format",
+    "next_changes",
     "operating_cuts",
     "parse_format",
     "pin",
+    "positions_off_step",
     "prove_format",
     "read_key",
     "read_measured_key",
     "read_stacks",
+    "reconstruct",
+    "refuse_wanted",
     "repin",
     "residuals",
     "restore",
+    "seen_cuts",
+    "seen_pins",
+    "symbol_below",
+    "symbol_for",
     "try_key",
+    "turning",
+    "unplanned_before",
     "withdrawing_cuts",
 ]

@@ -1,0 +1,23 @@
+"""Choosing keys for doors: few keys against few doors beyond the needed ones."""
+
+from collections.abc import Collection, Hashable, Mapping
+from typing import TypeVar
+
+from keyctl.engine.refusals import refusing
+from pinning import choosing
+from pinning.choosing import KeySet
+
+Key = TypeVar("Key", bound=Hashable)
+Door = TypeVar("Door", bound=Hashable)
+
+
+@refusing("No keys can be chosen for these doors.")
+def choose_keys(
+    opens: Mapping[Key, Collection[Door]],
+    needed: Collection[Door],
+    *,
+    limit_s: float,
+    effort: float | None = None,
+) -> list[KeySet[Key]]:
+    """Fewest keys first; each further set of keys opens fewer extra doors. See ``pinning.choosing``."""
+    return choosing.choose_keys(opens, needed, limit_s=limit_s, effort=effort)
