@@ -12,7 +12,10 @@ urlpatterns = [
     # Estate pages, and the page of a key beneath its system: each starts with the section it belongs to.
     path("", include("keyctl.cores.urls")),
     path("systems/", include("keyctl.systems.urls")),
+    path("exposure/", include("keyctl.exposure.urls")),
+    path("inherited/", include("keyctl.inherited.urls")),
     path("formats/", include("keyctl.formats.urls")),
+    path("proofs/", include("keyctl.proofs.urls")),
     path("stock/", include("keyctl.stock.urls")),
     path("orders/", include("keyctl.orders.urls")),
     path("bench/", include("keyctl.bench.urls")),

@@ -15,6 +15,7 @@ larger table, or refused. No bitting is counted twice, and no count is a guess (
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
+from random import Random
 
 from pinning.abiding import BEGUN, So, go_on, is_finished, keeps
 from pinning.audit import KeyIndex
@@ -24,9 +25,17 @@ from pinning.columns import Pinning
 from pinning.errors import Refused
 from pinning.figures import CoreFormat
 from pinning.rules import Rules
+from pinning.sampling import Estimate, estimate_union
 from pinning.shear import operating_cuts, withdrawing_cuts
 
-__all__ = ["LARGEST_UNION", "count_union", "incidental_total", "withdrawing_total"]
+__all__ = [
+    "LARGEST_UNION",
+    "count_union",
+    "incidental_total",
+    "unplanned_estimate",
+    "unplanned_total",
+    "withdrawing_total",
+]
 
 # A step is one box that a state still fits, followed by one of its cuts.
 LARGEST_UNION = 2_000_000
@@ -55,7 +64,7 @@ def incidental_total(
     """
     found = list(cores)
     boxes = {operating_cuts(core) for core in found}
-    return _unplanned(found[0].format, boxes, keys, most_steps, rules) if found else 0
+    return unplanned_total(found[0].format, boxes, keys, most_steps, rules) if found else 0
 
 
 def withdrawing_total(
@@ -75,16 +84,33 @@ def withdrawing_total(
     """
     found = list(cores)
     boxes = {withdrawing_cuts(core) for core in found}
-    return _unplanned(found[0].format, boxes, keys, most_steps, rules) if found else 0
+    return unplanned_total(found[0].format, boxes, keys, most_steps, rules) if found else 0
 
 
-def _unplanned(
-    format: CoreFormat, boxes: Iterable[Box], keys: Iterable[Bitting], most_steps: int, rules: Rules
+def unplanned_total(
+    format: CoreFormat,
+    boxes: Iterable[Box],
+    keys: Iterable[Bitting],
+    most_steps: int = LARGEST_UNION,
+    rules: Rules = PLAIN,
 ) -> int:
+    """The same for boxes of cores: what `operating_cuts` or `withdrawing_cuts` gave."""
     rules = legal(format, rules)
     filled = [box for box in boxes if all(box)]
     known = {key.cuts: key for key in keys if keeps(rules, key.cuts)}
     return count_union(filled, rules, most_steps) - _known_in_any(filled, known)
+
+
+def unplanned_estimate(
+    format: CoreFormat, boxes: Iterable[Box], keys: Iterable[Bitting], rng: Random, rules: Rules = PLAIN
+) -> Estimate:
+    """About the same number, where counting is refused; the keys are taken off exactly."""
+    rules = legal(format, rules)
+    filled = [box for box in boxes if all(box)]
+    known = _known_in_any(filled, {key.cuts: key for key in keys if keeps(rules, key.cuts)})
+    found = estimate_union(filled, rules, rng)
+    value, low, high = (max(number - known, 0) for number in (found.value, found.low, found.high))
+    return replace(found, value=value, low=low, high=high)
 
 
 def legal(format: CoreFormat, rules: Rules = PLAIN) -> Rules:

@@ -16,6 +16,11 @@ EVERYBODY = tuple(Role)
 SECTIONS: tuple[tuple[str, str, Iterable[Role]], ...] = (
     ("Estate", "cores:estate", STAFF),
     ("Systems", "systems:list", STAFF),
+    (
+        "Proofs",
+        "proofs:list",
+        (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
+    ),
     ("Exposure", "exposure:estate", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
     (
         "Work orders",

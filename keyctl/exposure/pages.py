@@ -1,0 +1,81 @@
+"""What the pages of exposure share: a core's facts in words, the chosen cell, the heat view of places."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+from django.db.models import QuerySet
+from django.http import QueryDict
+
+from keyctl.cores.models import Core
+from keyctl.exposure.heat import Heat, Line, draw_heat
+from keyctl.exposure.models import CoreExposure
+from keyctl.exposure.selectors import cells, exposure_of, turns_against_plan
+from keyctl.exposure.wording import arguments, short_argument
+from keyctl.places.models import Building, Site
+from keyctl.systems.models import KeySystem
+
+NOWHERE = "In no door"
+BUILDING = "housing__door__floor__building"
+
+
+@dataclass(frozen=True)
+class Row:
+    core: Core
+    found: CoreExposure
+    is_stale: bool
+    argument: str
+
+
+def rows_of(cores: Iterable[Core]) -> list[Row]:
+    return [
+        Row(core, core.exposure, core.exposure.pinned_at != core.pinned_at, short_argument(core.exposure))
+        for core in cores
+    ]
+
+
+def core_facts(core: Core) -> dict[str, Any]:
+    found = exposure_of(core)
+    return {
+        "found": found,
+        "arguments": arguments(found) if found else [],
+        "turns": turns_against_plan(core),
+    }
+
+
+def heat_of_places(cores: QuerySet[Core], across: Sequence[Line], *, title: str) -> Heat | None:
+    buildings = Building.objects.filter(site__in=cores.order_by().values("site")).select_related("site")
+    down = [Line(each.pk, f"{each.code} {each}", f"building={each.pk}") for each in buildings]
+    down.append(Line(None, NOWHERE, "building=none"))
+    return draw_heat(cells(cores, across="system", down=BUILDING), down, across, title=title)
+
+
+def chosen(query: QueryDict, cores: QuerySet[Core]) -> tuple[QuerySet[Core], list[str]]:
+    """The cores of the cell that the query names, and the cell in words; what nobody can mean is ignored."""
+    words: list[str] = []
+    for name, model, path in (
+        ("site", Site, "site"),
+        ("building", Building, BUILDING),
+        ("system", KeySystem, "system"),
+    ):
+        text = query.get(name, "")
+        if name == "building" and text == "none":
+            cores, words = cores.filter(housing__isnull=True), [*words, NOWHERE.lower()]
+        elif (pk := _uuid(text)) and (thing := model._default_manager.filter(pk=pk).first()):
+            cores, words = cores.filter(**{path: thing}), [*words, str(thing)]
+    return cores, words
+
+
+def page_query(query: QueryDict) -> str:
+    """The page's own query without the page number, for the pager's links."""
+    kept = query.copy()
+    kept.pop("page", None)
+    return kept.urlencode()
+
+
+def _uuid(text: str) -> UUID | None:
+    try:
+        return UUID(text)
+    except ValueError:
+        return None

@@ -1,0 +1,95 @@
+"""Having a site assessed, and looking closer at one core: which keys nearly turn it, and by how much."""
+
+from dataclasses import dataclass
+
+from django.db import transaction
+from django.urls import reverse
+
+from keyctl import engine
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.cores.models import Core
+from keyctl.cores.turning import KeyFamily, pins_of
+from keyctl.engine import exposure
+from keyctl.exposure.access import MAY_LOOK_CLOSER
+from keyctl.exposure.assessing import KIND
+from keyctl.jobs.models import Job
+from keyctl.jobs.services import start_job
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.places.access import require_role
+from keyctl.places.models import Site
+from keyctl.systems.access import visible_symbols
+from keyctl.systems.models import KeySymbol
+from keyctl.systems.services import bitting_of
+
+# A pair of cuts worn at once is the most that one depth in a key tells of wear.
+WORN_POSITIONS = 2
+
+
+@dataclass(frozen=True)
+class NearKey:
+    """A key that all but clears a line of a core; without a symbol where it belongs to others."""
+
+    symbol: KeySymbol | None
+    line: str
+    differences: tuple[tuple[int, int], ...]
+
+    @property
+    def by_wear(self) -> bool:
+        return all(deeper > 0 for _, deeper in self.differences)
+
+    @property
+    def changes(self) -> list[str]:
+        """What would have to be other about its cuts, position by position."""
+        return [
+            f"position {position}: {abs(deeper)} {'deeper' if deeper > 0 else 'shallower'}"
+            for position, deeper in self.differences
+        ]
+
+    @property
+    def withdraws(self) -> bool:
+        return self.line == exposure.CONTROL_LINE
+
+
+@transaction.atomic
+def assess(*, actor: User, site: Site) -> Job:
+    """Start the job that works a site's figures out anew."""
+    require_role(actor, site, *MAY_LOOK_CLOSER)
+    if not Core.objects.filter(site=site, pinning__isnull=False).exists():
+        raise Refused(f"No core at {site} is pinned yet; there is nothing to assess.")
+    if Job.objects.filter(kind=KIND, site=site).unfinished().exists():
+        raise Conflict(f"The cores at {site} are being assessed already; wait for that to end.")
+    back = reverse("exposure:site", kwargs={"pk": site.pk})
+    return start_job(actor=actor, kind=KIND, site=site, parameters={}, subjects=[site], back_url=back)
+
+
+def look_closer(*, actor: User, core: Core, reason: str) -> list[NearKey]:
+    """The keys that nearly turn or withdraw one core. History knows of it before the vault opens."""
+    require_role(actor, core.site, *MAY_LOOK_CLOSER)
+    if not core.is_pinned or core.system is None:
+        raise Refused(f"Core {core} is not pinned yet; no key is near to turning it.")
+    if not reason.strip():
+        raise Refused("Say why you need to see which keys nearly turn this core.")
+    with transaction.atomic():
+        record(
+            actor=actor,
+            verb="core.near_keys_shown",
+            sentence=f"looked at the keys that nearly turn core {core}: {reason}",
+            site_id=core.site_id,
+            subjects=[core],
+        )
+    return _near_keys(actor, core, KeyFamily.of(core.system))
+
+
+def _near_keys(actor: User, core: Core, family: KeyFamily) -> list[NearKey]:
+    symbols = {symbol.pk: symbol for symbol in family.symbols().select_related("system")}
+    shown = set(visible_symbols(actor).filter(pk__in=family.symbols()).values_list("pk", flat=True))
+    near = exposure.NearKeys(
+        {pk: engine.read_key(family.format_id, bitting_of(symbol)) for pk, symbol in symbols.items()}
+    )
+    pinned = pins_of(core)
+    return [
+        NearKey(symbols[pk] if pk in shown else None, line, differences)
+        for line in exposure.lines_of(pinned.format)
+        for pk, differences in near.near(pinned, line, worn=WORN_POSITIONS)
+    ]

@@ -1,0 +1,137 @@
+from typing import Any
+from uuid import UUID
+
+from django.core.exceptions import PermissionDenied
+from django.core.paginator import Paginator
+from django.db.models import QuerySet
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_POST
+
+from keyctl.accounts.http import Request
+from keyctl.cores.models import Core
+from keyctl.exposure.access import (
+    MAY_LOOK_CLOSER,
+    may_look_closer,
+    overseen_core,
+    overseen_site,
+    overseen_sites,
+    overseen_system,
+)
+from keyctl.exposure.forms import CloserLookForm
+from keyctl.exposure.heat import Line, draw_heat
+from keyctl.exposure.pages import chosen, core_facts, heat_of_places, page_query, rows_of
+from keyctl.exposure.selectors import (
+    cells,
+    counts_of_keyways,
+    counts_of_site,
+    counts_of_system,
+    exposed_cores,
+    figures_of,
+    running_job,
+    site_figures,
+    worst_first,
+)
+from keyctl.exposure.services import assess, look_closer
+from keyctl.lib.http import UNPROCESSABLE
+from keyctl.places.access import require_role
+from keyctl.systems.models import KeySystem
+
+CORES_ON_A_PAGE = 25
+
+
+@require_GET
+def estate(request: Request) -> HttpResponse:
+    """The sites one oversees side by side."""
+    sites = overseen_sites(request.user)
+    if not sites.exists():
+        raise PermissionDenied
+    systems = KeySystem.objects.at_sites(sites)
+    cores = exposed_cores(request.user)
+    down = [Line(each.pk, each.code, f"site={each.pk}") for each in sites]
+    across = [Line(each.pk, each.code, f"system={each.pk}") for each in systems]
+    context = {
+        "sites": site_figures(request.user),
+        "counts": counts_of_keyways(request.user),
+        "heat": draw_heat(
+            cells(cores, across="system", down="site"), down, across, title="Exposure by site and key system"
+        ),
+        "figures": figures_of(cores),
+        **_listed(request, cores),
+    }
+    return render(request, "exposure/estate.html", context)
+
+
+@require_GET
+def site(request: Request, pk: UUID) -> HttpResponse:
+    site = overseen_site(request.user, pk)
+    cores = exposed_cores(request.user, site=site)
+    systems = [Line(each.pk, each.code, f"system={each.pk}") for each in site.key_systems.all()]
+    context = {
+        "site": site,
+        "figures": figures_of(cores),
+        "counts": counts_of_site(site),
+        "may_assess": may_look_closer(request.user, site),
+        "job": running_job(site),
+        "heat": heat_of_places(cores, systems, title=f"Exposure at {site} by building and key system"),
+        **_listed(request, cores),
+    }
+    return render(request, "exposure/site.html", context)
+
+
+@require_GET
+def system(request: Request, pk: UUID) -> HttpResponse:
+    system = overseen_system(request.user, pk)
+    cores = exposed_cores(request.user, system=system)
+    context = {
+        "system": system,
+        "figures": figures_of(cores),
+        "counts": counts_of_system(system),
+        "heat": heat_of_places(
+            cores, [Line(system.pk, system.code)], title=f"Exposure of {system} by building"
+        ),
+        **_listed(request, cores),
+    }
+    return render(request, "exposure/system.html", context)
+
+
+@require_GET
+def core(request: Request, pk: UUID) -> HttpResponse:
+    core = overseen_core(request.user, pk)
+    return render(request, "exposure/core.html", _core_page(request, core, CloserLookForm()))
+
+
+@never_cache
+@require_POST
+def near(request: Request, pk: UUID) -> HttpResponse:
+    """The keys that nearly turn one core, for who may look closer and says why."""
+    core = overseen_core(request.user, pk)
+    require_role(request.user, core.site, *MAY_LOOK_CLOSER)
+    form = CloserLookForm(request.POST)
+    found = form.attempt(look_closer, actor=request.user, core=core)
+    context = _core_page(request, core, form) | {"near": found}
+    template = "exposure/_near.html" if request.htmx else "exposure/core.html"
+    return render(request, template, context, status=UNPROCESSABLE if found is None else 200)
+
+
+@require_POST
+def assess_site(request: Request, pk: UUID) -> HttpResponse:
+    site = overseen_site(request.user, pk)
+    job = assess(actor=request.user, site=site)
+    return redirect("jobs:detail", pk=job.pk)
+
+
+def _core_page(request: Request, core: Core, form: CloserLookForm) -> dict[str, Any]:
+    return core_facts(core) | {
+        "core": core,
+        "form": form,
+        "may_look": may_look_closer(request.user, core.site),
+    }
+
+
+def _listed(request: Request, cores: QuerySet[Core]) -> dict[str, Any]:
+    """The worst cores first, narrowed to the cell that was chosen."""
+    narrowed, words = chosen(request.GET, cores)
+    page = Paginator(worst_first(narrowed), CORES_ON_A_PAGE).get_page(request.GET.get("page"))
+    return {"page": page, "rows": rows_of(page), "narrowed": words, "query": page_query(request.GET)}
