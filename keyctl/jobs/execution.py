@@ -46,6 +46,7 @@ def run_job(job_id: UUID) -> None:
         logger.error("Job %s (%s) failed: %s", job.pk, job.kind, trace_without_values(error))
         _fail(job, UNEXPECTED)
     else:
+        job.done = job.total
         _end(job, Job.State.DONE, outcome=outcome)
 
 

@@ -1,5 +1,6 @@
 """Long work: what was asked, how far it is, what came of it."""
 
+from datetime import timedelta
 from typing import Self
 
 from django.conf import settings
@@ -105,6 +106,10 @@ class Job(Record):
     @property
     def has_ended(self) -> bool:
         return self.state in self.ENDED
+
+    @property
+    def took(self) -> timedelta | None:
+        return self.ended_at - self.started_at if self.ended_at and self.started_at else None
 
     @property
     def percent(self) -> int:

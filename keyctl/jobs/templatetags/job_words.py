@@ -27,6 +27,12 @@ def rough_time(span: timedelta | None) -> str:
     return f"{seconds // HOUR} h {round(seconds % HOUR / MINUTE)} min"
 
 
+@register.filter
+def fact(value: object) -> str:
+    """A fact of an outcome; numbers in groups of three."""
+    return f"{value:,}" if isinstance(value, int) else str(value)
+
+
 @register.inclusion_tag("jobs/_running_on.html", takes_context=True)
 def running_on(context: template.Context, thing: Model) -> dict[str, Any]:
     """A line for each unfinished job that works on a thing; nothing where none does."""
