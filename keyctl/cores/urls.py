@@ -1,6 +1,6 @@
 from django.urls import path
 
-from keyctl.cores.views import bulk, core, door, estate, register, symbol
+from keyctl.cores.views import bulk, chart, core, door, estate, register, symbol
 
 app_name = "cores"
 urlpatterns = [
@@ -13,4 +13,7 @@ urlpatterns = [
     path("systems/<uuid:pk>/cores/", bulk.register, name="bulk"),
     path("systems/<uuid:pk>/cores/pin/", bulk.pin, name="bulk-pin"),
     path("systems/keys/<uuid:pk>/", symbol.symbol, name="symbol"),
+    path("systems/keys/<uuid:pk>/chart/", chart.key_chart, name="key-chart"),
+    path("estate/buildings/<uuid:pk>/chart/", chart.building_chart, name="building-chart"),
+    path("estate/doors/<uuid:pk>/chart/", chart.door_chart, name="door-chart"),
 ]

@@ -49,6 +49,12 @@ def visible_housings(actor: User) -> QuerySet[Housing]:
     )
 
 
+def readable_building(actor: User, pk: UUID) -> Building:
+    building = get_object_or_404(Building.objects.select_related("site"), pk=pk)
+    require_role(actor, building.site, *STAFF)
+    return building
+
+
 def readable_door(actor: User, pk: UUID) -> Door:
     door = get_object_or_404(Door.objects.with_places(), pk=pk)
     require_role(actor, door.site, *STAFF)
