@@ -14,6 +14,7 @@ urlpatterns = [
     path("systems/", include("keyctl.systems.urls")),
     path("exposure/", include("keyctl.exposure.urls")),
     path("inherited/", include("keyctl.inherited.urls")),
+    path("systems/", include("keyctl.versions.urls")),
     path("formats/", include("keyctl.formats.urls")),
     path("proofs/", include("keyctl.proofs.urls")),
     path("stock/", include("keyctl.stock.urls")),

@@ -15,7 +15,7 @@ from keyctl.engine.cores import (
     restore,
     try_key,
 )
-from keyctl.engine.designs import Design, DesignedKey, Room, Wanted, refuse_wanted, symbol_below
+from keyctl.engine.designs import METHODS, Design, DesignedKey, Room, Wanted, refuse_wanted, symbol_below
 from keyctl.engine.estates import key_side, turning
 from keyctl.engine.formats import (
     add_format_source,
@@ -62,6 +62,7 @@ from pinning.stacks import Pinning, PinStack, control_label
 from pinning.symbols import CONTROL, MOST_LEVELS
 
 __all__ = [
+    "METHODS",
     "CONTROL",
     "MOST_LEVELS",
     "POLICIES",

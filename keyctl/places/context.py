@@ -28,6 +28,7 @@ SECTIONS: tuple[tuple[str, str, Iterable[Role]], ...] = (
         (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
     ),
     ("Bench", "bench:home", (Role.LOCKSMITH,)),
+    ("Inherited", "inherited:list", (Role.LOCKSMITH, Role.OFFICER)),
     ("Pin stock", "stock:list", (Role.LOCKSMITH,)),
     (
         "Recovery",

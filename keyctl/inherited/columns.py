@@ -1,0 +1,83 @@
+"""Which column of a list says what: guessed from its headings, or from what stands in it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from keyctl.inherited.sheets import Cell, Sheet, column_letter
+
+# What a column can say, in the order in which the page asks.
+FIELDS = {
+    "symbol": "Key symbol",
+    "bitting": "Bitting",
+    "parent": "Master above it",
+    "kind": "Kind: master, change or control",
+    "core": "Core or door that is keyed to it",
+}
+NEEDED = ("symbol", "bitting")
+HEADINGS = {
+    "symbol": ("key symbol", "symbol", "key set", "keyset", "key", "key no", "key number", "name"),
+    "bitting": ("bitting", "cuts", "key cuts", "combination", "key code", "code"),
+    "parent": ("parent", "master above", "master key", "master", "under", "above", "group"),
+    "kind": ("kind", "type", "key type", "level"),
+    "core": ("core", "core tag", "door", "lock", "opening", "cylinder", "room"),
+}
+SAMPLED = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """Columns by what they say, and whether the first row is a heading."""
+
+    columns: dict[str, int]
+    has_header: bool
+
+
+def guess_columns(sheet: Sheet, positions: int, remembered: Mapping[str, str]) -> Guess:
+    """By the headings the site used last, by common ones, else by what looks like bittings."""
+    first = [cell.text.casefold().strip(" :.") for cell in sheet.rows[0][1]]
+    found: dict[str, int] = {}
+    for field, common in HEADINGS.items():
+        for heading in (remembered.get(field, ""), *common):
+            if heading and heading in first and first.index(heading) not in found.values():
+                found[field] = first.index(heading)
+                break
+    has_header = bool(found) and not _looks_like_bitting(sheet.rows[0][1], found.get("bitting"), positions)
+    if "bitting" not in found:
+        found |= _by_content(sheet, positions, found, skip=1 if has_header else 0)
+    return Guess(found, has_header)
+
+
+def headings_of(sheet: Sheet, has_header: bool) -> list[str]:
+    """What a person calls each column; never the content of a list without headings."""
+    names = sheet.rows[0][1] if has_header else ()
+    return [
+        f"{column_letter(column)}: {names[column].text[:40]}"
+        if column < len(names) and names[column].text
+        else f"{column_letter(column)}"
+        for column in range(sheet.width)
+    ]
+
+
+def _looks_like_bitting(cells: Sequence[Cell], column: int | None, positions: int) -> bool:
+    return column is not None and column < len(cells) and _is_bitting(cells[column], positions)
+
+
+def _is_bitting(cell: Cell, positions: int) -> bool:
+    text = cell.text.replace(" ", "")
+    return text.isalnum() and any(sign.isdigit() for sign in text) and len(text) in (positions - 1, positions)
+
+
+def _by_content(sheet: Sheet, positions: int, found: Mapping[str, int], skip: int) -> dict[str, int]:
+    """The column where most cells have as many signs as a key has cuts; the first other one is the symbol."""
+    rows = [cells for _, cells in sheet.rows[skip : skip + SAMPLED]]
+    free = [column for column in range(sheet.width) if column not in found.values()]
+    likeness = {
+        column: sum(_is_bitting(sheet.cell(cells, column), positions) for cells in rows) for column in free
+    }
+    best = max(free, key=lambda column: (likeness[column], -column), default=None)
+    if best is None or likeness[best] * 2 <= len(rows):
+        return {}
+    guessed = {"bitting": best}
+    if "symbol" not in found and (rest := [column for column in free if column != best]):
+        guessed["symbol"] = rest[0]
+    return guessed

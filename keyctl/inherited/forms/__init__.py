@@ -1,0 +1,12 @@
+from keyctl.inherited.forms.lists import BringForm, ColumnsForm, VersionForm, WriteForm
+from keyctl.inherited.forms.reconstruct import MakeForm, ReconstructForm, WhereForm
+
+__all__ = [
+    "BringForm",
+    "ColumnsForm",
+    "MakeForm",
+    "ReconstructForm",
+    "VersionForm",
+    "WhereForm",
+    "WriteForm",
+]

@@ -1,0 +1,108 @@
+"""Uploading a list, choosing its columns, writing it."""
+
+from typing import Any
+
+from django import forms
+
+from keyctl.accounts.models import User
+from keyctl.formats.selectors import offered_formats
+from keyctl.inherited.access import workable_sites
+from keyctl.inherited.columns import FIELDS, NEEDED, headings_of
+from keyctl.inherited.models import BittingList
+from keyctl.inherited.selectors import systems_at
+from keyctl.inherited.sheets import LARGEST_FILE, Sheet
+from keyctl.lib.forms import ServiceForm
+
+NONE = ""
+CODE = {"class": "code", "autocomplete": "off", "spellcheck": "false"}
+
+
+class BringForm(ServiceForm):
+    file = forms.FileField(
+        label="The list",
+        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx"}),
+        help_text="CSV, or the first sheet of a workbook (.xlsx); 5 MB at most.",
+    )
+
+    def __init__(self, *args: Any, actor: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        sites = workable_sites(actor)
+        self.fields["site"] = forms.ModelChoiceField(
+            sites, label="At which site?", empty_label=None, initial=sites.first()
+        )
+        self.fields["system"] = forms.ModelChoiceField(
+            systems_at(sites),
+            label="Into which key system?",
+            empty_label="A new one, named below",
+            required=False,
+        )
+        facts: dict[str, Any] = {"required": False, "widget": forms.TextInput(attrs=CODE)}
+        self.fields["code"] = forms.CharField(label="Code of the new system", max_length=20, **facts)
+        self.fields["system_name"] = forms.CharField(label="Its name", max_length=120, required=False)
+        self.fields["keyway"] = forms.CharField(label="Its keyway", max_length=20, **facts)
+        self.fields["format_id"] = forms.ChoiceField(
+            label="Its core format", choices=[(NONE, "Choose a format"), *offered_formats()], required=False
+        )
+
+    def clean_file(self) -> Any:
+        file = self.cleaned_data["file"]
+        if file.size > LARGEST_FILE:
+            raise forms.ValidationError("The file is larger than 5 MB. Send a part of the list.")
+        return file
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        if "file" in said:
+            file = said.pop("file")
+            said |= {"name": file.name or "list", "content": file.read()}
+        if not said.get("system") and not said.get("format_id") and not self.errors:
+            self.add_error("format_id", "Choose the format of the new system's cores.")
+        return said
+
+
+class VersionForm(ServiceForm):
+    """Every act on a list carries the version that the page showed."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, seen: BittingList, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
+        super().__init__(*args, **kwargs)
+        self.seen = seen
+        self.fields["version"].initial = seen.version
+
+
+class ColumnsForm(VersionForm):
+    def __init__(self, *args: Any, sheet: Sheet, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["has_header"] = forms.BooleanField(
+            label="The first row holds headings", required=False, initial=self.seen.has_header
+        )
+        names = headings_of(sheet, self.seen.has_header)
+        choices = [(str(column), name) for column, name in enumerate(names)]
+        for field, label in FIELDS.items():
+            needed = field in NEEDED
+            self.fields[field] = forms.ChoiceField(
+                label=label,
+                choices=[(NONE, "Choose a column" if needed else "No column says that"), *choices],
+                required=needed,
+                initial=str(self.seen.columns.get(field, NONE)),
+            )
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        columns = {field: int(said.pop(field)) for field in FIELDS if said.get(field)}
+        return {name: said[name] for name in ("version", "has_header") if name in said} | {"columns": columns}
+
+
+class WriteForm(VersionForm):
+    digest = forms.CharField(max_length=64, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["digest"].initial = self.seen.digest
+        self.fields["despite_warnings"] = forms.BooleanField(
+            label=f"I have read the {self.seen.warnings} warnings",
+            required=False,
+            widget=forms.CheckboxInput if self.seen.warnings else forms.HiddenInput,
+        )

@@ -1,0 +1,72 @@
+"""Looking at a reconstruction: history knows of it before a core is opened, and nothing of it is kept."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from django.db import transaction
+
+from keyctl import engine
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.cores.models import Core
+from keyctl.cores.turning import pins_of
+from keyctl.inherited.access import READERS
+from keyctl.inherited.typed import typed_cores, typed_keys, typed_labels
+from keyctl.lib.errors import Refused
+from keyctl.places.access import require_role
+from keyctl.places.models import Site
+
+MOST_CORES = 300
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a person gives: cores on record and typed lines."""
+
+    site: Site
+    format_id: str
+    cores: Sequence[Core] = ()
+    typed: str = field(default="", repr=False)
+    keys: str = field(default="", repr=False)
+    next_cores: str = ""
+
+
+def look_at_reconstruction(*, actor: User, asked: Asked, reason: str) -> engine.Reconstructed:
+    """The likely system behind cores and keys, for a locksmith or officer with a reason."""
+    require_role(actor, asked.site, *READERS)
+    if not reason.strip():
+        raise Refused("Say why you need to see this.")
+    _refuse_cores(asked)
+    format = engine.load_format(asked.format_id)
+    # What was typed is read first: it is the person's own, and a slip in it is no look.
+    seen, keys = typed_cores(format, asked.typed), typed_keys(format, asked.keys)
+    with transaction.atomic():
+        count = len(asked.cores) + len(seen)
+        record(
+            actor=actor,
+            verb="inherited.reconstruction_shown",
+            sentence=f"looked at the system that {count} decoded cores make out: {reason}"[:400],
+            site_id=asked.site.pk,
+            subjects=list(asked.cores),
+            detail={"cores": count, "keys": len(keys), "format": asked.format_id},
+        )
+    return worked_out(asked, seen, keys)
+
+
+def worked_out(asked: Asked, seen: Sequence[engine.SeenCore], keys: dict[str, str]) -> engine.Reconstructed:
+    """The same for the same things given; whoever shows it has told history."""
+    stored = [engine.seen_pins(str(core), pins_of(core)) for core in asked.cores]
+    names = [core.name for core in (*stored, *seen)]
+    if len(set(names)) < len(names):
+        raise Refused("Two cores have the same name. Give each its own.")
+    return engine.reconstruct(asked.format_id, [*stored, *seen], keys, typed_labels(asked.next_cores))
+
+
+def _refuse_cores(asked: Asked) -> None:
+    if not asked.cores and not asked.typed.strip():
+        raise Refused("Choose cores whose pins are on record, or type what others gave.")
+    if len(asked.cores) > MOST_CORES:
+        raise Refused(f"At most {MOST_CORES} cores are looked at together.")
+    for core in asked.cores:
+        if core.site_id != asked.site.pk or core.format_id != asked.format_id or not core.is_pinned:
+            raise Refused(f"Core {core} has no pins of this format on record here. Leave it out.")
