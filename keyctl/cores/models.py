@@ -5,6 +5,7 @@ from typing import Self
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 
 from keyctl.lib.records import Record
 from keyctl.lib.tags import grouped, new_tag
@@ -96,6 +97,8 @@ class Keying(Record):
 
     core = models.ForeignKey(Core, on_delete=models.CASCADE, related_name="keyings")
     symbol = models.ForeignKey(KeySymbol, on_delete=models.PROTECT, related_name="keyings")
+    # A proof asks whether the plan changed after the core was pinned; not known of older rows.
+    made_at = models.DateTimeField(null=True, default=timezone.now)
 
     class Meta:
         constraints = [

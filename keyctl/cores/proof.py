@@ -11,10 +11,13 @@ from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core, Turn
 from keyctl.cores.selectors import planned_keys
-from keyctl.cores.turning import KeyFamily, turns_of
+from keyctl.cores.turning import BATCH, ROWS_AT_ONCE, KeyFamily, pins_of
+from keyctl.formats.keyways import mark_tried
+from keyctl.places.models import Site
 from keyctl.systems.models import KeySymbol, KeySystem
 
-BATCH = 500
+Effects = dict[UUID, tuple[bool, bool]]
+"""By key: whether it operates the core, and whether it withdraws it."""
 
 
 class Kind(models.TextChoices):
@@ -44,6 +47,47 @@ class Proof:
     withdrawing: int = 0
     disagreements: list[Disagreement] = field(default_factory=list)
 
+    def add(self, batch: "Batch") -> None:
+        self.cores += len(batch.cores)
+        self.turning += batch.count(0)
+        self.withdrawing += batch.count(1)
+        self.disagreements += batch.disagreements
+
+
+@dataclass(frozen=True)
+class Scope:
+    """The cores to prove: all, or those of a site, or of a system."""
+
+    site: Site | None = None
+    system: KeySystem | None = None
+
+    def narrow(self, cores: models.QuerySet[Core]) -> models.QuerySet[Core]:
+        if self.site:
+            cores = cores.filter(site=self.site)
+        return cores.filter(system=self.system) if self.system else cores
+
+    @property
+    def total(self) -> int:
+        return self.narrow(Core.objects.filter(pinning__isnull=False, system__isnull=False)).count()
+
+    @property
+    def is_whole(self) -> bool:
+        return self.site is None and self.system is None
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Some cores of a family, in the order of their identifiers, with what each key does to their pins."""
+
+    family: KeyFamily
+    cores: list[Core]
+    pins: dict[UUID, engine.Pinning]
+    effects: dict[UUID, Effects]
+    disagreements: list[Disagreement]
+
+    def count(self, line: int) -> int:
+        return sum(effect[line] for found in self.effects.values() for effect in found.values())
+
 
 # Told now and then how many cores were tried.
 Watcher = Callable[[int], None]
@@ -52,22 +96,20 @@ Watcher = Callable[[int], None]
 def prove_estate(*, actor: User, watch: Watcher | None = None, store: bool = True) -> Proof:
     """Try every key that enters a keyway against the pins of every core in it.
 
-    A pair whose keyways differ counts as tried: the key does not enter. With ``store`` the stored turns
-    are replaced by what the pins gave, and history records the proof.
+    A pair whose keyways do not fit counts as tried: the key does not enter. With ``store`` the stored turns
+    are brought to what the pins gave, and history records the proof.
     """
-    proof = Proof(keys=KeySymbol.objects.count())
+    proof, scope = Proof(keys=KeySymbol.objects.count()), Scope()
     for family in families():
-        keys = family.keys()
-        for batch in _batches(family.cores()):
-            found = {core.pk: turns_of(core, pinned, keys) for core, pinned in batch}
-            _compare(proof, [core for core, _ in batch], found)
-            if store:
-                _store(found)
+        prover = Prover(family, scope)
+        while batch := prover.take(store=store):
+            proof.add(batch)
             if watch:
                 watch(proof.cores)
     proof.pairs = proof.cores * proof.keys
     if store:
-        _record(actor, proof)
+        mark_tried()
+        record_proof(actor, proof, len(proof.disagreements))
     return proof
 
 
@@ -78,20 +120,61 @@ def families() -> list[KeyFamily]:
     )
 
 
-def _batches(
-    cores: Iterable[tuple[Core, engine.Pinning]],
-) -> Iterator[list[tuple[Core, engine.Pinning]]]:
-    batch: list[tuple[Core, engine.Pinning]] = []
-    for pair in cores:
-        batch.append(pair)
-        if len(batch) == BATCH:
-            yield batch
-            batch = []
-    if batch:
-        yield batch
+class Prover:
+    """One family, batch by batch; its keys are unsealed once, and again where keys or blanks were added."""
+
+    def __init__(self, family: KeyFamily, scope: Scope, after: UUID | None = None) -> None:
+        self.family, self.scope, self.after = family, scope, after
+        self._known: tuple[int, tuple[str, ...]] | None = None
+        self._keys: engine.KeySide[UUID]
+
+    @transaction.atomic
+    def take(self, *, store: bool) -> Batch | None:
+        """The next cores; None at the end. Their rows are held, so that no pins change meanwhile."""
+        self.family.hold()
+        cores = self._next()
+        if not cores:
+            return None
+        pins = {core.pk: pins_of(core) for core in cores}
+        effects: dict[UUID, Effects] = {core.pk: {} for core in cores}
+        for core, key, operates, withdraws in engine.turning(self._all_keys(), pins):
+            effects[core][key] = operates, withdraws
+        if store:
+            _store(effects)
+        self.after = cores[-1].pk
+        return Batch(self.family, cores, pins, effects, list(_compared(cores, effects)))
+
+    def _next(self) -> list[Core]:
+        wanted = self.scope.narrow(self.family.pinned()).order_by("pk")
+        if self.after:
+            wanted = wanted.filter(pk__gt=self.after)
+        return list(wanted.select_for_update(of=("self",)).select_related("system", "site")[:BATCH])
+
+    def _all_keys(self) -> "engine.KeySide[UUID]":
+        blanks = tuple(self.family.blanks())
+        known = self.family.symbols().count(), blanks
+        if known != self._known:
+            self._known, self._keys = known, self.family.key_side()
+        return self._keys
 
 
-def _compare(proof: Proof, cores: list[Core], found: dict[UUID, list[Turn]]) -> None:
+def record_proof(actor: User, proof: Proof, disagreements: int, scope: Scope | None = None) -> None:
+    """Written down under the site it was asked for, or under none: every site's history then tells it."""
+    scope = scope or Scope()
+    of = f"the cores of {scope.system.code}" if scope.system else str(scope.site or "the estate")
+    record(
+        actor=actor,
+        verb="estate.proven",
+        sentence=(
+            f"proved {of}: {proof.keys} keys against {proof.cores} cores, {disagreements} disagreements"
+        ),
+        site_id=scope.site.pk if scope.site else None,
+        subjects=[thing for thing in (scope.site, scope.system) if thing],
+        detail={"cores": proof.cores, "keys": proof.keys, "disagreements": disagreements},
+    )
+
+
+def _compared(cores: list[Core], effects: dict[UUID, Effects]) -> Iterator[Disagreement]:
     planned = planned_keys(core.pk for core in cores)
     control = dict(
         KeySymbol.objects.filter(
@@ -99,41 +182,40 @@ def _compare(proof: Proof, cores: list[Core], found: dict[UUID, list[Turn]]) -> 
         ).values_list("system_id", "pk")
     )
     for core in cores:
-        turning = {turn.symbol_id for turn in found[core.pk] if turn.operates}
-        withdrawing = {turn.symbol_id for turn in found[core.pk] if turn.withdraws}
-        proof.cores += 1
-        proof.turning += len(turning)
-        proof.withdrawing += len(withdrawing)
-        meant_to_withdraw = {control[core.system_id]} if core.system_id in control else set()
-        proof.disagreements += _differences(
-            core, turning, set(planned[core.pk]), Kind.DOES_NOT_TURN, Kind.TURNS_UNPLANNED
-        )
-        proof.disagreements += _differences(
-            core, withdrawing, meant_to_withdraw, Kind.DOES_NOT_WITHDRAW, Kind.WITHDRAWS_UNPLANNED
-        )
+        found = effects[core.pk]
+        turning = {key for key, (operates, _) in found.items() if operates}
+        withdrawing = {key for key, (_, withdraws) in found.items() if withdraws}
+        meant = {control[core.system_id]} if core.system_id in control else set()
+        kinds = Kind.DOES_NOT_TURN, Kind.TURNS_UNPLANNED
+        yield from _differences(core, turning, set(planned[core.pk]), *kinds)
+        yield from _differences(core, withdrawing, meant, Kind.DOES_NOT_WITHDRAW, Kind.WITHDRAWS_UNPLANNED)
 
 
 def _differences(
     core: Core, pins: set[UUID], plan: set[UUID], missing: Kind, unplanned: Kind
-) -> list[Disagreement]:
+) -> Iterable[Disagreement]:
     return [Disagreement(core, key, missing) for key in plan - pins] + [
         Disagreement(core, key, unplanned) for key in pins - plan
     ]
 
 
-@transaction.atomic
-def _store(found: dict[UUID, list[Turn]]) -> None:
-    Turn.objects.filter(core__in=found).delete()
-    Turn.objects.bulk_create([turn for turns in found.values() for turn in turns], batch_size=2000)
-
-
-def _record(actor: User, proof: Proof) -> None:
-    record(
-        actor=actor,
-        verb="estate.proven",
-        sentence=(
-            f"proved the estate: {proof.keys} keys against {proof.cores} cores, "
-            f"{len(proof.disagreements)} disagreements"
-        ),
-        detail={"cores": proof.cores, "keys": proof.keys, "disagreements": len(proof.disagreements)},
+def _store(effects: dict[UUID, Effects]) -> None:
+    """Only what differs from the stored turns is written."""
+    stored = Turn.objects.filter(core__in=effects).values_list(
+        "pk", "core", "symbol", "operates", "withdraws"
     )
+    stale, kept = [], set()
+    for pk, core, key, operates, withdraws in stored:
+        if effects[core].get(key) == (operates, withdraws):
+            kept.add((core, key))
+        else:
+            stale.append(pk)
+    for start in range(0, len(stale), BATCH):
+        Turn.objects.filter(pk__in=stale[start : start + BATCH]).delete()
+    fresh = [
+        Turn(core_id=core, symbol_id=key, operates=operates, withdraws=withdraws)
+        for core, found in effects.items()
+        for key, (operates, withdraws) in found.items()
+        if (core, key) not in kept
+    ]
+    Turn.objects.bulk_create(fresh, batch_size=ROWS_AT_ONCE)

@@ -58,7 +58,8 @@ def build_cores(keyed: list[Keyed], spares: int, actor: User, rng: Random) -> li
     built += _fresh_cores(keyed[0])
     Core.objects.bulk_create([each.core for each in built], batch_size=BATCH)
     Keying.objects.bulk_create(
-        [Keying(core=each.core, symbol=each.symbol) for each in built], batch_size=BATCH
+        [Keying(core=each.core, symbol=each.symbol, made_at=_registered_at(each.core)) for each in built],
+        batch_size=BATCH,
     )
     return built
 
@@ -117,6 +118,11 @@ def _new_core(system: KeySystem, site: Site) -> Core:
 def _pin(core: Core, pinned: engine.Pinning, actor: User, at: datetime) -> None:
     core.pinning = vault.seal(core, "pinning", engine.dump(pinned))
     core.pinned_at, core.pinned_by = at, actor
+
+
+def _registered_at(core: Core) -> datetime:
+    """Two hours before it was pinned; a core without pins is a day old."""
+    return core.pinned_at - timedelta(hours=2) if core.pinned_at else timezone.now() - timedelta(days=1)
 
 
 def _some_day(rng: Random) -> datetime:

@@ -1,18 +1,22 @@
 """Formats belong to no site: the whole staff reads them, an administrator of any site makes them."""
 
 from dataclasses import dataclass
+from uuid import UUID
 
 from django.http import Http404
+from django.shortcuts import get_object_or_404
 
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.engine import CoreFormat
-from keyctl.formats.models import ShopFormat
+from keyctl.formats.models import KeywayFit, ShopFormat
 from keyctl.formats.source import built_in_names
 from keyctl.formats.wording import short_control
 from keyctl.places.access import require_role_somewhere
 from keyctl.places.models import Site
 from keyctl.places.roles import STAFF, Role
+
+FITTERS = (Role.LOCKSMITH, Role.ADMINISTRATOR)
 
 
 @dataclass(frozen=True)
@@ -37,6 +41,20 @@ def require_reader(actor: User) -> None:
 
 def require_maker(actor: User) -> None:
     require_role_somewhere(actor, Site.objects.all(), Role.ADMINISTRATOR)
+
+
+def require_fitter(actor: User) -> None:
+    """Whoever works with keys anywhere writes the blank table: it holds at every site."""
+    require_role_somewhere(actor, Site.objects.all(), *FITTERS)
+
+
+def removable_fit(actor: User, pk: UUID) -> KeywayFit:
+    require_fitter(actor)
+    return get_object_or_404(KeywayFit, pk=pk)
+
+
+def may_fit(actor: User) -> bool:
+    return Site.objects.for_roles(actor, *FITTERS).exists()
 
 
 def may_make(actor: User) -> bool:

@@ -1,6 +1,6 @@
 """What people say about a core format, field by field, and what the engine says back."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, cast
 
 from django import forms
@@ -171,3 +171,22 @@ def _unless(value: str, wrong: Callable[[str], str | None]) -> str:
     if reason := wrong(value):
         raise forms.ValidationError(reason)
     return value
+
+
+class KeywayFitForm(ServiceForm):
+    """A row of the blank table; the keyways are those of key systems."""
+
+    blank_keyway = forms.ChoiceField(label="A blank of keyway")
+    core_keyway = forms.ChoiceField(label="enters cores of keyway")
+    reason = forms.CharField(
+        max_length=200,
+        label="How do you know?",
+        help_text="The blank table you read it in, or your own trial.",
+    )
+
+    def __init__(self, *args: Any, keyways: Sequence[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("blank_keyway", "core_keyway"):
+            field = self.fields[name]
+            assert isinstance(field, forms.ChoiceField)  # noqa: S101 (tells the type checker)
+            field.choices = [(keyway, keyway) for keyway in keyways]

@@ -1,4 +1,4 @@
-"""A shop's own core formats. One is never changed: systems and pinned cores rest on its figures."""
+"""A shop's own core formats, never changed since pins rest on them; and which blank enters which keyway."""
 
 from collections.abc import Iterable
 from typing import Any
@@ -10,6 +10,7 @@ from django.utils import timezone
 from keyctl.lib.records import Record
 
 LONGEST_ID = 40
+LONGEST_KEYWAY = 20
 CHANGEABLE = {"retired_at"}
 
 
@@ -57,3 +58,36 @@ class ShopFormat(Record):
         """Every parameter in one, ready for the engine."""
         named = {"id": self.format_id, "name": self.name, "construction": self.construction}
         return {**self.parameters, **named}
+
+
+class KeywayFit(Record):
+    """A row of the blank table: a key on a blank of one keyway enters cores of another one.
+
+    Each keyway enters itself without a row. The other direction is a row of its own: a thin blank enters a
+    wide keyway and not the other way round.
+    """
+
+    blank_keyway = models.CharField(max_length=LONGEST_KEYWAY)
+    core_keyway = models.CharField(max_length=LONGEST_KEYWAY)
+    reason = models.CharField(max_length=200)
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+    # When the stored turns came to know of it; until then they lack the keys that it lets in.
+    tried_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ["blank_keyway", "core_keyway"]
+        constraints = [
+            models.UniqueConstraint(fields=["blank_keyway", "core_keyway"], name="keyway_fit_is_told_once"),
+            models.CheckConstraint(
+                condition=~models.Q(blank_keyway=models.F("core_keyway")),
+                name="keyway_fit_is_between_two_keyways",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(blank_keyway="") & ~models.Q(core_keyway="") & ~models.Q(reason=""),
+                name="keyway_fit_names_both_and_why",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.blank_keyway} into {self.core_keyway}"

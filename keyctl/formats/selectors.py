@@ -2,10 +2,12 @@
 
 from itertools import groupby
 
+from django.db.models import QuerySet
+
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.formats.access import KnownFormat, require_reader
-from keyctl.formats.models import ShopFormat
+from keyctl.formats.models import KeywayFit, ShopFormat
 from keyctl.formats.source import built_in_names
 from keyctl.formats.wording import construction_words
 
@@ -27,6 +29,12 @@ def offered_formats() -> list[tuple[str, str]]:
     """Ids and names of every format that something new may be made by."""
     own = ShopFormat.objects.filter(retired_at__isnull=True)
     return [*built_in_names().items(), *((shop.format_id, shop.name) for shop in own)]
+
+
+def blank_table(actor: User) -> QuerySet[KeywayFit]:
+    """Which blanks enter which other keyways."""
+    require_reader(actor)
+    return KeywayFit.objects.select_related("made_by")
 
 
 def _known() -> list[KnownFormat]:

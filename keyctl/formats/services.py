@@ -20,7 +20,7 @@ from keyctl.lib.errors import Conflict, Refused
 NAMED = ("id", "name", "construction")
 ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 # The addresses of pages stand beside those of formats.
-RESERVED = {"new"}
+RESERVED = {"new", "keyways"}
 
 
 @transaction.atomic

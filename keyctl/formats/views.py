@@ -1,6 +1,7 @@
-"""All formats, one format, and the page that makes one with live checks."""
+"""All formats, one format, the page that makes one with live checks, and the blank table."""
 
 from typing import Any
+from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -13,10 +14,12 @@ from keyctl.engine import CoreFormat
 from keyctl.formats import access, services, wording
 from keyctl.formats.checking import check_of
 from keyctl.formats.drawing import draw_format
-from keyctl.formats.forms import FormatForm
+from keyctl.formats.fitting import known_keyways
+from keyctl.formats.forms import FormatForm, KeywayFitForm
+from keyctl.formats.keyways import add_keyway_fit, remove_keyway_fit
 from keyctl.formats.parameters import typed
 from keyctl.formats.proof import self_proof
-from keyctl.formats.selectors import formats_by_construction
+from keyctl.formats.selectors import blank_table, formats_by_construction
 from keyctl.lib.http import UNPROCESSABLE
 
 NEW = "formats/new.html"
@@ -65,6 +68,31 @@ def retire(request: Request, format_id: str) -> HttpResponse:
     services.retire_format(actor=request.user, shop_format=shop_format)
     messages.success(request, f"{shop_format} is retired. What was made by it goes on working.")
     return redirect("formats:detail", format_id)
+
+
+@require_http_methods(["GET", "POST"])
+def keyways(request: Request) -> HttpResponse:
+    """Which blanks enter which keyways: read by the whole staff, written by whoever works with keys."""
+    if request.method == "POST":
+        access.require_fitter(request.user)
+    form = KeywayFitForm(request.POST or None, keyways=known_keyways())
+    if request.method == "POST" and (fit := form.attempt(add_keyway_fit, actor=request.user)):
+        messages.success(request, wording.fit_added(fit))
+        return redirect("formats:keyways")
+    context = {
+        "fits": blank_table(request.user),
+        "form": form if access.may_fit(request.user) else None,
+        "keyways": known_keyways(),
+    }
+    return render(request, "formats/keyways.html", context, status=UNPROCESSABLE if form.is_bound else 200)
+
+
+@require_POST
+def remove_keyway(request: Request, pk: UUID) -> HttpResponse:
+    fit = access.removable_fit(request.user, pk)
+    remove_keyway_fit(actor=request.user, fit=fit)
+    messages.success(request, f"{fit} is out of the blank table, and the turns that rested on it are gone.")
+    return redirect("formats:keyways")
 
 
 def _page(request: Request, form: FormatForm, *, status: int = 200) -> HttpResponse:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from keyctl.engine import CoreFormat, control_label
 from keyctl.formats.lengths import in_both_units
+from keyctl.formats.models import KeywayFit
 from keyctl.formats.sizes import sizes_text
 
 ROLES = ("bottom", "master", "control", "top")
@@ -178,3 +179,10 @@ def _key(format: CoreFormat) -> str:
         f"First cut {in_both_units(first)} from the {REFERENCES[format.order]}, then every "
         f"{in_both_units(spacing)}; plug diameter {in_both_units(plug)}"
     )
+
+
+def fit_added(fit: KeywayFit) -> str:
+    said = f"{fit.blank_keyway} enters {fit.core_keyway} from now on."
+    if fit.tried_at is None:
+        return f"{said} There are too many cores to try at once: prove the estate to try the keys on them."
+    return f"{said} The keys that it lets in have been tried on the cores."

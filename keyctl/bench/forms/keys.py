@@ -8,6 +8,7 @@ from django import forms
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
+from keyctl.cores.turning import KeyFamily
 from keyctl.lib.forms import ServiceForm
 from keyctl.systems.access import visible_systems
 from keyctl.systems.models import KeySymbol
@@ -21,8 +22,9 @@ class TryKey(ServiceForm):
 
     def __init__(self, *args: Any, actor: User, core: Core, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        keyway = core.system.keyway if core.system else None
-        systems = visible_systems(actor).filter(format_id=core.format_id, keyway=keyway)
+        systems = visible_systems(actor).none()
+        if core.system:
+            systems = visible_systems(actor).filter(pk__in=KeyFamily.of(core.system).systems())
         self.fields["system"] = forms.ModelChoiceField(
             systems.order_by("code"), label="Key system", initial=core.system, empty_label=None
         )

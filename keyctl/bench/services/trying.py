@@ -72,7 +72,7 @@ def _refuse(core: Core, symbol: KeySymbol) -> None:
         raise Refused(f"Core {core} is not pinned yet; there is nothing to try a key on.")
     if core.system is None:
         raise Refused(f"Core {core} is keyed to no system, so its keyway is not known.")
-    if KeyFamily.of(symbol.system) != KeyFamily.of(core.system):
+    if not KeyFamily.of(core.system).lets_in(symbol.system):
         raise Refused(f"Key {symbol} of {symbol.system.code} does not enter the keyway of core {core}.")
 
 
