@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
 
 from keyctl import engine
 from keyctl.approvals.models import Grant, KeyRequest
@@ -19,6 +20,7 @@ from keyctl.keys.models import KeyCopy
 from keyctl.orders.models import WorkOrder
 from keyctl.orders.services import open_cut_order, open_pin_order, open_swap_order
 from keyctl.places.models import BuildingManager, Housing
+from keyctl.proofs.models import Acceptance, Finding, Proof
 from keyctl.recovery.models import ControlBlank, ControlKeyCase, CoreReading
 from keyctl.recovery.services import open_case, register_blanks
 from keyctl.stock.models import PinBin
@@ -134,6 +136,21 @@ def a_keyway_fit(scene: Scene) -> KeywayFit:
     return KeywayFit.objects.get_or_create(blank_keyway="THIN", core_keyway="WIDE", defaults=facts)[0]
 
 
+def a_finding(scene: Scene) -> Finding:
+    proof = Proof.objects.get_or_create(site=scene.cast.north, asked_by=scene.cast.officer)[0]
+    change = factories.change_key(scene.system)
+    facts: dict[str, Any] = {"site": scene.cast.north, "pinned_at": scene.core.pinned_at, "is_foreign": False}
+    facts |= {"kind": "does-not-turn", "cause": "unknown", "words": "Not known."}
+    return Finding.objects.get_or_create(proof=proof, core=scene.core, symbol=change, defaults=facts)[0]
+
+
+def an_acceptance(scene: Scene) -> Acceptance:
+    today, change = timezone.localdate(), factories.change_key(scene.system)
+    facts: dict[str, Any] = {"accepted_by": scene.cast.officer, "accepted_on": today, "until": today}
+    facts |= {"kind": "does-not-turn", "reason": "Known", "pinned_at": scene.core.pinned_at}
+    return Acceptance.objects.get_or_create(core=scene.core, symbol=change, defaults=facts)[0]
+
+
 Pick = Callable[[Scene], Any]
 Writes = Callable[[], AbstractContextManager[list[str]]]
 
@@ -177,6 +194,9 @@ OBJECTS: dict[str, Pick] = {
     "prints:cutting-list": lambda scene: scene.cut_order.pk,
     "formats:detail": lambda scene: scene.system.format_id,
     "formats:retire": lambda scene: scene.system.format_id,
+    "proofs:detail": lambda scene: a_finding(scene).proof_id,
+    "proofs:accept": lambda scene: a_finding(scene).pk,
+    "proofs:end-acceptance": lambda scene: an_acceptance(scene).pk,
     "formats:remove-keyway": lambda scene: a_keyway_fit(scene).pk,
     **dict.fromkeys(SITE_PAGES, lambda scene: scene.cast.north.pk),
     **dict.fromkeys(BIN_PAGES, lambda scene: scene.bin.pk),
