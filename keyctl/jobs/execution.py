@@ -7,7 +7,7 @@ import traceback
 from typing import Any
 from uuid import UUID, uuid4
 
-from django.db import transaction
+from django.db import OperationalError, transaction
 from django.utils import timezone
 
 from keyctl.jobs.kinds import find_kind
@@ -27,17 +27,37 @@ UNEXPECTED = (
 )
 
 
+class InHand:
+    """The run that this process is at: while it is, the worker's pulse beats for it."""
+
+    run: UUID | None = None
+
+
+in_hand = InHand()
+
+
 def run_job(job_id: UUID) -> None:
     """What the worker calls: do the job if it still waits, and write down what came of it."""
     job = _claim(job_id)
     if job is None:
         return
+    in_hand.run = job.run
+    try:
+        _carry_out(job)
+    finally:
+        in_hand.run = None
+
+
+def _carry_out(job: Job) -> None:
     try:
         outcome = _do(job)
     except Cancelled:
         _end(job, Job.State.STOPPED)
     except WorkerEnds:
         give_back(job)
+    except OperationalError as error:
+        # The database was busy or away for too long. Nothing is written now: the reaper takes the job up.
+        logger.warning("Job %s (%s) lost the database: %s", job.pk, job.kind, trace_without_values(error))
     except Overtaken:
         logger.warning("Job %s was taken over by another worker; this one let go of it.", job.pk)
     except Refused as refusal:

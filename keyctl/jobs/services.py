@@ -36,10 +36,15 @@ def start_job(
     parameters: dict[str, Any],
     subjects: Sequence[Model] = (),
     back_url: str = "",
+    about: str = "",
 ) -> Job:
-    """Put work in the queue. The caller's service has asked for the role that the work needs."""
+    """Put work in the queue. The caller's service has asked for the role that the work needs.
+
+    ``about`` tells jobs of one kind apart in a list: the code of a system, never a bitting.
+    """
     require_role(actor, site, *STAFF)
-    job = Job(kind=kind, label=kind_of(kind).label, site=site, actor=actor, back_url=back_url)
+    label = f"{kind_of(kind).label}: {about}" if about else kind_of(kind).label
+    job = Job(kind=kind, label=label, site=site, actor=actor, back_url=back_url)
     job.parameters = vault.seal(job, "parameters", json.dumps(parameters))
     job.task = enqueue(job.pk)
     job.save(force_insert=True)

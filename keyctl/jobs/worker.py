@@ -1,5 +1,6 @@
 """The worker: takes jobs from the queue one after the other, and looks after what others left lying."""
 
+import logging
 import os
 import signal
 import threading
@@ -9,15 +10,17 @@ from time import monotonic, sleep
 from types import FrameType
 from typing import Any
 
-from django.db import DatabaseError, close_old_connections, connection
+from django.db import DatabaseError, OperationalError, close_old_connections, connection
 from django.utils import timezone
 from django_tasks_db.management.commands.db_worker import Worker
 from django_tasks_db.models import DBTaskResult
 
-from keyctl.jobs.execution import this_worker
+from keyctl.jobs.execution import in_hand, this_worker
 from keyctl.jobs.models import Job
 from keyctl.jobs.reaper import reap
 from keyctl.jobs.running import ending
+
+logger = logging.getLogger(__name__)
 
 SECONDS_BETWEEN_LOOKS = 1.0
 SECONDS_BETWEEN_ROUNDS = 15.0
@@ -52,10 +55,14 @@ def work(*, until_empty: bool = False, with_parent: bool = False) -> None:
     with pulse(os.getppid() if with_parent else None):
         while not ending.is_asked:
             close_old_connections()
-            if monotonic() - rounds_at >= SECONDS_BETWEEN_ROUNDS:
-                reap()
-                rounds_at = monotonic()
-            took = take_one()
+            took = False
+            try:
+                if monotonic() - rounds_at >= SECONDS_BETWEEN_ROUNDS:
+                    reap()
+                    rounds_at = monotonic()
+                took = take_one()
+            except OperationalError:
+                logger.warning("The database is busy or away; looking again.", exc_info=True)
             if until_empty and not took:
                 return
             if not took:
@@ -101,7 +108,8 @@ def _beat_until(stop: threading.Event, parent: int | None) -> None:
         if parent is not None and os.getppid() != parent:
             ending.is_asked = True
         try:
-            Job.objects.filter(worker=this_worker(), run__isnull=False).update(heartbeat_at=timezone.now())
+            if in_hand.run is not None:
+                Job.objects.filter(run=in_hand.run).update(heartbeat_at=timezone.now())
         except DatabaseError:
             # Busy or away for a moment; the next beat tells.
             connection.close()

@@ -67,6 +67,7 @@ def start_export(
         parameters={"export": str(export.pk)},
         subjects=[system, export],
         back_url=reverse("prints:system", args=[system.pk]),
+        about=system.code,
     )
     export.save(update_fields=["job"])
     return export.job

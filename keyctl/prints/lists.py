@@ -106,7 +106,9 @@ def schedule_sheet(rows: Sequence[CoreRow]) -> SheetOfRows:
 def _bitting_cells(rows: Sequence[KeyRow]) -> Iterator[Cell]:
     """Level by level, and below the top the keys under each master together."""
     width = max((len(row.symbol) for row in rows), default=0) + 2
-    for (kind, level), keys in groupby(rows, key=lambda row: (row.kind, row.level)):
+    for number, ((kind, level), keys) in enumerate(groupby(rows, key=lambda row: (row.kind, row.level))):
+        if number:
+            yield "", False
         yield _heading(kind, level), True
         for under, group in groupby(keys, key=lambda row: row.under):
             if under:

@@ -25,6 +25,8 @@ REGISTER = "cores.register-and-pin"
 PIN = "cores.pin"
 MOST_NAMED = 50
 
+Things = tuple[KeySystem, *tuple[Model, ...]]
+
 
 def register_kinds() -> None:
     register_kind(REGISTER, "Register and pin cores", register_and_pin)
@@ -43,7 +45,7 @@ def start_registering(
     if not 1 <= count <= room:
         raise Refused(f"{room} change keys {_under(system, below)} have no core yet; ask for 1 to {room}.")
     parameters = {"system": str(system.pk), "below": str(below.pk) if below else None, "count": count}
-    return _start(actor, REGISTER, site, parameters, [system, below] if below else [system])
+    return _start(actor, REGISTER, site, parameters, (system, below) if below else (system,))
 
 
 def start_pinning(*, actor: User, site: Site, system: KeySystem) -> Job:
@@ -53,7 +55,7 @@ def start_pinning(*, actor: User, site: Site, system: KeySystem) -> Job:
     waiting = [str(pk) for pk in waiting_cores(system, _only(site)).values_list("pk", flat=True)]
     if not waiting:
         raise Refused(f"No core of {system.code} in hand at {site} waits for pins.")
-    return _start(actor, PIN, site, {"system": str(system.pk), "cores": waiting}, [system])
+    return _start(actor, PIN, site, {"system": str(system.pk), "cores": waiting}, (system,))
 
 
 def register_and_pin(running: Running) -> dict[str, Any]:
@@ -118,11 +120,16 @@ class _Tally:
         return {"sentence": sentence, "url": _page(system.pk), "facts": facts}
 
 
-def _start(actor: User, kind: str, site: Site, parameters: dict[str, Any], about: list[Model]) -> Job:
-    """About a system first of all; its page is where the work was started."""
-    back_url = _page(about[0].pk)
+def _start(actor: User, kind: str, site: Site, parameters: dict[str, Any], things: Things) -> Job:
+    """A system first of all; its page is where the work was started."""
     return start_job(
-        actor=actor, kind=kind, site=site, parameters=parameters, subjects=about, back_url=back_url
+        actor=actor,
+        kind=kind,
+        site=site,
+        parameters=parameters,
+        subjects=things,
+        back_url=reverse("cores:bulk", args=[things[0].pk]),
+        about=things[0].code,
     )
 
 

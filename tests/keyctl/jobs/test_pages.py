@@ -11,7 +11,7 @@ from django.utils import timezone
 from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.selectors import time_left
-from keyctl.jobs.templatetags.job_words import rough_time
+from keyctl.jobs.templatetags.job_words import fact, rough_time
 from keyctl.lib.errors import Refused
 from tests import factories
 from tests.cast import Cast
@@ -122,3 +122,7 @@ def test_the_time_left_follows_the_pace_of_this_run(cast: Cast) -> None:
 )
 def test_rough_times(seconds: int, words: str) -> None:
     assert rough_time(timedelta(seconds=seconds)) == words
+
+
+def test_facts_of_an_outcome_are_readable() -> None:
+    assert [fact(value) for value in (16384, "J5VV", 0)] == ["16,384", "J5VV", "0"]

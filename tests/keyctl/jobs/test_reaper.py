@@ -9,11 +9,13 @@ from uuid import uuid4
 
 import pytest
 from django.core.management import call_command
+from django.db import OperationalError
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
+from keyctl.jobs import execution
 from keyctl.jobs import running as running_module
-from keyctl.jobs.execution import this_worker
+from keyctl.jobs.execution import in_hand, this_worker
 from keyctl.jobs.models import Job, JobFile
 from keyctl.jobs.queue import leave
 from keyctl.jobs.reaper import FILES_KEPT_FOR, MOST_ATTEMPTS, SILENT_FOR, died_here, reap
@@ -23,7 +25,7 @@ from keyctl.jobs.services import cancel_job
 from keyctl.jobs.worker import take_one
 from tests.cast import Cast
 from tests.jobs import finish
-from tests.keyctl.jobs.conftest import Begin, troubles
+from tests.keyctl.jobs.conftest import SECRET, Begin, troubles
 
 # The library's worker opens and closes connections, which a test's own transaction would not survive.
 with_a_worker = pytest.mark.django_db(transaction=True)
@@ -78,6 +80,41 @@ def test_a_dead_process_of_this_machine_is_known_at_once() -> None:
     assert not died_here(f"{host}:{os.getppid()}")
     assert not died_here(this_worker())
     assert not died_here(f"another-{host}:{child.pid}")
+
+
+def test_a_job_that_lost_the_database_is_taken_up_again(
+    begin: Begin, caplog: pytest.LogCaptureFixture
+) -> None:
+    def lose(_running: Running) -> None:
+        raise OperationalError("database is locked")
+
+    troubles[2] = lose
+    job = finish(begin(upto=5))
+    assert job.state == Job.State.RUNNING
+    assert "lost the database" in caplog.text
+    fall_silent(job)
+    assert reap() == 1
+    assert finish(job).state == Job.State.DONE
+
+
+def test_the_pulse_beats_only_for_the_run_in_hand(begin: Begin, monkeypatch: pytest.MonkeyPatch) -> None:
+    held: list[object] = []
+    troubles[1] = lambda running: held.append(in_hand.run == running.job.run)
+    finish(begin())
+    assert held == [True]
+    assert in_hand.run is None
+
+
+@with_a_worker
+def test_the_queue_keeps_no_words_of_an_exception(begin: Begin, monkeypatch: pytest.MonkeyPatch) -> None:
+    def break_down(*_facts: object, **_more: object) -> None:
+        raise ValueError(SECRET)
+
+    begin()
+    monkeypatch.setattr(execution, "_do", break_down)
+    monkeypatch.setattr(execution, "_fail", break_down)
+    assert take_one()
+    assert SECRET not in repr(DBTaskResult.objects.values())
 
 
 def test_after_some_deaths_it_is_not_tried_again(cast: Cast, begin: Begin) -> None:

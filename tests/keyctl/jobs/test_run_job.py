@@ -35,6 +35,10 @@ def test_a_started_job_waits_in_the_queue_and_says_so(cast: Cast, begin: Begin) 
     assert running_on(cast.auditor, cast.north) == [job]
 
 
+def test_jobs_of_one_kind_are_told_apart(begin: Begin) -> None:
+    assert begin(about="GREAT").label == "Count up: GREAT"
+
+
 def test_it_ends_with_its_outcome(begin: Begin) -> None:
     job = finish(begin(upto=3))
     assert job.state == Job.State.DONE

@@ -23,7 +23,7 @@ from keyctl.jobs.selectors import failure_shown_to
 from keyctl.jobs.services import open_file
 from keyctl.lib.errors import Refused
 from keyctl.places.models import Membership
-from keyctl.prints import exporting
+from keyctl.prints import rows
 from keyctl.prints.exporting import start_export
 from keyctl.prints.models import Export
 from keyctl.systems.models import KeySymbol, KeySystem
@@ -93,13 +93,13 @@ class TestBittingList:
 
     def test_the_workbook_holds_every_key_with_its_bitting(self, system: KeySystem, ask: Ask) -> None:
         sheet = load_workbook(io.BytesIO(made(ask(form=Form.WORKBOOK))))["Keys"]
-        head, *rows = sheet.iter_rows(values_only=True)
+        head, *lines = sheet.iter_rows(values_only=True)
         assert head == ("Kind", "Level", "Symbol", "Under", "Bitting")
-        assert {row[2]: row[4] for row in rows} == vault_of(system)
+        assert {row[2]: row[4] for row in lines} == vault_of(system)
         parents = {
             key.symbol: key.parent and key.parent.symbol for key in system.symbols.select_related("parent")
         }
-        assert {row[2]: row[3] for row in rows} == parents
+        assert {row[2]: row[3] for row in lines} == parents
         assert (sheet.freeze_panes, sheet.print_title_rows) == ("A2", "$1:$1")
 
     def test_every_page_carries_who_when_and_its_number(self, cast: Cast, ask: Ask) -> None:
@@ -116,12 +116,13 @@ class TestBittingList:
         job = ask(form=Form.WORKBOOK)
         export = Export.objects.get()
         book = load_workbook(io.BytesIO(made(job)))
-        for sheet in book:
-            assert str(export) in (sheet.oddHeader.center.text or "")
-            assert str(export) in (sheet.oddFooter.center.text or "")
-        about = dict(book["About"].iter_rows(values_only=True))
+        for sheet in book.worksheets:
+            for edge in (sheet.oddHeader, sheet.oddFooter):
+                assert edge is not None
+                assert str(export) in (edge.center.text or "")
+        about = {row[0]: str(row[1]) for row in book["About"].iter_rows(values_only=True)}
         assert about["Reason"] == REASON
-        assert "cut every key" in str(about["Secret"])
+        assert "cut every key" in about["Secret"]
 
     def test_history_knows_before_the_vault_opens(
         self, system: KeySystem, ask: Ask, monkeypatch: pytest.MonkeyPatch
@@ -132,7 +133,7 @@ class TestBittingList:
             known.extend(event.sentence for event in history_of(system)[:1])
             return []
 
-        monkeypatch.setattr(exporting.rows, "key_rows", look)
+        monkeypatch.setattr(rows, "key_rows", look)
         finish(ask())
         assert known == [f"put the bittings of 70 keys of KS-X into export {Export.objects.get()}"]
 
@@ -152,8 +153,8 @@ class TestBittingList:
         job = ask()
         made(job)
         job.refresh_from_db()
-        rows = [*Event.objects.values(), *Job.objects.values(), *Export.objects.values()]
-        words = repr(rows) + json.dumps(job.outcome) + str(job.files.get())
+        stored = [*Event.objects.values(), *Job.objects.values(), *Export.objects.values()]
+        words = repr(stored) + json.dumps(job.outcome) + str(job.files.get())
         assert [bitting for bitting in vault_of(system).values() if bitting in words] == []
 
     def test_the_file_is_sealed(self, ask: Ask) -> None:
@@ -166,15 +167,15 @@ class TestKeyingSchedule:
     def test_the_workbook_holds_every_core_and_no_bitting(self, estate: KeySystem, ask: Ask) -> None:
         content = made(ask(Kind.SCHEDULE, Form.WORKBOOK))
         sheet = load_workbook(io.BytesIO(content))["Cores"]
-        _, *rows = sheet.iter_rows(values_only=True)
-        by_core = {row[5]: row for row in rows}
+        _, *lines = sheet.iter_rows(values_only=True)
+        by_core = {row[5]: row for row in lines}
         cores = {str(core): core for core in Core.objects.exclude(place=Core.Place.GONE)}
         assert set(by_core) == set(cores)
         for name, core in cores.items():
             turns = core.turns.filter(operates=True).values_list("symbol__symbol", flat=True)
             assert set(str(by_core[name][10] or "").split()) == set(turns)
             assert by_core[name][9] == ("yes" if core.is_pinned else "no")
-        assert [bitting for bitting in vault_of(estate).values() if bitting in repr(rows)] == []
+        assert [bitting for bitting in vault_of(estate).values() if bitting in repr(lines)] == []
 
     @pytest.mark.usefixtures("estate")
     def test_what_looks_like_a_formula_is_text(self, ask: Ask) -> None:
