@@ -1,0 +1,53 @@
+"""Long work from a page: started, watched, and its file taken, with a worker beside the server."""
+
+import io
+
+import pytest
+from openpyxl import load_workbook
+from playwright.sync_api import expect
+
+from keyctl.audit.models import Event
+from keyctl.cores.waiting import keys_without_core
+from keyctl.jobs.worker import take_one
+from keyctl.systems.models import KeySystem
+from keyctl.systems.services import bitting_of
+from tests.browser.conftest import Tablet
+
+
+@pytest.fixture
+def system(estate: None) -> KeySystem:
+    """One with change keys that no core is keyed to."""
+    return next(each for each in KeySystem.objects.order_by("code") if keys_without_core(each).count() > 3)
+
+
+def test_cores_are_registered_and_pinned_while_the_page_looks_on(tablet: Tablet, system: KeySystem) -> None:
+    before = system.cores.count()
+    tablet.sign_in("locksmith")
+    tablet.go(f"/systems/{system.pk}/")
+    tablet.page.get_by_role("link", name="Cores for its keys").click()
+    tablet.page.get_by_label("How many cores?").fill("3")
+    tablet.page.get_by_role("button", name="Register and pin").click()
+    expect(tablet.page.get_by_text("Waiting", exact=True)).to_be_visible()
+    assert take_one()
+    # Nobody touches the page: it asks for itself.
+    expect(tablet.page.get_by_text(f"Registered and pinned 3 cores of {system.code}.")).to_be_visible()
+    assert system.cores.count() == before + 3
+    assert tablet.complaints == []
+
+
+def test_a_bitting_list_is_made_and_taken_on_a_recorded_click(tablet: Tablet, system: KeySystem) -> None:
+    tablet.sign_in("officer")
+    tablet.go(f"/prints/systems/{system.pk}/")
+    form = tablet.page.locator("form:has(input[value='bitting-list'])")
+    form.get_by_label("Workbook (XLSX)").check()
+    form.get_by_label("Why do you need it?").fill("Deposit in the safe")
+    form.get_by_role("button").click()
+    assert take_one()
+    with tablet.page.expect_download() as download:
+        tablet.page.get_by_role("button", name="Download").click()
+    rows = load_workbook(io.BytesIO(download.value.path().read_bytes()))["Keys"].iter_rows(
+        min_row=2, values_only=True
+    )
+    assert {row[2]: row[4] for row in rows} == {key.symbol: bitting_of(key) for key in system.symbols.all()}
+    assert Event.objects.filter(verb="job.file_downloaded").count() == 1
+    assert tablet.complaints == []
