@@ -14,6 +14,9 @@ from keyctl.cores.models import Core
 from keyctl.cores.proof import Disagreement, Kind, Proof
 from keyctl.demo import cores, keys, people, places, stock, systems, work
 from keyctl.demo.plan import EstatePlan
+from keyctl.exposure.models import CoreExposure
+from keyctl.exposure.services import assess as assess_site
+from keyctl.jobs.services import run_job
 from keyctl.keys.models import Holder, KeyCopy
 from keyctl.lib.errors import Refused
 from keyctl.orders.models import WorkOrder
@@ -107,6 +110,15 @@ def prove(say: Say) -> Proof:
             say(f"  {done} of {total} cores tried")
 
     return _summed_up(prove_now(actor=persons_of_demo()[Role.OFFICER], watch=watch))
+
+
+def assess(say: Say) -> None:
+    """Every site that was not assessed before, as an officer would have it done."""
+    sites = Site.objects.exclude(pk__in=CoreExposure.objects.values("core__site"))
+    if sites:
+        say("assessing how exposed the cores are")
+    for site in sites:
+        run_job(assess_site(actor=persons_of_demo()[Role.OFFICER], site=site).pk)
 
 
 def _summed_up(stored: StoredProof) -> Proof:

@@ -13,7 +13,7 @@ LABELS_WIDTH = 156
 HEAD = 34
 MARGIN = 8
 SWATCH = 24
-LEGEND_PITCH, LEGEND_ROW = 142, 34
+LEGEND_PITCH, LEGEND_ROW, LEGEND_ACROSS = 108, 34, 3
 LONGEST_LABEL, LONGEST_HEAD = 18, 13
 
 # What the typical core of a cell lets in, up to; the last class has no bound.
@@ -113,8 +113,8 @@ def draw_heat(
     columns = [line for line in across if any((row.key, line.key) in values for row in rows)]
     if not rows:
         return None
-    width = max(LABELS_WIDTH + CELL_WIDTH * len(columns), MARGIN + LEGEND_PITCH * 3) + MARGIN
-    legend = tuple(_legend(width, HEAD + CELL_HEIGHT * len(rows) + 2 * MARGIN))
+    width = max(LABELS_WIDTH + CELL_WIDTH * len(columns), MARGIN + LEGEND_PITCH * LEGEND_ACROSS) + MARGIN
+    legend = tuple(_legend(HEAD + CELL_HEIGHT * len(rows) + 2 * MARGIN))
     return Heat(
         name="heat",
         title=title,
@@ -167,12 +167,16 @@ def level_of(accepts: int) -> int:
     return 1 + sum(accepts > bound for bound in BOUNDS) if accepts else 0
 
 
-def _legend(width: int, top: int) -> list[Swatch]:
+def _legend(top: int) -> list[Swatch]:
     lows = [1, *(bound + 1 for bound in BOUNDS)]
     words = [f"{low} to {high}" for low, high in zip(lows, BOUNDS, strict=False)] + [f"over {BOUNDS[-1]}"]
-    a_row = max((width - MARGIN) // LEGEND_PITCH, 1)
     return [
-        Swatch(MARGIN + LEGEND_PITCH * (place % a_row), top + LEGEND_ROW * (place // a_row), place + 1, each)
+        Swatch(
+            MARGIN + LEGEND_PITCH * (place % LEGEND_ACROSS),
+            top + LEGEND_ROW * (place // LEGEND_ACROSS),
+            place + 1,
+            each,
+        )
         for place, each in enumerate(words)
     ]
 

@@ -61,7 +61,7 @@ def exposed_cores(
 def worst_first(cores: QuerySet[Core]) -> QuerySet[Core]:
     """Those that let most bittings in first; only cores that were assessed at all."""
     assessed = cores.filter(exposure__isnull=False).select_related("exposure")
-    return assessed.order_by("-exposure__accepts", "-exposure__wafers", "tag")
+    return assessed.order_by("-exposure__accepts", "-exposure__idle_wafers", "-exposure__near_turning", "tag")
 
 
 def figures_of(cores: QuerySet[Core]) -> Figures:

@@ -88,8 +88,9 @@ def _near_keys(actor: User, core: Core, family: KeyFamily) -> list[NearKey]:
         {pk: engine.read_key(family.format_id, bitting_of(symbol)) for pk, symbol in symbols.items()}
     )
     pinned = pins_of(core)
-    return [
+    found = [
         NearKey(symbols[pk] if pk in shown else None, line, differences)
         for line in exposure.lines_of(pinned.format)
         for pk, differences in near.near(pinned, line, worn=WORN_POSITIONS)
     ]
+    return sorted(found, key=lambda key: len(key.differences))

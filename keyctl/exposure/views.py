@@ -38,7 +38,7 @@ from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.access import require_role
 from keyctl.systems.models import KeySystem
 
-CORES_ON_A_PAGE = 25
+CORES_ON_A_PAGE = 15
 
 
 @require_GET

@@ -27,14 +27,11 @@ def savings_of(found: CoreExposure) -> list[Saving]:
 def short_argument(found: CoreExposure) -> str:
     """The one thing that would help this core most, for a list."""
     if found.idle_wafers:
-        return (
-            f"{_wafers(found.idle_wafers)} {'serves' if found.idle_wafers == 1 else 'serve'} "
-            f"no planned key: without, {found.needed:,}"
-        )
+        return f"{found.needed:,} without {_wafers(found.idle_wafers)} for no planned key"
     savings = savings_of(found)
     if savings:
-        return f"without master {savings[0].master}, {savings[0].accepts:,}"
-    return "as few as its keys allow"
+        return f"{savings[0].accepts:,} without master {savings[0].master}"
+    return "no fewer: its keys need all of it"
 
 
 def arguments(found: CoreExposure) -> list[str]:

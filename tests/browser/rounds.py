@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from keyctl.approvals.models import KeyRequest
 from keyctl.cores.models import Core
 from keyctl.cores.turning import pins_of
+from keyctl.exposure.models import CoreExposure
 from keyctl.keys.models import KeyCopy
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Building, Site
@@ -31,8 +32,23 @@ def open_a_branch(tablet: Tablet) -> None:
     tablet.page.locator("details details details").first.wait_for()
 
 
+def show_near_misses(tablet: Tablet) -> None:
+    tablet.page.get_by_label("Why do you need to see it?").select_option(index=1)
+    tablet.page.get_by_role("button", name="Show the near misses").click()
+    tablet.page.locator(".secret table").wait_for()
+
+
+def exposure_round() -> Iterator[Stop]:
+    near = CoreExposure.objects.filter(near_turning__gt=0).select_related("core").order_by("-near_turning")[0]
+    yield "exposure", "/exposure/", None
+    yield "exposure-site", f"/exposure/sites/{near.core.site_id}/", None
+    yield "exposure-system", f"/exposure/systems/{near.core.system_id}/", None
+    yield "exposure-core", f"/exposure/cores/{near.core_id}/", show_near_misses
+
+
 def locksmiths_round() -> Iterator[Stop]:
     yield from estate_round()
+    yield from exposure_round()
     yield from bench_round()
 
 

@@ -55,6 +55,7 @@ class Command(BaseCommand):
         self._build_unless_there(doors, seed)
         order = build.pinned_order() or build.add_work(Random(seed))
         proof = build.prove(self._say)
+        build.assess(self._say)
         self._print_sheet(order)
         self._print_summary(proof)
         if new_passwords or people.nobody_can_sign_in():
