@@ -109,14 +109,14 @@ class _Solving:
         self.cp = cp_model
         self.model = cp_model.CpModel()
         self.used = [self.model.new_bool_var(f"k{key}") for key in range(len(cover.keys))]
-        added = [self.model.new_bool_var(f"g{group}") for group in range(len(cover.weights))]
+        self.added = [self.model.new_bool_var(f"g{group}") for group in range(len(cover.weights))]
         for keys in cover.openers:
-            self._open_by_one(keys, added)
-        extra = sum(weight * group for weight, group in zip(cover.weights, added, strict=True))
+            self._open_by_one(keys)
+        extra = sum(weight * group for weight, group in zip(cover.weights, self.added, strict=True))
         self.cost = (len(cover.keys) + 1) * extra + sum(self.used)
         self.model.minimize(self.cost)
 
-    def _open_by_one(self, keys: tuple[int, ...], added: list[Any]) -> None:
+    def _open_by_one(self, keys: Chosen) -> None:
         """One key is told off for the needed door, and brings its groups with it: of all keys of the door
         together a group asks once, which bounds far better than asking key by key."""
         chosen = {key: self.model.new_bool_var(f"d{keys[0]}k{key}") for key in keys}
@@ -127,7 +127,7 @@ class _Solving:
             for group in bits_of(self.cover.adds[key]):
                 bringing[group].append(is_chosen)
         for group, keyed in bringing.items():
-            self.model.add_at_most_one([*keyed, added[group].negated()])
+            self.model.add_at_most_one([*keyed, self.added[group].negated()])
 
     def front(self) -> tuple[Front, set[int]]:
         front: Front = dict(preview_front(self.cover, self.most))
@@ -150,7 +150,9 @@ class _Solving:
         is_proven = True
         for held, barred in self._cases(most, best):
             found, is_closed = self._solved(most, held, barred, best)
-            best, is_proven = found or best, is_proven and is_closed
+            is_proven = is_proven and is_closed
+            if found is not None and (best is None or self._cost(found) < self._cost(best)):
+                best = found
         return best, is_proven
 
     def _cases(self, most: int, best: Chosen | None) -> Iterator[tuple[Chosen, Chosen]]:
@@ -187,15 +189,23 @@ class _Solving:
         if status not in (self.cp.OPTIMAL, self.cp.FEASIBLE):
             return None, status == self.cp.INFEASIBLE
         chosen = tuple(key for key, used in enumerate(self.used) if solver.boolean_value(used))
-        return chosen, status == self.cp.OPTIMAL
+        # A model that counted other doors than the keys open would prove nothing.
+        is_counted = round(solver.objective_value) == self._cost(chosen)
+        return chosen, is_counted and status == self.cp.OPTIMAL
 
     def _case(self, most: int, held: Chosen, barred: Chosen, best: Chosen | None) -> Any:
         model = self.model.clone()
         model.add(sum(self.used) <= most)
         for key in held:
             model.add(self.used[key] == 1)
+            for group in bits_of(self.cover.adds[key]):
+                model.add(self.added[group] == 1)
         for key in barred:
             model.add(self.used[key] == 0)
-        if best is not None:
+        if best is not None and held:
             model.add(self.cost <= self._cost(best) - 1)
+        elif best is not None:
+            # Measured: where an answer is likely, a hint helps the solver and a ceiling hinders it.
+            for key, used in enumerate(self.used):
+                model.add_hint(used, key in best)
         return model

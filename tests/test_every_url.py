@@ -15,6 +15,8 @@ from keyctl.approvals.models import Grant, KeyRequest
 from keyctl.approvals.services import approve_request, ask_for_key
 from keyctl.cores.models import Core
 from keyctl.formats.models import KeywayFit
+from keyctl.inherited.models import BittingList
+from keyctl.inherited.services import bring_list
 from keyctl.jobs.models import Job, JobFile
 from keyctl.keys.models import KeyCopy
 from keyctl.orders.models import WorkOrder
@@ -26,6 +28,8 @@ from keyctl.recovery.services import open_case, register_blanks
 from keyctl.stock.models import PinBin
 from keyctl.stock.services import stock_kit
 from keyctl.systems.models import KeySystem
+from keyctl.versions.models import SystemVersion
+from keyctl.versions.services import take_version
 from tests import factories
 from tests.cast import Cast
 
@@ -52,6 +56,8 @@ class Scene:
     reading: CoreReading
     job: Job
     job_file: JobFile
+    version: SystemVersion
+    bitting_list: BittingList
 
 
 @pytest.fixture
@@ -98,6 +104,10 @@ def scene(cast: Cast) -> Scene:
         ),
         job=(job := factories.make_job(cast.north, actor=cast.locksmith)),
         job_file=factories.make_job_file(job),
+        version=take_version(actor=cast.locksmith, system=system, why="Before the works"),
+        bitting_list=bring_list(
+            actor=cast.locksmith, site=cast.north, name="list.csv", content=b"AB9,0000000", system=system
+        ),
     )
 
 
@@ -127,6 +137,8 @@ CASE_PAGES = [
         "cut",
     )
 ]
+LIST_PAGES = [f"inherited:{name}" for name in ("detail", "columns", "check", "write", "leave")]
+RECONSTRUCTION_PAGES = ["inherited:reconstruct", "inherited:found", "inherited:make"]
 JOB_PAGES = ["jobs:detail", "jobs:cancel", "jobs:resume"]
 BLANK_PAGES = [f"recovery:{name}" for name in ("blank", "receive", "scrap", "count")]
 
@@ -162,6 +174,9 @@ OBJECTS: dict[str, Pick] = {
     "cores:move": lambda scene: scene.core.pk,
     "cores:bulk": lambda scene: scene.system.pk,
     "cores:bulk-pin": lambda scene: scene.system.pk,
+    "versions:list": lambda scene: scene.system.pk,
+    "versions:take": lambda scene: scene.system.pk,
+    "versions:compare": lambda scene: scene.version.pk,
     "cores:key-chart": lambda scene: factories.symbol(scene.system, "A").pk,
     "cores:building-chart": lambda scene: scene.housing.door.building.pk,
     "cores:door-chart": lambda scene: scene.housing.door.pk,
@@ -211,6 +226,8 @@ OBJECTS: dict[str, Pick] = {
     **dict.fromkeys(BUILDING_PAGES, lambda scene: scene.housing.door.building.pk),
     **dict.fromkeys(JOB_PAGES, lambda scene: scene.job.pk),
     "jobs:file": lambda scene: scene.job_file.pk,
+    **dict.fromkeys(LIST_PAGES, lambda scene: scene.bitting_list.pk),
+    **dict.fromkeys(RECONSTRUCTION_PAGES, lambda scene: scene.cast.north.pk),
     "find-by-tag": lambda scene: scene.core.tag,
 }
 # A core format belongs to no site: everybody on the staff of any site may read it.

@@ -13,11 +13,13 @@ from keyctl.approvals.models import KeyRequest
 from keyctl.cores.models import Core, Turn
 from keyctl.exposure.models import CoreExposure, IncidentalCount
 from keyctl.formats.models import KeywayFit
+from keyctl.inherited.models import BittingList
 from keyctl.keys.models import Custody, KeyCopy
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.prints.models import Export
 from keyctl.proofs.models import Acceptance, Finding, Proof
 from keyctl.systems.models import KeySymbol
+from keyctl.versions.models import SystemVersion
 from tests import factories
 from tests.cast import Cast
 
@@ -191,6 +193,31 @@ def an_export_made_at_no_time(cast: Cast) -> None:
     an_export(cast, rows=3)
 
 
+def a_version(cast: Cast, number: int = 1, times: int = 1, **facts: Any) -> None:
+    system = factories.make_system(cast.north, actor=cast.administrator)
+    row = {
+        "system": system,
+        "number": number,
+        "occasion": "by-hand",
+        "made_by": cast.locksmith,
+        "why": "Works",
+    }
+    for _ in range(times):
+        SystemVersion.objects.create(**(row | {"keys": 1, "cores": 1, "content": b"x"} | facts))
+
+
+def two_versions_of_one_number(cast: Cast) -> None:
+    a_version(cast, times=2)
+
+
+def a_version_numbered_nought(cast: Cast) -> None:
+    a_version(cast, number=0)
+
+
+def a_version_taken_by_nobody(cast: Cast) -> None:
+    a_version(cast, made_by=None)
+
+
 COUNTED: dict[str, Any] = {
     "format_id": "small-a2-7",
     "keyway": "W1",
@@ -271,9 +298,17 @@ def an_acceptance(cast: Cast, times: int = 1, **facts: Any) -> None:
         Acceptance.objects.create(**row | facts)
 
 
+def a_bitting_list(cast: Cast, **facts: Any) -> None:
+    facts = {"code": "OLD", "format_id": "small-a2-7", "keyway": "W", "content": b"sealed"} | facts
+    BittingList.objects.create(site=cast.north, name="list.csv", uploaded_by=cast.locksmith, **facts)
+
+
 FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "housing_holds_at_most_one_core": two_cores_in_a_housing,
     "core_is_in_exactly_one_place": a_core_in_two_places,
+    "version_number_is_unique_in_its_system": two_versions_of_one_number,
+    "version_numbers_begin_at_one": a_version_numbered_nought,
+    "version_taken_by_hand_says_by_whom": a_version_taken_by_nobody,
     "core_tag_is_unique": two_cores_of_one_tag,
     "core_pinning_says_who_and_when": pins_without_who_and_when,
     "turn_has_an_effect": a_turn_without_effect,
@@ -312,6 +347,9 @@ FORBIDDEN: dict[str, Callable[[Cast], None]] = {
         cast, until=timezone.localdate() - timedelta(days=1)
     ),
     "acceptance_that_was_ended_says_by_whom": lambda cast: an_acceptance(cast, ended_at=timezone.now()),
+    "bitting_list_is_deleted_when_it_ends": lambda cast: a_bitting_list(cast, state="left"),
+    "bitting_list_is_checked_before_it_is_written": lambda cast: a_bitting_list(cast, state="writing"),
+    "bitting_list_names_its_system": lambda cast: a_bitting_list(cast, code=""),
     "keyway_fit_is_between_two_keyways": lambda cast: a_blank(cast, blank_keyway="WIDE"),
     "keyway_fit_names_both_and_why": lambda cast: a_blank(cast, reason=""),
 }
