@@ -1,6 +1,6 @@
 """Which column of a list says what: guessed from its headings, or from what stands in it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from keyctl.inherited.sheets import Cell, Sheet, column_letter
@@ -41,7 +41,9 @@ def guess_columns(sheet: Sheet, positions: int, remembered: Mapping[str, str]) -
             if heading and heading in first and first.index(heading) not in found.values():
                 found[field] = first.index(heading)
                 break
-    has_header = bool(found) and not _looks_like_bitting(sheet.rows[0][1], found.get("bitting"), positions)
+    has_header = bool(found) and not any(_is_number(cell, positions) for cell in sheet.rows[0][1])
+    if not has_header:
+        found = {}
     if "bitting" not in found:
         found |= _by_content(sheet, positions, found, skip=1 if has_header else 0)
     return Guess(found, has_header)
@@ -58,8 +60,9 @@ def headings_of(sheet: Sheet, has_header: bool) -> list[str]:
     ]
 
 
-def _looks_like_bitting(cells: Sequence[Cell], column: int | None, positions: int) -> bool:
-    return column is not None and column < len(cells) and _is_bitting(cells[column], positions)
+def _is_number(cell: Cell, positions: int) -> bool:
+    """Whether it holds cuts, which no heading does."""
+    return cell.text.isdecimal() and len(cell.text) in (positions - 1, positions)
 
 
 def _is_bitting(cell: Cell, positions: int) -> bool:

@@ -65,5 +65,5 @@ def findings(listed: BittingList) -> list[tuple[str, bool, str]]:
 
 
 def writing(cast: Cast, listed: BittingList, **facts: Any) -> Job:
-    given = {"version": listed.version, "digest": listed.digest, "despite_warnings": True}
+    given: dict[str, Any] = {"version": listed.version, "digest": listed.digest, "despite_warnings": True}
     return start_writing(actor=cast.locksmith, listed=listed, **given | facts)
