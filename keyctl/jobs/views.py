@@ -5,6 +5,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
+from django_htmx.http import HttpResponseClientRefresh
 
 from keyctl.accounts.http import Request, partial
 from keyctl.jobs import access, selectors, services
@@ -30,8 +31,10 @@ def job_list(request: Request) -> HttpResponse:
 
 @require_GET
 def detail(request: Request, pk: UUID) -> HttpResponse:
-    """How far a job is. While it is unfinished the page's middle asks for itself anew."""
+    """How far a job is. While it is unfinished a piece asks for itself anew; at the end the page does."""
     job = access.readable_job(request.user, pk)
+    if request.htmx and job.has_ended:
+        return HttpResponseClientRefresh()
     may_stop = access.may_stop(request.user, job)
     context = {
         "job": job,
@@ -45,7 +48,7 @@ def detail(request: Request, pk: UUID) -> HttpResponse:
         and job.state in {Job.State.STOPPED, Job.State.FAILED},
         "events": visible_history(request.user, job)[:EVENTS_SHOWN],
     }
-    return render(request, partial(request, "jobs/detail.html", "state"), context)
+    return render(request, partial(request, "jobs/detail.html", "progress"), context)
 
 
 @require_POST

@@ -35,6 +35,22 @@ def test_cores_are_registered_and_pinned_while_the_page_looks_on(tablet: Tablet,
     assert tablet.complaints == []
 
 
+def test_a_job_is_stopped_though_the_page_asks_for_itself_meanwhile(
+    tablet: Tablet, system: KeySystem
+) -> None:
+    tablet.sign_in("locksmith")
+    tablet.go(f"/systems/{system.pk}/cores/")
+    tablet.page.get_by_label("How many cores?").fill("3")
+    tablet.page.get_by_role("button", name="Register and pin").click()
+    tablet.page.get_by_role("button", name="Stop").click()
+    tablet.page.wait_for_timeout(2500)
+    tablet.page.get_by_role("button", name="Stop it").click()
+    tablet.page.get_by_role("button", name="Go on where it stopped").click()
+    assert take_one()
+    expect(tablet.page.get_by_text(f"Registered and pinned 3 cores of {system.code}.")).to_be_visible()
+    assert tablet.complaints == []
+
+
 def test_a_bitting_list_is_made_and_taken_on_a_recorded_click(tablet: Tablet, system: KeySystem) -> None:
     tablet.sign_in("officer")
     tablet.go(f"/prints/systems/{system.pk}/")

@@ -38,11 +38,15 @@ def test_an_unfinished_job_asks_for_itself_anew(cast: Cast, begin: Begin, client
     job = begin()
     client.force_login(cast.locksmith)
     assert 'hx-trigger="every 1s"' in client.get(address(job)).content.decode()
-    finish(job)
     piece = client.get(address(job), headers={"HX-Request": "true"}).content.decode()
-    assert "hx-trigger" not in piece
+    assert 'hx-trigger="every 1s"' in piece
     assert "<html" not in piece
-    assert "Counted to 5." in piece
+    assert "<form" not in piece  # a question that stands open keeps its form
+    finish(job)
+    assert client.get(address(job), headers={"HX-Request": "true"}).headers["HX-Refresh"] == "true"
+    page = client.get(address(job)).content.decode()
+    assert "hx-trigger" not in page
+    assert "Counted to 5." in page
 
 
 def test_without_scripts_there_is_a_link_to_look_again(cast: Cast, begin: Begin, client: Client) -> None:
