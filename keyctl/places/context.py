@@ -13,22 +13,17 @@ from keyctl.places.roles import STAFF, Role
 EVERYBODY = tuple(Role)
 
 # Label, URL name, the roles that see it.
-SECTIONS: tuple[tuple[str, str, Iterable[Role]], ...] = (
+Row = tuple[str, str, Iterable[Role]]
+
+SECTIONS: tuple[Row, ...] = (
     ("Estate", "cores:estate", STAFF),
     ("Systems", "systems:list", STAFF),
-    (
-        "Proofs",
-        "proofs:list",
-        (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
-    ),
-    ("Exposure", "exposure:estate", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
     (
         "Work orders",
         "orders:list",
         (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
     ),
     ("Bench", "bench:home", (Role.LOCKSMITH,)),
-    ("Inherited", "inherited:list", (Role.LOCKSMITH, Role.OFFICER)),
     ("Pin stock", "stock:list", (Role.LOCKSMITH,)),
     (
         "Recovery",
@@ -38,10 +33,23 @@ SECTIONS: tuple[tuple[str, str, Iterable[Role]], ...] = (
     ("Keys", "keys:desk", (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
     ("Requests", "approvals:list", EVERYBODY),
     ("Jobs", "jobs:list", STAFF),
-    ("Exports", "prints:exports", (Role.OFFICER, Role.AUDITOR)),
     ("Places", "places:list", (Role.ADMINISTRATOR,)),
     ("Integrations", "api:tokens", (Role.ADMINISTRATOR,)),
 )
+
+# What belongs to a section and has pages of its own; shown while one of them is open.
+PARTS: dict[str, tuple[Row, ...]] = {
+    "Systems": (
+        ("Inherited", "inherited:list", (Role.LOCKSMITH, Role.OFFICER)),
+        (
+            "Proofs",
+            "proofs:list",
+            (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
+        ),
+        ("Exposure", "exposure:estate", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
+        ("Exports", "prints:exports", (Role.OFFICER, Role.AUDITOR)),
+    ),
+}
 
 
 @dataclass(frozen=True)
@@ -49,6 +57,11 @@ class Section:
     label: str
     url: str
     is_current: bool
+    parts: tuple["Section", ...] = ()
+
+    @property
+    def is_open(self) -> bool:
+        return self.is_current or any(part.is_current for part in self.parts)
 
 
 def sections(request: HttpRequest) -> dict[str, Any]:
@@ -56,11 +69,15 @@ def sections(request: HttpRequest) -> dict[str, Any]:
     if user is None or not user.is_authenticated:
         return {"sections": []}
     held = set(Membership.objects.filter(user=user).values_list("role", flat=True))
-    return {
-        "sections": [_section(request, label, name) for label, name, roles in SECTIONS if held & set(roles)]
-    }
+    return {"sections": _offered(request, SECTIONS, held)}
 
 
-def _section(request: HttpRequest, label: str, name: str) -> Section:
+def _offered(request: HttpRequest, rows: Iterable[Row], held: set[str]) -> list[Section]:
+    return [_section(request, row, held) for row in rows if held & set(row[2])]
+
+
+def _section(request: HttpRequest, row: Row, held: set[str]) -> Section:
+    label, name, _ = row
     url = reverse(name)
-    return Section(label=label, url=url, is_current=request.path.startswith(url))
+    parts = _offered(request, PARTS.get(label, ()), held)
+    return Section(label, url, request.path.startswith(url), tuple(parts))
