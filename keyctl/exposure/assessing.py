@@ -36,15 +36,17 @@ def assess_site(running: Running) -> dict[str, Any]:
     site = running.job.site
     used = [family for family in families() if _is_used(family, site)]
     progress = _Progress(running, sum(_pinned_cores(family).count() for family in used))
-    for number, family in enumerate(used):
-        if number < running.checkpoint.get("families", 0):
+    done: list[list[str]] = running.checkpoint.get("families", [])
+    for family in used:
+        if [family.format_id, family.keyway] in done:
             progress.skip(_pinned_cores(family).count())
             continue
         found = _Assessment(family, site)
         found.go_through(progress)
         with transaction.atomic():
             found.count()
-            running.save({"families": number + 1})
+            done.append([family.format_id, family.keyway])
+            running.save({"families": done})
     return _finish(running, site)
 
 

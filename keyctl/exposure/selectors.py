@@ -97,6 +97,17 @@ def strangers(turns: QuerySet[Turn]) -> QuerySet[Turn]:
     return turns.exclude(symbol__system=F("core__system"))
 
 
+def against_plan(cores: QuerySet[Core]) -> QuerySet[Turn]:
+    """Both, with all that a list of them shows."""
+    turns = Turn.objects.filter(core__in=cores.order_by().values("pk"))
+    found = Q(pk__in=withdrawers(turns).values("pk")) | Q(pk__in=strangers(turns).values("pk"))
+    return (
+        Turn.objects.filter(found)
+        .select_related("symbol__system", "core__system", "core__housing__door__floor__building__site")
+        .order_by("core__tag", "symbol__symbol")
+    )
+
+
 def counts_of_site(site: Site) -> list[ScopeCount]:
     return _marked(IncidentalCount.objects.filter(site=site))
 

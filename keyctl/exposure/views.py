@@ -23,6 +23,7 @@ from keyctl.exposure.forms import CloserLookForm
 from keyctl.exposure.heat import Line, draw_heat
 from keyctl.exposure.pages import chosen, core_facts, heat_of_places, page_query, rows_of
 from keyctl.exposure.selectors import (
+    against_plan,
     cells,
     counts_of_keyways,
     counts_of_site,
@@ -39,6 +40,7 @@ from keyctl.places.access import require_role
 from keyctl.systems.models import KeySystem
 
 CORES_ON_A_PAGE = 15
+AGAINST_SHOWN = 12
 
 
 @require_GET
@@ -67,14 +69,16 @@ def estate(request: Request) -> HttpResponse:
 def site(request: Request, pk: UUID) -> HttpResponse:
     site = overseen_site(request.user, pk)
     cores = exposed_cores(request.user, site=site)
-    systems = [Line(each.pk, each.code, f"system={each.pk}") for each in site.key_systems.all()]
+    systems = site.key_systems.all()
+    across = [Line(each.pk, each.code, f"system={each.pk}") for each in systems]
     context = {
         "site": site,
         "figures": figures_of(cores),
         "counts": counts_of_site(site),
         "may_assess": may_look_closer(request.user, site),
         "job": running_job(site),
-        "heat": heat_of_places(cores, systems, title=f"Exposure at {site} by building and key system"),
+        "systems": systems,
+        "heat": heat_of_places(cores, across, title=f"Exposure at {site} by building and key system"),
         **_listed(request, cores),
     }
     return render(request, "exposure/site.html", context)
@@ -133,5 +137,13 @@ def _core_page(request: Request, core: Core, form: CloserLookForm) -> dict[str, 
 def _listed(request: Request, cores: QuerySet[Core]) -> dict[str, Any]:
     """The worst cores first, narrowed to the cell that was chosen."""
     narrowed, words = chosen(request.GET, cores)
+    against = against_plan(cores)
     page = Paginator(worst_first(narrowed), CORES_ON_A_PAGE).get_page(request.GET.get("page"))
-    return {"page": page, "rows": rows_of(page), "narrowed": words, "query": page_query(request.GET)}
+    return {
+        "page": page,
+        "rows": rows_of(page),
+        "narrowed": words,
+        "query": page_query(request.GET),
+        "against": against[:AGAINST_SHOWN],
+        "against_more": max(against.count() - AGAINST_SHOWN, 0),
+    }

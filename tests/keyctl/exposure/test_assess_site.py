@@ -169,9 +169,9 @@ def test_a_job_that_stopped_goes_on_with_the_next_family(cast: Cast) -> None:
     for system in systems:
         factories.make_core(actor=cast.locksmith, site=cast.north, system=system)
     job = assess(actor=cast.officer, site=cast.north)
-    job.checkpoint = vault.seal(job, "checkpoint", '{"families": 1}')
+    job.checkpoint = vault.seal(job, "checkpoint", '{"families": [["small-a4-5", "WA"]]}')
     job.save(update_fields=["checkpoint"])
-    assert Running(job).checkpoint == {"families": 1}
+    assert Running(job).checkpoint == {"families": [["small-a4-5", "WA"]]}
     finish(job)
     assert set(IncidentalCount.objects.values_list("keyway", flat=True)) == {"WB"}
     assert CoreExposure.objects.get().core.system == systems[1]

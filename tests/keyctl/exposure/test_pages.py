@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from keyctl.audit.models import Event
 from keyctl.cores.models import Core, Turn
-from keyctl.exposure.models import CoreExposure
+from keyctl.exposure.models import CoreExposure, IncidentalCount
 from keyctl.exposure.services import look_closer
 from keyctl.lib.errors import Refused
 from keyctl.systems.services import bitting_of
@@ -166,3 +166,23 @@ def test_a_key_of_a_site_that_one_does_not_work_at_has_no_name(cast: Cast) -> No
 def test_the_api_says_nothing_of_exposure(assessed: Assessed) -> None:
     contract = (Path(__file__).parents[2] / "api" / "openapi.json").read_text("utf-8")
     assert not re.search(r"exposure|accepts|wafer|incidental", contract)
+
+
+def test_keys_against_the_plan_are_listed(assessed: Assessed, client: Client) -> None:
+    core = assessed.cores[0]
+    other = factories.make_system(assessed.cast.north, actor=assessed.cast.administrator)
+    foreign = factories.change_key(other)
+    Turn.objects.create(core=core, symbol=foreign, operates=True, withdraws=True)
+    client.force_login(assessed.cast.auditor)
+    answer = client.get(reverse("exposure:site", kwargs={"pk": assessed.cast.north.pk}))
+    assert [(turn.core, turn.symbol) for turn in answer.context["against"]] == [(core, foreign)]
+    assert "Turns it and takes it out" in answer.content.decode()
+
+
+def test_an_estimate_is_never_shown_as_a_count(assessed: Assessed, client: Client) -> None:
+    IncidentalCount.objects.filter(line="operating").update(low=1_111, number=1_234, high=1_357)
+    client.force_login(assessed.cast.auditor)
+    for place, pk in (("site", assessed.cast.north.pk), ("system", assessed.system.pk), ("estate", None)):
+        text = page(client, place, pk)
+        assert "Estimate</span> 1,111 to 1,357" in text
+        assert "1,234" not in text
