@@ -36,6 +36,26 @@ from tests.cast import Cast
 OPEN_TO_ALL = {"accounts:sign-in", "accounts:sign-out"}
 
 
+def a_keyway_fit(cast: Cast) -> KeywayFit:
+    return KeywayFit.objects.create(
+        blank_keyway="THIN", core_keyway="WIDE", reason="Tried", made_by=cast.locksmith
+    )
+
+
+def a_finding(cast: Cast, core: Core) -> Finding:
+    proof = Proof.objects.create(site=cast.north, asked_by=cast.officer)
+    facts: dict[str, Any] = {"kind": "does-not-turn", "cause": "unknown", "words": "Not known."}
+    facts |= {"site": cast.north, "pinned_at": core.pinned_at, "is_foreign": False}
+    return Finding.objects.create(proof=proof, core=core, symbol=core.keyed_to.all()[0], **facts)
+
+
+def an_acceptance(cast: Cast, core: Core) -> Acceptance:
+    today = timezone.localdate()
+    facts: dict[str, Any] = {"accepted_by": cast.officer, "accepted_on": today, "until": today}
+    facts |= {"kind": "does-not-turn", "reason": "Known", "pinned_at": core.pinned_at}
+    return Acceptance.objects.create(core=core, symbol=core.keyed_to.all()[0], **facts)
+
+
 @dataclass(frozen=True)
 class Scene:
     """One of everything at the north site."""
@@ -55,6 +75,9 @@ class Scene:
     case: ControlKeyCase
     reading: CoreReading
     job: Job
+    keyway_fit: KeywayFit
+    finding: Finding
+    acceptance: Acceptance
     job_file: JobFile
     version: SystemVersion
     bitting_list: BittingList
@@ -102,6 +125,9 @@ def scene(cast: Cast) -> Scene:
         reading=CoreReading.objects.create(
             case=case, core=core, ordinal=1, findings=b"sealed elsewhere", read_by=cast.locksmith
         ),
+        keyway_fit=a_keyway_fit(cast),
+        finding=a_finding(cast, core),
+        acceptance=an_acceptance(cast, core),
         job=(job := factories.make_job(cast.north, actor=cast.locksmith)),
         job_file=factories.make_job_file(job),
         version=take_version(actor=cast.locksmith, system=system, why="Before the works"),
@@ -141,26 +167,6 @@ LIST_PAGES = [f"inherited:{name}" for name in ("detail", "columns", "check", "wr
 RECONSTRUCTION_PAGES = ["inherited:reconstruct", "inherited:found", "inherited:make"]
 JOB_PAGES = ["jobs:detail", "jobs:cancel", "jobs:resume"]
 BLANK_PAGES = [f"recovery:{name}" for name in ("blank", "receive", "scrap", "count")]
-
-
-def a_keyway_fit(scene: Scene) -> KeywayFit:
-    facts: dict[str, Any] = {"reason": "Tried", "made_by": scene.cast.locksmith}
-    return KeywayFit.objects.get_or_create(blank_keyway="THIN", core_keyway="WIDE", defaults=facts)[0]
-
-
-def a_finding(scene: Scene) -> Finding:
-    proof = Proof.objects.get_or_create(site=scene.cast.north, asked_by=scene.cast.officer)[0]
-    change = factories.change_key(scene.system)
-    facts: dict[str, Any] = {"site": scene.cast.north, "pinned_at": scene.core.pinned_at, "is_foreign": False}
-    facts |= {"kind": "does-not-turn", "cause": "unknown", "words": "Not known."}
-    return Finding.objects.get_or_create(proof=proof, core=scene.core, symbol=change, defaults=facts)[0]
-
-
-def an_acceptance(scene: Scene) -> Acceptance:
-    today, change = timezone.localdate(), factories.change_key(scene.system)
-    facts: dict[str, Any] = {"accepted_by": scene.cast.officer, "accepted_on": today, "until": today}
-    facts |= {"kind": "does-not-turn", "reason": "Known", "pinned_at": scene.core.pinned_at}
-    return Acceptance.objects.get_or_create(core=scene.core, symbol=change, defaults=facts)[0]
 
 
 Pick = Callable[[Scene], Any]
@@ -209,10 +215,10 @@ OBJECTS: dict[str, Pick] = {
     "prints:cutting-list": lambda scene: scene.cut_order.pk,
     "formats:detail": lambda scene: scene.system.format_id,
     "formats:retire": lambda scene: scene.system.format_id,
-    "proofs:detail": lambda scene: a_finding(scene).proof_id,
-    "proofs:accept": lambda scene: a_finding(scene).pk,
-    "proofs:end-acceptance": lambda scene: an_acceptance(scene).pk,
-    "formats:remove-keyway": lambda scene: a_keyway_fit(scene).pk,
+    "proofs:detail": lambda scene: scene.finding.proof_id,
+    "proofs:accept": lambda scene: scene.finding.pk,
+    "proofs:end-acceptance": lambda scene: scene.acceptance.pk,
+    "formats:remove-keyway": lambda scene: scene.keyway_fit.pk,
     **dict.fromkeys(SITE_PAGES, lambda scene: scene.cast.north.pk),
     **dict.fromkeys(BIN_PAGES, lambda scene: scene.bin.pk),
     **dict.fromkeys(CASE_PAGES, lambda scene: scene.case.pk),
