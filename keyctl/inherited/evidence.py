@@ -114,7 +114,13 @@ def shown(again: engine.Reconstructed) -> Evidence:
 
 
 def _numbers(positions: tuple[int, ...]) -> str:
-    return ", ".join(map(str, positions))
+    """
+    >>> _numbers((3,)), _numbers((3, 4))
+    ('position 3', 'positions 3, 4')
+    """
+    if not positions:
+        return ""
+    return f"position{'' if len(positions) == 1 else 's'} {', '.join(map(str, positions))}"
 
 
 def _percent(share: float) -> str:
