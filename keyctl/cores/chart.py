@@ -29,7 +29,7 @@ KEYS_ON_A_PAGE = 60
 STEPS_UP = ["__".join(["parent"] * steps) for steps in range(1, MOST_LEVELS)]
 CONTROL = KeySymbol.Kind.CONTROL
 AFTER_ALL_LEVELS = MOST_LEVELS + 1
-BY_PLACE = [
+BY_PLACE: list[str | Case] = [
     Case(When(housing__isnull=True, then=Value(1)), default=Value(0)),
     "housing__door__floor__building__site__code",
     "housing__door__floor__building__code",

@@ -1,7 +1,6 @@
 """The difference of two versions branch by branch, as bars in whole pixels."""
 
 from collections import Counter
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from keyctl.versions.comparing import Difference
@@ -12,7 +11,7 @@ MOST_BRANCHES = 20
 PARTS = ("same", "added", "changed", "gone")
 ROW = 30
 BAR = 18
-LEFT = 130
+LETTER = 8
 SCALE = 420
 WORDS_ROOM = 250
 MARGIN = 10
@@ -56,12 +55,14 @@ def draw_branches(before: Picture, after: Picture, found: Difference) -> Bars:
     changed = {branch: parts for branch, parts in counts.items() if parts.total() > parts["same"]}
     first = sorted(changed, key=lambda branch: (parts_changed(changed[branch]), branch))[:MOST_BRANCHES]
     longest = max((changed[branch].total() for branch in first), default=1)
-    bars = [_bar(branch, changed[branch], longest, MARGIN + ROW * row) for row, branch in enumerate(first)]
+    left = 2 * MARGIN + LETTER * max((len(branch) for branch in first), default=0)
+    rows = [(branch, MARGIN + ROW * row) for row, branch in enumerate(first)]
+    bars = [_bar(branch, _pieces(changed[branch], left, longest), changed[branch], y) for branch, y in rows]
     foot = MARGIN + ROW * len(bars)
     return Bars(
         bars=bars,
-        legend=[Piece(part, LEFT + 130 * place, BAR) for place, part in enumerate(PARTS)],
-        width=LEFT + SCALE + WORDS_ROOM,
+        legend=[Piece(part, left + 130 * place, BAR) for place, part in enumerate(PARTS)],
+        width=left + SCALE + WORDS_ROOM,
         height=foot + LEGEND_ROOM,
         legend_y=foot + 8,
         unchanged=len(counts) - len(changed),
@@ -95,17 +96,17 @@ def _branch_of(symbol: str, keys: dict[str, Key]) -> str:
     return branch if keys[branch].kind != "change" else line[-1]
 
 
-def _bar(branch: str, parts: Counter[str], longest: int, y: int) -> Bar:
-    pieces = tuple(_pieces(parts, longest))
+def _bar(branch: str, pieces: tuple[Piece, ...], parts: Counter[str], y: int) -> Bar:
     words = ", ".join(f"{parts[part]:,} {part}" for part in PARTS[1:] if parts[part])
     return Bar(branch, y, pieces, f"{words}; {parts['same']:,} the same", pieces[-1].x + pieces[-1].width + 8)
 
 
-def _pieces(parts: Counter[str], longest: int) -> Iterator[Piece]:
+def _pieces(parts: Counter[str], left: int, longest: int) -> tuple[Piece, ...]:
     """Every part that is there is wide enough to be seen, however few keys it holds."""
-    x = LEFT
+    pieces, x = [], left
     for part in PARTS:
         if parts[part]:
             width = max(4, (SCALE - 12) * parts[part] // longest)
-            yield Piece(part, x, width)
+            pieces.append(Piece(part, x, width))
             x += width
+    return tuple(pieces)

@@ -52,7 +52,7 @@ def picture_of(system: KeySystem) -> Picture:
     keys = list(listed.iterator(chunk_size=5000))
     names = {pk: symbol for pk, symbol, *_ in keys}
     pictured = {
-        symbol: Key(symbol, kind, names.get(parent, ""), level, digest[:DIGEST_SIGNS])
+        symbol: Key(symbol, kind, names[parent] if parent else "", level, digest[:DIGEST_SIGNS])
         for _, symbol, kind, parent, level, digest in keys
     }
     return Picture(pictured, _cores(system, names))
@@ -105,8 +105,8 @@ def packed(picture: Picture) -> bytes:
     return zlib.compress(text.encode(), 6)
 
 
-def unpacked(content: bytes) -> Picture:
-    stored = json.loads(zlib.decompress(bytes(content)))
+def unpacked(content: bytes | memoryview) -> Picture:
+    stored = json.loads(zlib.decompress(content))
     if stored["layout"] != LAYOUT:
         raise ValueError
     names: list[str] = [row[0] for row in stored["keys"]]
