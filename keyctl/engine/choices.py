@@ -18,6 +18,7 @@ def choose_keys(
     *,
     limit_s: float,
     effort: float | None = None,
+    search_steps: int = choosing.SEARCH_STEPS,
 ) -> list[KeySet[Key]]:
     """Fewest keys first; each further set of keys opens fewer extra doors. See ``pinning.choosing``."""
-    return choosing.choose_keys(opens, needed, limit_s=limit_s, effort=effort)
+    return choosing.choose_keys(opens, needed, limit_s=limit_s, effort=effort, search_steps=search_steps)

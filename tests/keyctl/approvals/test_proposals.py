@@ -1,13 +1,18 @@
 """Which keys are proposed, and what they are said to open, on estates small enough to see through."""
 
+from functools import partial
+
 import pytest
 from django.db import connection
+from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from keyctl.approvals.proposals import doors_without_opener, proposals_for
+from keyctl import engine
+from keyctl.approvals import proposals
+from keyctl.approvals.proposals import _a_few, doors_without_opener, proposals_for
 from keyctl.cores.models import Core, Turn
 from tests import factories
-from tests.keyctl.approvals.estate import Estate, names
+from tests.keyctl.approvals.estate import Estate, names, page
 from tests.keyctl.keys.keyroom import bare_key, bare_system
 
 
@@ -102,6 +107,55 @@ def test_the_doors_that_no_key_opens_are_named_with_the_cause(estate: Estate) ->
 def test_the_proposals_cover_the_other_doors(estate: Estate) -> None:
     request = estate.ask(estate.door(estate.key("AA1")), factories.make_door(floor=estate.floor))
     assert [names(proposal) for proposal in proposals_for(request)] == [["AA1"]]
+
+
+def front(*figures: tuple[int, int], is_proven: bool = True) -> list["engine.KeySet[str]"]:
+    return [
+        engine.KeySet(tuple(f"K{n}" for n in range(number)), extra, is_proven) for number, extra in figures
+    ]
+
+
+def test_of_a_long_front_the_ends_and_the_greatest_gains_are_proposed() -> None:
+    whole = front((1, 90), (2, 60), (3, 55), (4, 20), (6, 18), (7, 17))
+    assert [(len(chosen.keys), chosen.extra) for chosen in _a_few(whole)] == [
+        (1, 90),
+        (2, 60),
+        (4, 20),
+        (7, 17),
+    ]
+    assert _a_few(whole[:1]) == whole[:1]
+    assert _a_few(whole[:4]) == whole[:4]
+
+
+def test_three_proposals_are_told_apart_by_their_figures(estate: Estate) -> None:
+    """A master over all, one key for two of the doors, and a key for each."""
+    master, pair = estate.key("AA", is_master=True), estate.key("AB")
+    one, two, three = estate.key("AA1"), estate.key("AA2"), estate.key("AA3")
+    doors = [estate.door(one, pair, master), estate.door(two, pair, master), estate.door(three, master)]
+    estate.door(pair, master)
+    estate.door(master)
+    found = proposals_for(estate.ask(*doors))
+    assert [(each.label, names(each)) for each in found] == [
+        ("3 keys, no extra doors", ["AA1", "AA2", "AA3"]),
+        ("2 keys, 1 extra door", ["AA3", "AB"]),
+        ("A single key", ["AA"]),
+    ]
+    assert all(each.is_proven for each in found)
+
+
+def test_what_the_effort_did_not_prove_is_proposed_and_says_so(
+    estate: Estate, monkeypatch: pytest.MonkeyPatch, client: Client
+) -> None:
+    monkeypatch.setattr(proposals, "EFFORT", 1e-9)
+    monkeypatch.setattr(engine, "choose_keys", partial(engine.choose_keys, search_steps=0))
+    one, two, master = estate.key("AA1"), estate.key("AA2"), estate.key("AA", is_master=True)
+    request = estate.ask(estate.door(one, master), estate.door(two, master))
+    estate.door(master)
+    found = proposals_for(request)
+    assert found
+    assert not any(each.is_proven for each in found)
+    assert [each.key for each in proposals_for(request)] == [each.key for each in found]
+    assert "Not proven the best" in page(client, estate.cast.manager, "detail", request.pk)
 
 
 @pytest.mark.parametrize("count", [1, 8, 25])
