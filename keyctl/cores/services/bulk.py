@@ -114,15 +114,19 @@ class Pinner:
         return result
 
     def _hold_keys(self) -> None:
-        """No key is added to the keyway while a batch is pinned; those added since the last are read."""
-        list(self.family.systems().select_for_update().order_by("pk").values_list("pk"))
-        if self.family.symbols().count() != self.key_count:
+        """No key is added while a batch is pinned; those that enter since the last batch are read."""
+        self.family.hold()
+        if self._what_enters() != self.entering:
             self._read_keys()
 
     def _read_keys(self) -> None:
-        self.key_count = self.family.symbols().count()
+        self.entering = self._what_enters()
         self.keys = self.family.keys()
         self.masters = {key.pk: key for key in self.system.symbols.filter(kind=KeySymbol.Kind.MASTER)}
+
+    def _what_enters(self) -> tuple[list[str], int]:
+        """The blanks and how many keys: another answer where keys or fits of the blank table were added."""
+        return self.family.blanks(), self.family.symbols().count()
 
     def _worked_out(self, cores: Sequence[Core]) -> Iterator[tuple[Core, engine.Pinning | None]]:
         """Each core with its pins; without where its keys cannot share one core."""
