@@ -7,7 +7,8 @@ The modules, lowest first: errors, fields, figures, formats, bittings, columns (
 rules, progression, rotating, partial, methods, hierarchy, allotting, pages, masters, controls, symbols,
 audit (who turns what), abiding (by rules), painting, incidental (keys nobody meant), sampling, nearness (near
 misses), extending, exposure, assessing, inputs, planning, covers, fronts, choosing
-(keys for doors), suggesting, commands (`python -m pinning`).
+(keys for doors), suggesting, charts, clauses (for a SAT solver), kits, encoding, trials, searching, inclusion, skeleton,
+solving (a lock chart), clashes, consequences, charting, commands (`python -m pinning`).
 """
 
 from pinning.allotting import allot, least_rooms

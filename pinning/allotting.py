@@ -139,6 +139,8 @@ def _what_fits(whole: Hierarchy, needs: Sequence[int], budget: Budget) -> str:
     """The largest last level that fits below the levels above as they were asked for."""
     best = 0
     for groups in _deals(whole.array, [*needs[:-1], 1]):
+        if prod(len(whole.array[position - 1]) for position in groups[-1]) <= best:
+            continue
         budget.spend(1)
         tree = allocate(whole.format, whole.master, groups, whole.array, rules=whole.rules)
         if _has_room(tree, [*needs[:-1], 1], budget):

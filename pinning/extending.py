@@ -100,6 +100,7 @@ class Surroundings:
         self._meant = sum(1 << place for place, cuts in enumerate(known) if cuts in self._masters)
         there = {box for box in cores if all(box)}
         meant = {box for keyed in planned for box in _boxes(format, keyed, control)}
+        self._fresh: list[tuple[Bitting, Pinning]] = []
         self._there = _by_cut(there, format.positions)
         self._forbidden = _by_cut(there | {box for box in sleeves if all(box)} | meant, format.positions)
 
@@ -107,13 +108,25 @@ class Surroundings:
         """Why the candidate is not free, a key of `REASONS`; None if it is."""
         if candidate.cuts in self._known:
             return "used"
-        if _holders(self._forbidden, candidate.cuts):
+        if _holders(self._forbidden, candidate.cuts) or self._does_something_to_fresh(candidate):
             return "turns"
         try:
             core = self.core_for(candidate)
         except Refused:
             return "unbuildable"
         return "turned" if self._is_turned(core) else None
+
+    def take(self, chosen: Bitting) -> None:
+        """From now on the bitting is a key and its core is there."""
+        self._fresh.append((chosen, self.core_for(chosen)))
+        self._known.add(chosen.cuts)
+        self.__dict__.pop("_others", None)
+
+    def _does_something_to_fresh(self, candidate: Bitting) -> bool:
+        return any(
+            _is_in(candidate.cuts, operating_cuts(core)) or _is_in(candidate.cuts, withdrawing_cuts(core))
+            for _, core in self._fresh
+        )
 
     def core_for(self, candidate: Bitting) -> Pinning:
         """The core pinned for the candidate and the masters above it; raises `Refused` if it cannot be."""
@@ -122,13 +135,12 @@ class Surroundings:
 
     def _is_turned(self, core: Pinning) -> bool:
         """Whether a key does something to the core that it is not meant to do."""
-        operating = operating_cuts(core)
-        if self._index.matching(operating) & ~self._meant or self._index.matching(withdrawing_cuts(core)):
+        operating, withdrawing = operating_cuts(core), withdrawing_cuts(core)
+        if self._index.matching(operating) & ~self._meant or self._index.matching(withdrawing):
             return True
-        control = self.control
-        return control is not None and all(
-            cut in column for cut, column in zip(control.cuts, operating, strict=True)
-        )
+        if any(_is_in(key.cuts, operating) or _is_in(key.cuts, withdrawing) for key, _ in self._fresh):
+            return True
+        return self.control is not None and _is_in(self.control.cuts, operating)
 
     @cached_property
     def _others(self) -> "NDArray[np.int16]":
@@ -136,6 +148,7 @@ class Surroundings:
         import numpy as np
 
         rows = [cuts for cuts in self._index.ids if cuts not in self._masters]
+        rows += [key.cuts for key, _ in self._fresh]
         return np.array(rows, dtype=np.int16).reshape(len(rows), self.format.positions)
 
     def nearest(self, candidate: Bitting) -> tuple[int, int] | None:
@@ -155,8 +168,12 @@ class Surroundings:
         budget.spend(prod(map(len, box)))
         limit = Rules(macs=self.format.macs)
         known = self._known | {candidate.cuts}
+        fresh = [operating_cuts(core) for _, core in self._fresh]
         return sum(
-            cuts not in known and keeps(limit, cuts) and not _holders(self._there, cuts)
+            cuts not in known
+            and keeps(limit, cuts)
+            and not _holders(self._there, cuts)
+            and not any(_is_in(cuts, other) for other in fresh)
             for cuts in product(*box)
         )
 
@@ -204,6 +221,10 @@ def _explained(faults: Mapping[str, int]) -> str:
         if (count := faults[reason])
     ]
     return f"Nothing is left below this key. Of {total:,} bittings {', '.join(parts)}."
+
+
+def _is_in(cuts: Sequence[int], box: Box) -> bool:
+    return all(cut in column for cut, column in zip(cuts, box, strict=True))
 
 
 def _boxes(format: CoreFormat, keyed: Sequence[Bitting], control: Bitting | None) -> Iterator[Box]:

@@ -4,6 +4,7 @@ import itertools
 import random
 from typing import Any
 
+from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.cores import services as cores
 from keyctl.cores.models import Core
@@ -12,7 +13,7 @@ from keyctl.keys.models import Cabinet, Holder, KeyCopy
 from keyctl.places.models import Building, Door, Floor, Housing, Membership, Site
 from keyctl.places.roles import Role
 from keyctl.systems import services as systems
-from keyctl.systems.models import KeySymbol, KeySystem
+from keyctl.systems.models import KeySymbol, KeySystem, SystemDraft
 from keyctl.vault import services as vault
 
 _number = itertools.count(1)
@@ -66,6 +67,15 @@ def make_system(
     groups = [list(group) for group, _ in levels]
     children = [count for _, count in levels]
     return systems.design_system(actor=actor, sites=list(sites), groups=groups, children=children, **facts)
+
+
+def make_draft(*sites: Site, actor: User, needs: tuple[int, ...] = (2, 3), **facts: Any) -> SystemDraft:
+    """A key system that is thought through and not made."""
+    facts.setdefault("code", f"DR{next(_number)}")
+    facts.setdefault("name", f"Draft {facts['code']}")
+    facts.setdefault("keyway", "W1")
+    wanted = facts.pop("wanted", engine.Wanted("small-a2-7", needs))
+    return systems.work_out(actor=actor, sites=list(sites), wanted=wanted, rng=random.Random(7), **facts)
 
 
 def symbol(system: KeySystem, name: str) -> KeySymbol:

@@ -27,7 +27,7 @@ from keyctl.recovery.models import ControlBlank, ControlKeyCase, CoreReading
 from keyctl.recovery.services import open_case, register_blanks
 from keyctl.stock.models import PinBin
 from keyctl.stock.services import stock_kit
-from keyctl.systems.models import KeySystem
+from keyctl.systems.models import KeySystem, SystemDraft
 from keyctl.versions.models import SystemVersion
 from keyctl.versions.services import take_version
 from tests import factories
@@ -62,6 +62,7 @@ class Scene:
 
     cast: Cast
     system: KeySystem
+    draft: SystemDraft
     core: Core
     housing: Housing
     pin_order: WorkOrder
@@ -109,6 +110,7 @@ def scene(cast: Cast) -> Scene:
     return Scene(
         cast=cast,
         system=system,
+        draft=factories.make_draft(cast.north, actor=cast.locksmith),
         core=core,
         housing=housing,
         pin_order=open_pin_order(actor=cast.locksmith, site=cast.north, title="Pin", cores=[fresh]),
@@ -165,6 +167,7 @@ CASE_PAGES = [
 ]
 LIST_PAGES = [f"inherited:{name}" for name in ("detail", "columns", "check", "write", "leave")]
 RECONSTRUCTION_PAGES = ["inherited:reconstruct", "inherited:found", "inherited:make"]
+DRAFT_PAGES = [f"systems:{name}" for name in ("draft", "draft-change", "draft-discard", "draft-make")]
 JOB_PAGES = ["jobs:detail", "jobs:cancel", "jobs:resume"]
 BLANK_PAGES = [f"recovery:{name}" for name in ("blank", "receive", "scrap", "count")]
 
@@ -234,6 +237,9 @@ OBJECTS: dict[str, Pick] = {
     "jobs:file": lambda scene: scene.job_file.pk,
     **dict.fromkeys(LIST_PAGES, lambda scene: scene.bitting_list.pk),
     **dict.fromkeys(RECONSTRUCTION_PAGES, lambda scene: scene.cast.north.pk),
+    **dict.fromkeys(DRAFT_PAGES, lambda scene: scene.draft.pk),
+    "systems:capacity": lambda scene: scene.system.pk,
+    "systems:extend": lambda scene: scene.system.symbols.get(level=0).pk,
     "find-by-tag": lambda scene: scene.core.tag,
 }
 # A core format belongs to no site: everybody on the staff of any site may read it.

@@ -18,7 +18,7 @@ from keyctl.keys.models import Custody, KeyCopy
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.prints.models import Export
 from keyctl.proofs.models import Acceptance, Finding, Proof
-from keyctl.systems.models import KeySymbol
+from keyctl.systems.models import KeySymbol, KeySystem, SystemDraft
 from keyctl.versions.models import SystemVersion
 from tests import factories
 from tests.cast import Cast
@@ -67,6 +67,26 @@ def two_keys_of_one_bitting(cast: Cast) -> None:
 def a_change_key_without_a_parent(cast: Cast) -> None:
     system = factories.make_system(cast.north, actor=cast.administrator)
     system.symbols.filter(kind=KeySymbol.Kind.CHANGE).update(parent=None)
+
+
+def two_open_drafts_of_one_code(cast: Cast) -> None:
+    first, second = (factories.make_draft(cast.north, actor=cast.locksmith) for _ in range(2))
+    SystemDraft.objects.filter(pk=second.pk).update(code=first.code)
+
+
+def a_made_draft_without_its_system(cast: Cast) -> None:
+    draft = factories.make_draft(cast.north, actor=cast.locksmith)
+    SystemDraft.objects.filter(pk=draft.pk).update(made_at=timezone.now())
+
+
+def seven_levels(cast: Cast) -> None:
+    system = factories.make_system(cast.north, actor=cast.administrator)
+    KeySystem.objects.filter(pk=system.pk).update(levels=7)
+
+
+def two_keys_in_one_place(cast: Cast) -> None:
+    system = factories.make_system(cast.north, actor=cast.administrator)
+    system.symbols.filter(level=1).update(ordinal=0)
 
 
 def a_copy(cast: Cast) -> KeyCopy:
@@ -313,6 +333,10 @@ FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "core_pinning_says_who_and_when": pins_without_who_and_when,
     "turn_has_an_effect": a_turn_without_effect,
     "key_symbol_has_its_own_bitting": two_keys_of_one_bitting,
+    "open_draft_has_its_own_code": two_open_drafts_of_one_code,
+    "made_draft_has_its_system": a_made_draft_without_its_system,
+    "key_system_has_one_to_six_levels": seven_levels,
+    "key_symbol_has_its_own_place_under_its_parent": two_keys_in_one_place,
     "key_symbol_stands_in_the_tree": a_change_key_without_a_parent,
     "key_copy_is_in_exactly_one_state": a_lost_copy_in_a_cabinet,
     "key_copy_is_out_with_one_holder": a_copy_with_two_holders,

@@ -59,11 +59,11 @@ from pinning.selfproof import FormatProof
 from pinning.shear import Turning, operating_cuts, withdrawing_cuts
 from pinning.sides import KeySide
 from pinning.stacks import Pinning, PinStack, control_label
-from pinning.symbols import CONTROL, MOST_LEVELS
+from pinning.symbols import CONTROL, MOST_LEVELS, key_symbol
 
 __all__ = [
-    "METHODS",
     "CONTROL",
+    "METHODS",
     "MOST_LEVELS",
     "POLICIES",
     "Bitting",
@@ -103,6 +103,7 @@ __all__ = [
     "is_key",
     "key_profile",
     "key_side",
+    "key_symbol",
     "load_format",
     "next_changes",
     "operating_cuts",

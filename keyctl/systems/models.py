@@ -73,6 +73,8 @@ class KeySymbol(Record):
     ordinal = models.PositiveIntegerField(default=0)
     origin = models.CharField(max_length=12, choices=Origin, default=Origin.DESIGNED)
     created_at = models.DateTimeField(default=timezone.now)
+    # How many keys of the progression fit right below it, used or not; null where no progression says so.
+    room = models.PositiveBigIntegerField(null=True)
     bitting = models.BinaryField()
     # Keyed digest of the bitting: no two symbols of a system are the same key.
     fingerprint = models.CharField(max_length=64)
@@ -85,7 +87,7 @@ class KeySymbol(Record):
                 fields=["system", "kind", "fingerprint"], name="key_symbol_has_its_own_bitting"
             ),
             models.UniqueConstraint(
-                fields=["parent", "ordinal"],
+                fields=["parent", "kind", "ordinal"],
                 condition=models.Q(parent__isnull=False),
                 name="key_symbol_has_its_own_place_under_its_parent",
             ),
@@ -108,3 +110,42 @@ class KeySymbol(Record):
     @property
     def is_control(self) -> bool:
         return self.kind == self.Kind.CONTROL
+
+
+class SystemDraft(Record):
+    """A key system that is being thought through: drawn once, sealed, with no key made yet.
+
+    ``asked`` is what its designer typed and ``design`` what was drawn for it; both are as secret as a
+    bitting. ``rooms`` and ``facts`` are the figures that its page shows.
+    """
+
+    sites = models.ManyToManyField(Site, related_name="system_drafts")
+    code = models.CharField(max_length=20)
+    name = models.CharField(max_length=120)
+    format_id = models.CharField(max_length=40)
+    keyway = models.CharField(max_length=20)
+    needs = models.JSONField()
+    rooms = models.JSONField()
+    facts = models.JSONField()
+    asked = models.BinaryField()
+    design = models.BinaryField()
+    created_at = models.DateTimeField(default=timezone.now)
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    # Once the keys are being made the draft is done with.
+    system = models.OneToOneField(KeySystem, on_delete=models.PROTECT, null=True, related_name="draft")
+    made_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ["-created_at"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["code"], condition=models.Q(made_at__isnull=True), name="open_draft_has_its_own_code"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(made_at__isnull=True) | models.Q(system__isnull=False),
+                name="made_draft_has_its_system",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} (draft)"

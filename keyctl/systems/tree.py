@@ -1,5 +1,12 @@
-"""Walking a key system from the top master down, one branch at a time."""
+"""Walking a key system from the top keys down, a page of a branch at a time, or searching and sifting it.
 
+A page is cut first and counted then: what stands below a key and what is keyed to it is asked for the keys of
+one page, however many the system has.
+"""
+
+from dataclasses import dataclass
+
+from django.core.paginator import Page, Paginator
 from django.db.models import Count, Q, QuerySet
 
 from keyctl.accounts.models import User
@@ -9,6 +16,27 @@ from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.selectors import LINE, tops_of
 
 KINDS = KeySymbol.Kind
+KEYS_ON_A_PAGE = 100
+
+SHOWN = {
+    "": "All keys",
+    "unused": "Without a core or a copy",
+    "cores": "With cores",
+    "copies": "With copies",
+}
+
+
+@dataclass(frozen=True)
+class Sieve:
+    """What somebody looks for: the beginning of a symbol, what is done with the key, its level."""
+
+    text: str = ""
+    show: str = ""
+    level: int | None = None
+
+    @property
+    def is_set(self) -> bool:
+        return bool(self.text or self.show or self.level is not None)
 
 
 def listed_systems(actor: User) -> QuerySet[KeySystem]:
@@ -21,26 +49,52 @@ def listed_systems(actor: User) -> QuerySet[KeySystem]:
 
 
 def branch(actor: User, symbol: KeySymbol) -> QuerySet[KeySymbol]:
-    """The keys directly below one."""
-    return with_counts(actor, symbol.children.order_by("ordinal"))
+    """The keys directly below one, counted; where there may be many, ask for a page."""
+    below = symbol.children.order_by("ordinal", "kind")
+    return with_counts(actor, below)
 
 
-def roots(actor: User, system: KeySystem) -> QuerySet[KeySymbol]:
+def branch_page(actor: User, symbol: KeySymbol, number: str | int | None) -> Page[KeySymbol]:
+    """A page of the keys directly below one."""
+    return _page(actor, symbol.children.order_by("ordinal", "kind"), number)
+
+
+def tops_page(actor: User, system: KeySystem, number: str | int | None) -> Page[KeySymbol]:
     """Where the tree begins; a control key stands outside it."""
-    return with_counts(actor, tops_of(system))
+    return _page(actor, tops_of(system), number)
 
 
-def named_like(actor: User, system: KeySystem, text: str) -> QuerySet[KeySymbol]:
-    """Keys whose symbol begins with the text, level by level."""
-    found = system.symbols.filter(symbol__istartswith=text.strip()).select_related(LINE)
-    return with_counts(actor, found).order_by("level", "parent__ordinal", "ordinal")
+def sifted_page(actor: User, system: KeySystem, sieve: Sieve, number: str | int | None) -> Page[KeySymbol]:
+    """The keys that pass the sieve, level by level."""
+    found = system.symbols.filter(symbol__istartswith=sieve.text)
+    if sieve.level is not None:
+        found = found.filter(level=sieve.level)
+    found = _done_with(found, sieve.show)
+    return _page(actor, found.order_by("level", "parent__ordinal", "ordinal", "symbol"), number)
+
+
+def _done_with(symbols: QuerySet[KeySymbol], show: str) -> QuerySet[KeySymbol]:
+    """Cores and copies lie above systems in the order of imports, so they are asked through the relation."""
+    keyed = KeySymbol.objects.filter(keyings__isnull=False).values("pk")
+    copied = KeySymbol.objects.filter(copies__isnull=False).values("pk")
+    if show == "unused":
+        return symbols.exclude(pk__in=keyed).exclude(pk__in=copied)
+    if show == "cores":
+        return symbols.filter(pk__in=keyed)
+    return symbols.filter(pk__in=copied) if show == "copies" else symbols
+
+
+def _page(actor: User, symbols: QuerySet[KeySymbol], number: str | int | None) -> Page[KeySymbol]:
+    page = Paginator(symbols.defer("bitting"), KEYS_ON_A_PAGE).get_page(number)
+    wanted = [symbol.pk for symbol in page.object_list]
+    rows = with_counts(actor, KeySymbol.objects.filter(pk__in=wanted).select_related(LINE))
+    counted = {symbol.pk: symbol for symbol in rows}
+    page.object_list = [counted[pk] for pk in wanted]
+    return page
 
 
 def with_counts(actor: User, symbols: QuerySet[KeySymbol]) -> QuerySet[KeySymbol]:
-    """Each with how many keys stand directly below it, and how many visible cores are keyed to it.
-
-    Cores lie above systems in the order of imports, so they are counted through the relation.
-    """
+    """Each with how many keys stand directly below it, and how many visible cores are keyed to it."""
     here = Q(keyings__core__site__in=visible_sites(actor))
     return symbols.annotate(
         below=Count("children", distinct=True), cores_keyed=Count("keyings", here, distinct=True)

@@ -152,6 +152,35 @@ def test_the_policy_chooses_what_trying_every_key_says(policy: str, seed: int) -
     assert chosen > CASES_EACH // 4
 
 
+@pytest.mark.parametrize("policy", POLICIES)
+@pytest.mark.parametrize("seed", range(2))
+def test_what_was_taken_is_a_key_with_a_core_from_then_on(policy: str, seed: int) -> None:
+    """Choosing after taking is choosing in a town where the taken key stands among the others."""
+    rng, compared = Random(seed), 0
+    for _ in range(CASES_EACH):
+        town = Town(rng)
+        candidates = town.every_key()[:60]
+        surroundings = town.surroundings()
+        try:
+            first = choose(surroundings, candidates, policy).bitting
+        except Refused:
+            continue
+        surroundings.take(first)
+        town.keys.append(first)
+        town.pinned.append(town.pinned_for(first))
+        afresh = town.surroundings()
+        assert chosen_of(surroundings, candidates, policy) == chosen_of(afresh, candidates, policy)
+        compared += 1
+    assert compared > CASES_EACH // 4
+
+
+def chosen_of(surroundings: Surroundings, candidates: list[Bitting], policy: str) -> Any:
+    try:
+        return choose(surroundings, candidates, policy)
+    except Refused as refused:
+        return str(refused)
+
+
 def best(referee: Referee, free: list[Bitting], policy: str) -> Bitting:
     if policy == "distance":
         return max(free, key=lambda key: referee.nearest(key) or (0, 0))

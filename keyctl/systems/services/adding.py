@@ -11,12 +11,10 @@ from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
 from keyctl.places.access import require_role_somewhere
 from keyctl.places.models import Site
-from keyctl.places.roles import Role
+from keyctl.systems.access import DESIGNERS
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services.storing import NewKey, store_keys
 from keyctl.vault import services as vault
-
-DESIGNERS = (Role.LOCKSMITH, Role.ADMINISTRATOR)
 
 
 @transaction.atomic

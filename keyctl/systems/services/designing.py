@@ -1,7 +1,6 @@
 """Designing a key system by total position progression, with every key of its tree."""
 
 from collections.abc import Sequence
-from itertools import product
 from random import Random, SystemRandom
 
 from django.db import transaction
@@ -13,7 +12,8 @@ from keyctl.lib.errors import Refused
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services.adding import refuse_place, save_system
-from keyctl.systems.services.storing import NewKey, store_keys
+from keyctl.systems.services.entries import entries_of
+from keyctl.systems.services.storing import store_keys
 
 
 @transaction.atomic
@@ -43,7 +43,7 @@ def design_system(
         code=code, name=name, format_id=format_id, keyway=keyway, levels=len(groups) + 1, created_by=actor
     )
     save_system(system, sites, design)
-    count = len(store_keys(system, _entries(design, children), KeySymbol.Origin.DESIGNED))
+    count = len(store_keys(system, list(entries_of(design, children)), KeySymbol.Origin.DESIGNED))
     record(
         actor=actor,
         verb="system.designed",
@@ -64,26 +64,10 @@ def _refuse_shape(groups: Sequence[Sequence[int]], children: Sequence[int]) -> N
 
 
 def _refuse_crowding(design: engine.Design, children: Sequence[int]) -> None:
-    """With an adjacent-cut limit some parents have room for fewer keys than others: each is asked."""
-    for level, count in enumerate(children, 1):
-        for path in product(*(range(above) for above in children[: level - 1])):
-            if count > (room := design.room(path)):
-                raise Refused(
-                    f"Level {level} has room for {room} keys below one key above it, not for {count}: "
-                    "ask for fewer, or give the level more positions."
-                )
-
-
-def _entries(design: engine.Design, children: Sequence[int]) -> list[NewKey]:
-    """Every key of the tree and the control key, masters before what stands below them."""
-    names: dict[tuple[int, ...], str] = {}
-    entries = []
-    for key in design.keys(children):
-        names[key.path] = key.symbol
-        kind = KeySymbol.Kind.CHANGE if len(key.path) == len(children) else KeySymbol.Kind.MASTER
-        parent = names[key.path[:-1]] if key.path else None
-        ordinal = key.path[-1] if key.path else 0
-        entries.append(NewKey(key.symbol, kind, key.bitting, parent, len(key.path), ordinal))
-    if design.control is not None:
-        entries.append(NewKey(engine.CONTROL, KeySymbol.Kind.CONTROL, design.control))
-    return entries
+    """With an adjacent-cut limit some parents have room for fewer keys than others: the least counts."""
+    for room, count in zip(design.rooms(children), children, strict=True):
+        if count > room.least:
+            raise Refused(
+                f"Level {room.level} has room for {room.least} keys below one key above it, not for {count}: "
+                "ask for fewer, or give the level more positions."
+            )

@@ -31,6 +31,7 @@ class NewKey:
     parent: KeySymbol | str | None = None
     level: int | None = None
     ordinal: int = 0
+    room: int | None = None
 
 
 def store_keys(system: KeySystem, entries: Sequence[NewKey], origin: KeySymbol.Origin) -> list[KeySymbol]:
@@ -90,6 +91,7 @@ def _sealed(
         level=entry.level,
         ordinal=entry.ordinal,
         origin=origin,
+        room=entry.room,
         bitting=b"",
     )
     symbol.bitting = vault.seal(symbol, "bitting", entry.bitting)
@@ -112,7 +114,10 @@ def _marks(symbol: KeySymbol) -> Iterator[tuple[object, str]]:
     yield ("symbol", symbol.symbol), "have the same symbol"
     yield ("bitting", symbol.kind, symbol.fingerprint), "are the same key"
     if symbol.parent_id is not None:
-        yield ("place", symbol.parent_id, symbol.ordinal), "have the same number under their master"
+        yield (
+            ("place", symbol.parent_id, symbol.kind, symbol.ordinal),
+            "have the same number under their master",
+        )
 
 
 def _refuse_known(system: KeySystem, made: Sequence[KeySymbol]) -> None:

@@ -1,0 +1,103 @@
+"""Growing a system: the next free change below a master, and what it brings with it."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from keyctl.engine.designs import Design
+from keyctl.engine.formats import load_format
+from keyctl.engine.refusals import refusing
+from pinning.bittings import Bitting, parse_any_bitting
+from pinning.errors import Refused as RefusedByPinning
+from pinning.extending import POLICIES, Surroundings, choose
+from pinning.formats import CoreFormat
+from pinning.incidental import incidental_total
+from pinning.progression import progress
+from pinning.shear import operating_cuts, withdrawing_cuts
+from pinning.stacks import Pinning
+
+__all__ = ["POLICIES", "Estate", "Grown", "differing_positions", "next_changes", "unplanned_before"]
+
+
+@dataclass(frozen=True)
+class Estate:
+    """The keys and cores around a new change, as text: ``keys`` are all operating keys that enter its core,
+    ``cores`` those it enters, ``planned`` the operating keys of each core that is meant but not pinned yet.
+    """
+
+    format_id: str
+    control: str | None = field(repr=False)
+    keys: Sequence[str] = field(repr=False)
+    cores: Sequence[Pinning] = field(repr=False)
+    planned: Sequence[Sequence[str]] = field(repr=False)
+
+
+@dataclass(frozen=True)
+class Grown:
+    """A chosen bitting. ``nearest`` is (positions, depths in sum) to the nearest key."""
+
+    bitting: str = field(repr=False)
+    nearest: tuple[int, int] | None
+    incidental: int
+
+
+@refusing("No further key can be made here.")
+def next_changes(
+    estate: Estate,
+    above: Sequence[str],
+    design: Design | None,
+    free_positions: Sequence[int],
+    *,
+    policy: str,
+    count: int,
+) -> list[Grown]:
+    """The next free bittings below the first key of ``above``, one after the other.
+
+    With a design they come from its progression on the level below ``above``; without, from the depths that
+    are a step or more from the master's in the ``free_positions``.
+    """
+    chosen = load_format(estate.format_id)
+    masters = _read(chosen, above)
+    surroundings = Surroundings(
+        chosen,
+        masters,
+        None if estate.control is None else parse_any_bitting(chosen, estate.control),
+        _read(chosen, estate.keys),
+        cores=map(operating_cuts, estate.cores),
+        sleeves=map(withdrawing_cuts, estate.cores),
+        planned=[_read(chosen, keyed) for keyed in estate.planned],
+    )
+    found = []
+    for _ in range(count):
+        choice = choose(surroundings, _candidates(chosen, masters, design, free_positions), policy)
+        surroundings.take(choice.bitting)
+        found.append(Grown(choice.bitting.text, choice.nearest, choice.incidental))
+    return found
+
+
+def unplanned_before(estate: Estate) -> int | None:
+    """How many bittings turn one of the cores and are none of the keys; None where too many to count."""
+    keys = _read(load_format(estate.format_id), estate.keys)
+    try:
+        return incidental_total(estate.cores, keys)
+    except RefusedByPinning:
+        return None
+
+
+def differing_positions(one: str, others: Iterable[str]) -> list[int]:
+    """The positions in which some of the other keys differ from this one."""
+    rows = list(others)
+    return [place for place, cut in enumerate(one, 1) if any(other[place - 1] != cut for other in rows)]
+
+
+def _read(chosen: CoreFormat, texts: Iterable[str]) -> list[Bitting]:
+    return [parse_any_bitting(chosen, text) for text in texts]
+
+
+def _candidates(
+    chosen: CoreFormat, masters: Sequence[Bitting], design: Design | None, positions: Sequence[int]
+) -> Iterator[Bitting]:
+    level = len(masters) - 1
+    if design is None:
+        yield from progress(chosen, masters[0], sequence=sorted(positions, reverse=True)).usable()
+    elif level < len(design.tree.groups):
+        yield from design.tree.children_of(masters[0], level).usable()

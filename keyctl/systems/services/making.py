@@ -1,0 +1,85 @@
+"""Storing every key of a draft, batch by batch: what the worker does, and goes on with after a stop."""
+
+from collections.abc import Iterable, Iterator
+from itertools import islice
+from typing import Any
+
+from django.db import transaction
+from django.urls import reverse
+from django.utils import timezone
+
+from keyctl import engine
+from keyctl.audit.services import record
+from keyctl.jobs.running import Running
+from keyctl.lib.errors import Refused
+from keyctl.systems.models import KeySymbol, KeySystem, SystemDraft
+from keyctl.systems.services.adding import refuse_place, save_system
+from keyctl.systems.services.drafting import drawn_for
+from keyctl.systems.services.entries import entries_of
+from keyctl.systems.services.storing import NewKey, store_keys
+
+KEYS_AT_ONCE = 1000
+
+
+def make_system(running: Running) -> dict[str, Any]:
+    draft = SystemDraft.objects.filter(pk=running.parameters["draft"]).first()
+    if draft is None:
+        raise Refused("The draft was thrown away; there is nothing to make.")
+    design = drawn_for(draft)
+    system = draft.system or _begin(running, draft, design)
+    done, total = int(running.checkpoint.get("done", 0)), draft.facts["keys"]
+    for batch in _batches(islice(entries_of(design, draft.needs), done, None)):
+        running.step(done, total, f"{done:,} of {total:,} keys are made")
+        done += len(batch)
+        _store(running, system, batch, done)
+    running.step(done, total, f"{done:,} keys are made")
+    _end(running, draft, system, done)
+    return {
+        "sentence": f"{system.name} has {done:,} keys on {system.levels} levels.",
+        "url": reverse("systems:detail", args=[system.pk]),
+        "facts": {"Keys": done, "Levels": system.levels},
+    }
+
+
+@transaction.atomic
+def _begin(running: Running, draft: SystemDraft, design: engine.Design) -> KeySystem:
+    sites = list(draft.sites.order_by("code"))
+    refuse_place(running.actor, sites, draft.code)
+    system = KeySystem(
+        code=draft.code,
+        name=draft.name,
+        format_id=draft.format_id,
+        keyway=draft.keyway,
+        levels=len(draft.needs) + 1,
+        created_by=running.actor,
+    )
+    save_system(system, sites, design)
+    draft.system = system
+    draft.save(update_fields=["system"])
+    return system
+
+
+@transaction.atomic
+def _store(running: Running, system: KeySystem, batch: list[NewKey], done: int) -> None:
+    locked = KeySystem.objects.select_for_update().get(pk=system.pk)
+    store_keys(locked, batch, KeySymbol.Origin.DESIGNED)
+    running.save({"done": done})
+
+
+@transaction.atomic
+def _end(running: Running, draft: SystemDraft, system: KeySystem, count: int) -> None:
+    draft.made_at = timezone.now()
+    draft.save(update_fields=["made_at"])
+    record(
+        actor=running.actor,
+        verb="system.designed",
+        sentence=f"designed the key system {system.code} with {count:,} keys on {system.levels} levels",
+        site_id=running.job.site_id,
+        subjects=[system],
+    )
+
+
+def _batches(entries: Iterable[NewKey]) -> Iterator[list[NewKey]]:
+    left = iter(entries)
+    while batch := list(islice(left, KEYS_AT_ONCE)):
+        yield batch
