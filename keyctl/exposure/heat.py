@@ -3,9 +3,8 @@
 A cell tells its class three ways: by the number in it, by the pattern behind, and by colour.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from statistics import median_low
 from typing import Any
 
 CELL_WIDTH, CELL_HEIGHT = 104, 56
@@ -19,6 +18,10 @@ LONGEST_LABEL, LONGEST_HEAD = 18, 13
 # What the typical core of a cell lets in, up to; the last class has no bound.
 BOUNDS = (4, 16, 64, 256)
 CLASSES = len(BOUNDS) + 1
+
+
+# By row and column: by bittings let in, how many cores.
+Values = Mapping[tuple[Any, Any], Mapping[int, int]]
 
 
 @dataclass(frozen=True)
@@ -105,9 +108,7 @@ class Heat:
         return range(2, CLASSES + 1)
 
 
-def draw_heat(
-    values: dict[tuple[Any, Any], list[int]], down: Sequence[Line], across: Sequence[Line], *, title: str
-) -> Heat | None:
+def draw_heat(values: Values, down: Sequence[Line], across: Sequence[Line], *, title: str) -> Heat | None:
     """The view of what each assessed core of a cell lets in; None where nothing was assessed."""
     rows = [line for line in down if any((line.key, column.key) in values for column in across)]
     columns = [line for line in across if any((row.key, line.key) in values for row in rows)]
@@ -135,13 +136,11 @@ def draw_heat(
     )
 
 
-def _row(
-    values: dict[tuple[Any, Any], list[int]], row: Line, place: int, columns: Sequence[Line]
-) -> list[Cell]:
+def _row(values: Values, row: Line, place: int, columns: Sequence[Line]) -> list[Cell]:
     cells = []
     for beside, column in enumerate(columns):
-        found = values.get((row.key, column.key), [])
-        typical = median_low(found) if found else 0
+        found = values.get((row.key, column.key), {})
+        typical = median_of(found)
         cells.append(
             Cell(
                 x=LABELS_WIDTH + CELL_WIDTH * beside,
@@ -149,13 +148,27 @@ def _row(
                 level=level_of(typical),
                 typical=typical,
                 worst=max(found, default=0),
-                cores=len(found),
+                cores=sum(found.values()),
                 row=row.words,
                 column=column.words,
                 query="&".join(filter(None, (row.query, column.query))),
             )
         )
     return cells
+
+
+def median_of(found: Mapping[int, int]) -> int:
+    """What the middle core lets in, the lower of two; 0 for none.
+
+    >>> median_of({4: 1, 128: 2}), median_of({4: 2, 128: 2}), median_of({})
+    (128, 4, 0)
+    """
+    left = (sum(found.values()) + 1) // 2
+    for accepts, number in sorted(found.items()):
+        left -= number
+        if left <= 0:
+            return accepts
+    return 0
 
 
 def level_of(accepts: int) -> int:

@@ -17,6 +17,9 @@ from keyctl.places.models import Site
 from keyctl.systems.models import KeySymbol, KeySystem
 
 CURRENT = Q(exposure__pinned_at=F("pinned_at"))
+# Keys that take a core out and are not its own control key; keys of another system that do anything to it.
+WITHDRAWER = Q(withdraws=True) & ~Q(symbol__kind=KeySymbol.Kind.CONTROL, symbol__system=F("core__system"))
+STRANGER = ~Q(symbol__system=F("core__system"))
 
 
 @dataclass(frozen=True)
@@ -73,39 +76,30 @@ def figures_of(cores: QuerySet[Core]) -> Figures:
         idle_wafers=Sum("exposure__idle_wafers"),
         worst=Max("exposure__accepts"),
     )
-    turns = Turn.objects.filter(core__in=cores.order_by().values("pk"))
+    against = turns_of(cores).aggregate(
+        withdrawers=Count("core", filter=WITHDRAWER, distinct=True),
+        strangers=Count("core", filter=STRANGER, distinct=True),
+    )
     return Figures(
         cores=counted["cores"],
         assessed=counted["assessed"],
         near=(counted["turning"] or 0) + (counted["withdrawing"] or 0),
-        withdrawers=withdrawers(turns).values("core").distinct().count(),
-        strangers=strangers(turns).values("core").distinct().count(),
         idle_wafers=counted["idle_wafers"] or 0,
         worst=counted["worst"] or 0,
+        **against,
     )
 
 
-def withdrawers(turns: QuerySet[Turn]) -> QuerySet[Turn]:
-    """Keys that take a core out and are not its own control key."""
-    return turns.filter(withdraws=True).exclude(
-        symbol__kind=KeySymbol.Kind.CONTROL, symbol__system=F("core__system")
-    )
-
-
-def strangers(turns: QuerySet[Turn]) -> QuerySet[Turn]:
-    """Keys of another system that turn a core or take it out."""
-    return turns.exclude(symbol__system=F("core__system"))
+def turns_of(cores: QuerySet[Core]) -> QuerySet[Turn]:
+    return Turn.objects.filter(core__in=cores.order_by().values("pk"))
 
 
 def against_plan(cores: QuerySet[Core]) -> QuerySet[Turn]:
-    """Both, with all that a list of them shows."""
-    turns = Turn.objects.filter(core__in=cores.order_by().values("pk"))
-    found = Q(pk__in=withdrawers(turns).values("pk")) | Q(pk__in=strangers(turns).values("pk"))
-    return (
-        Turn.objects.filter(found)
-        .select_related("symbol__system", "core__system", "core__housing__door__floor__building__site")
-        .order_by("core__tag", "symbol__symbol")
-    )
+    """Keys of both kinds, with all that a list of them shows."""
+    found = turns_of(cores).filter(WITHDRAWER | STRANGER)
+    places = ("symbol__system", "core__system", "core__housing__door__floor__building__site")
+    sealed = ("symbol__bitting", "symbol__system__design", "core__pinning", "core__system__design")
+    return found.select_related(*places).defer(*sealed).order_by("core__tag", "symbol__symbol")
 
 
 def counts_of_site(site: Site) -> list[ScopeCount]:
@@ -151,17 +145,18 @@ def exposure_of(core: Core) -> CoreExposure | None:
 
 def turns_against_plan(core: Core) -> dict[str, int]:
     turns = Turn.objects.filter(core=core)
-    return {"withdrawers": withdrawers(turns).count(), "strangers": strangers(turns).count()}
+    return turns.aggregate(withdrawers=Count("pk", filter=WITHDRAWER), strangers=Count("pk", filter=STRANGER))
 
 
 def site_figures(actor: User) -> list[tuple[Site, Figures]]:
     return [(site, figures_of(exposed_cores(actor, site=site))) for site in overseen_sites(actor)]
 
 
-def cells(cores: QuerySet[Core], across: str, down: str) -> dict[tuple[Any, Any], list[int]]:
-    """By what stands down the side and across the top, what each assessed core of the cell lets in."""
-    found: dict[tuple[Any, Any], list[int]] = {}
-    rows = cores.filter(exposure__isnull=False).order_by().values_list(down, across, "exposure__accepts")
-    for below, beside, accepts in rows:
-        found.setdefault((below, beside), []).append(accepts)
+def cells(cores: QuerySet[Core], across: str, down: str) -> dict[tuple[Any, Any], dict[int, int]]:
+    """By what stands down the side and across the top: how many assessed cores let in how many bittings."""
+    found: dict[tuple[Any, Any], dict[int, int]] = {}
+    assessed = cores.filter(exposure__isnull=False).order_by()
+    rows = assessed.values_list(down, across, "exposure__accepts").annotate(number=Count("pk"))
+    for below, beside, accepts, number in rows:
+        found.setdefault((below, beside), {})[accepts] = number
     return found

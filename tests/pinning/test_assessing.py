@@ -87,6 +87,6 @@ def test_it_refuses_with_the_reason(changed: dict[str, Any], codes: list[str]) -
 
 
 def test_it_refuses_more_near_misses_than_anybody_reads() -> None:
-    keys = {f"K{number}": "333334" for number in range(600)}
-    cores = {f"C{number}": CORE for number in range(400)}
+    keys = {f"K{number}": "333334" for number in range(2_000)}
+    cores = {f"C{number}": CORE for number in range(101)}
     assert refusals("exposure", {"format": "fixed-6", "keys": keys, "cores": cores}) == ["too_large"]

@@ -170,7 +170,7 @@ def test_many_positions_are_counted_where_no_table_would_fit() -> None:
 
 def test_it_refuses_what_would_take_too_long() -> None:
     with pytest.raises(Refused) as refused:
-        count_union(unordered(12, 3000))
+        count_union(unordered(12, 3000), most_steps=200_000)
     assert [reason.code for reason in refused.value.refusals] == ["too_large"]
 
 

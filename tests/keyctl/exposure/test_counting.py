@@ -69,7 +69,7 @@ def test_only_masters_whose_loss_saves_something_are_named() -> None:
 def test_the_heat_view_has_a_row_for_each_place_with_cores() -> None:
     down = [Line("a", "Alder"), Line("b", "Beech"), Line("c", "Cedar", "building=c")]
     across = [Line(1, "GGM1", "system=1"), Line(2, "GM1")]
-    found = draw_heat({("a", 1): [4, 128, 128], ("c", 1): [5]}, down, across, title="Sample")
+    found = draw_heat({("a", 1): {4: 1, 128: 2}, ("c", 1): {5: 1}}, down, across, title="Sample")
     assert found is not None
     assert [[(cell.typical, cell.worst, cell.cores, cell.level) for cell in row] for row in found.rows] == [
         [(128, 128, 3, 4)],
