@@ -159,3 +159,16 @@ class JobFile(Record):
 
     def __str__(self) -> str:
         return self.name
+
+
+class WorkerSign(models.Model):
+    """A worker's sign of life, so that a page can say why nothing happens."""
+
+    name = models.CharField(max_length=120)
+    seen_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["name"], name="worker_sign_is_of_one_worker")]
+
+    def __str__(self) -> str:
+        return self.name

@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
-from keyctl.jobs.models import Job, JobFile
+from keyctl.jobs.models import Job, JobFile, WorkerSign
 from keyctl.jobs.queue import enqueue, leave
 from keyctl.vault import services as vault
 
@@ -100,4 +100,5 @@ def _places() -> Any:
 def _throw_away() -> None:
     now = timezone.now()
     JobFile.objects.filter(made_at__lt=now - FILES_KEPT_FOR).delete()
+    WorkerSign.objects.filter(seen_at__lt=now - QUEUE_KEPT_FOR).delete()
     DBTaskResult.objects.finished().filter(finished_at__lt=now - QUEUE_KEPT_FOR).delete()

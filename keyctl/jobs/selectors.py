@@ -7,9 +7,11 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.jobs.access import may_open_files, visible_jobs
-from keyctl.jobs.models import Job
+from keyctl.jobs.models import Job, WorkerSign
 from keyctl.vault import services as vault
 
+# A worker gives a sign every few seconds.
+SIGN_HOLDS_FOR = timedelta(seconds=60)
 # Before this much of a run is done its pace says little.
 LEAST_WATCHED = timedelta(seconds=2)
 
@@ -23,6 +25,13 @@ def jobs_of(actor: User, *, only_mine: bool = False) -> QuerySet[Job]:
 def running_on(actor: User, thing: Model) -> list[Job]:
     """The unfinished jobs that work on a thing."""
     return list(visible_jobs(actor).unfinished().about(thing))
+
+
+def worker_is_missing(job: Job) -> bool:
+    """Whether a job waits though no worker has given a sign of life for a while."""
+    if job.state != Job.State.WAITING or timezone.now() - job.asked_at < LEAST_WATCHED:
+        return False
+    return not WorkerSign.objects.filter(seen_at__gt=timezone.now() - SIGN_HOLDS_FOR).exists()
 
 
 def time_left(job: Job) -> timedelta | None:

@@ -39,6 +39,7 @@ def detail(request: Request, pk: UUID) -> HttpResponse:
     context = {
         "job": job,
         "left": selectors.time_left(job),
+        "worker_is_missing": selectors.worker_is_missing(job),
         "failure": selectors.failure_shown_to(request.user, job),
         "files": job.files.defer("content"),
         "may_open_files": access.may_open_files(request.user, job),

@@ -16,7 +16,7 @@ from django_tasks_db.management.commands.db_worker import Worker
 from django_tasks_db.models import DBTaskResult
 
 from keyctl.jobs.execution import in_hand, this_worker
-from keyctl.jobs.models import Job
+from keyctl.jobs.models import Job, WorkerSign
 from keyctl.jobs.reaper import reap
 from keyctl.jobs.running import ending
 
@@ -93,6 +93,7 @@ def end_on_signals() -> None:
 @contextmanager
 def pulse(parent: int | None = None) -> Iterator[None]:
     """While it lasts, this worker's jobs are seen to be alive, however long one of their steps takes."""
+    beat()
     stop = threading.Event()
     thread = threading.Thread(target=_beat_until, args=(stop, parent), name="pulse", daemon=True)
     thread.start()
@@ -101,6 +102,7 @@ def pulse(parent: int | None = None) -> Iterator[None]:
     finally:
         stop.set()
         thread.join()
+        WorkerSign.objects.filter(name=this_worker()).delete()
 
 
 def _beat_until(stop: threading.Event, parent: int | None) -> None:
@@ -108,9 +110,16 @@ def _beat_until(stop: threading.Event, parent: int | None) -> None:
         if parent is not None and os.getppid() != parent:
             ending.is_asked = True
         try:
-            if in_hand.run is not None:
-                Job.objects.filter(run=in_hand.run).update(heartbeat_at=timezone.now())
+            beat()
         except DatabaseError:
             # Busy or away for a moment; the next beat tells.
             connection.close()
     connection.close()
+
+
+def beat() -> None:
+    """A sign of life of this worker, and of the run it is at."""
+    now = timezone.now()
+    WorkerSign.objects.update_or_create(name=this_worker(), defaults={"seen_at": now})
+    if in_hand.run is not None:
+        Job.objects.filter(run=in_hand.run).update(heartbeat_at=now)

@@ -8,7 +8,7 @@ from django.test import Client, RequestFactory
 from django.urls import reverse
 from django.utils import timezone
 
-from keyctl.jobs.models import Job
+from keyctl.jobs.models import Job, WorkerSign
 from keyctl.jobs.running import Running
 from keyctl.jobs.selectors import time_left
 from keyctl.jobs.templatetags.job_words import fact, rough_time
@@ -47,6 +47,21 @@ def test_an_unfinished_job_asks_for_itself_anew(cast: Cast, begin: Begin, client
     page = client.get(address(job)).content.decode()
     assert "hx-trigger" not in page
     assert "Counted to 5." in page
+
+
+def test_a_job_that_waits_for_no_worker_says_so(cast: Cast, begin: Begin, client: Client) -> None:
+    job, now = begin(), timezone.now()
+    client.force_login(cast.locksmith)
+    words = "No worker has been seen"
+    assert words not in client.get(address(job)).content.decode()  # it waits for a moment only
+    Job.objects.filter(pk=job.pk).update(asked_at=now - timedelta(seconds=20))
+    assert words in client.get(address(job)).content.decode()
+    WorkerSign.objects.create(name="host:1", seen_at=now)
+    assert words not in client.get(address(job)).content.decode()
+    WorkerSign.objects.update(seen_at=now - timedelta(minutes=5))
+    assert words in client.get(address(job)).content.decode()
+    finish(job)
+    assert words not in client.get(address(job)).content.decode()
 
 
 def test_without_scripts_there_is_a_link_to_look_again(cast: Cast, begin: Begin, client: Client) -> None:

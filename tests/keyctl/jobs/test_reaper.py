@@ -16,13 +16,13 @@ from django_tasks_db.models import DBTaskResult
 from keyctl.jobs import execution
 from keyctl.jobs import running as running_module
 from keyctl.jobs.execution import in_hand, this_worker
-from keyctl.jobs.models import Job, JobFile
+from keyctl.jobs.models import Job, JobFile, WorkerSign
 from keyctl.jobs.queue import leave
 from keyctl.jobs.reaper import FILES_KEPT_FOR, MOST_ATTEMPTS, SILENT_FOR, died_here, reap
 from keyctl.jobs.running import Overtaken, Running, ending
 from keyctl.jobs.selectors import failure_shown_to
 from keyctl.jobs.services import cancel_job
-from keyctl.jobs.worker import take_one
+from keyctl.jobs.worker import beat, pulse, take_one
 from tests.cast import Cast
 from tests.jobs import finish
 from tests.keyctl.jobs.conftest import SECRET, Begin, troubles
@@ -95,6 +95,16 @@ def test_a_job_that_lost_the_database_is_taken_up_again(
     fall_silent(job)
     assert reap() == 1
     assert finish(job).state == Job.State.DONE
+
+
+@with_a_worker
+def test_a_worker_gives_signs_of_life_and_takes_its_leave() -> None:
+    with pulse():
+        sign = WorkerSign.objects.get()
+        assert sign.name == this_worker()
+        beat()
+        assert WorkerSign.objects.get().seen_at > sign.seen_at
+    assert not WorkerSign.objects.exists()
 
 
 def test_the_pulse_beats_only_for_the_run_in_hand(begin: Begin, monkeypatch: pytest.MonkeyPatch) -> None:
