@@ -6,7 +6,7 @@ cut and one change cut, drawn as `habits` says from those seen so far (each cut 
 begin with). A core of a part of the house from which cores were decoded mostly repeats their cuts, n times
 as likely as not after n cores; for one of a part not seen yet each part counts once; and of parts unknown,
 any cut of the array is alike. A core's own change key carries the cut that is not the master's, but for slips
-(0.03). Only the 64 likeliest masters and the six most open positions are weighed, so a gain is an estimate.
+(0.03). Only the 64 likeliest masters are weighed, and the most open positions: a gain is an estimate.
 
 >>> from pinning.evidence import SeenCore
 >>> from pinning.formats import load
@@ -21,10 +21,10 @@ any cut of the array is alike. A core's own change key carries the cut that is n
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import product
-from math import log2
+from math import log2, prod
 
 from pinning.evidence import SLIP, CircularKey, Cuts, SeenCore, series
 from pinning.inference import Reconstruction
@@ -35,7 +35,7 @@ SETTLED_BITS = 0.01
 WORTH_BITS = 0.02
 OPEN_SHARE = 0.002
 MOST_MASTERS = 64
-MOST_OPEN = 6
+MOST_WAYS = 1_000
 MOST_SAID = 10
 
 Outcomes = dict[frozenset[int], float]
@@ -79,9 +79,10 @@ def advise(found: Reconstruction, open_cores: Sequence[OpenCore] = ()) -> tuple[
     if found.entropy_bits < SETTLED_BITS:
         return ()
     weigh = _Weighing(found)
-    looks = [("core", each.label, weigh.core(each.group)) for each in open_cores]
-    looks += [("other", "", weigh.stranger()), ("any", "", weigh.core(None))]
-    said = [weigh.advice(*look) for look in looks]
+    said = [weigh.advice("other", "", weigh.stranger()), weigh.advice("any", "", weigh.core(None))]
+    # Cores of one part are alike: each part is weighed once.
+    parts = {each.group: weigh.advice("core", "", weigh.core(each.group)) for each in open_cores}
+    said += [replace(parts[each.group], label=each.label) for each in open_cores]
     keys = [weigh.advice("key", name, look) for name, look in weigh.change_keys()]
     said += [max(keys, key=lambda each: each.gain_bits)] if keys else []
     worth = [each for each in said if each.gain_bits >= WORTH_BITS]
@@ -101,7 +102,11 @@ class _Weighing:
         }
         openness = {place: _entropy(found.marginals[place].values()) for place in self.open}
         ranked = sorted(openness, key=lambda place: -openness[place])
-        self.places = [place for place in ranked[:MOST_OPEN] if openness[place] >= SETTLED_BITS]
+        self.places: list[int] = []
+        for place in ranked:
+            ways = prod(len(self.open[each]) for each in (*self.places, place))
+            if openness[place] >= SETTLED_BITS and ways <= MOST_WAYS:
+                self.places.append(place)
 
     def advice(self, kind: str, label: str, look: Look) -> Advice:
         gains = {place: self._gain(look, [place]) for place in self.places}

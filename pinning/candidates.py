@@ -16,22 +16,29 @@ to what.
 (1, 1, 1, 1, 1)
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import exp, log
+from math import exp
+from typing import TYPE_CHECKING, Any
 
 from pinning.errors import Refusal, Refused
 from pinning.evidence import Cuts, Row
 from pinning.formats import CoreFormat
 
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
 __all__ = ["MARGINS", "Found", "search", "shares_of"]
 
 MARGINS = (20.0, 12.0, 8.0, 5.0, 2.0)
-MOST_WORK = 3_000_000  # rows looked at, about a microsecond each
+# Over all margins together: a position tried costs some microseconds, and some more per row.
+MOST_WORK = 4_000_000
+WORK_OF_A_STEP = 60
 MOST_MASTERS = 5_000
 TINY = 1e-300
-
-Products = list[tuple[float, ...]]  # per row, per way: weight x factors so far
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,80 +55,83 @@ class _TooMuch(Exception):
 
 def search(format: CoreFormat, rows: Sequence[Row]) -> Found:
     """Raises `Refused` (code `too_large`) where even near ties are too many to follow."""
-    for margin in MARGINS:
+    table = _Table(format, rows)
+    left = MOST_WORK
+    for tried, margin in enumerate(MARGINS):
+        # Half of what is left, so that a narrower search always has a part to itself.
+        attempt = _Search(format, table, margin, left if tried == len(MARGINS) - 1 else left // 2)
         try:
-            return Found(_Search(format, rows, margin).run(), margin)
+            return Found(attempt.run(), margin)
         except _TooMuch:
-            continue
+            left -= attempt.spent
     message = "Too many top masters go with this evidence alike; decode more cores, or give keys."
     raise Refused([Refusal("too_large", message)])
 
 
+class _Table:
+    """The rows as numbers: by position and cut, each row's factors of its two ways."""
+
+    def __init__(self, format: CoreFormat, rows: Sequence[Row]) -> None:
+        import numpy as np
+
+        self.numbers: Any = np
+        places, depths = range(format.positions), format.depth_values
+        self.weights: Array = np.array([[weight for weight, _ in row.ways] for row in rows])
+        self.factors: list[Array] = [
+            np.array([[[tables[place][cut] for _, tables in row.ways] for row in rows] for cut in depths])
+            for place in places
+        ]
+        # By number of cuts given: the best that the positions still open can add to each way of each row.
+        self.rest: list[Array] = [np.ones_like(self.weights)]
+        for place in reversed(places):
+            self.rest.insert(0, self.rest[0] * self.factors[place].max(axis=0))
+
+    def steps(self, held: "Array", place: int) -> "tuple[Array, Array]":
+        """By cut of that position: the products so far, and a bound that no master going on so exceeds.
+
+        With the last position it is the master's own score.
+        """
+        reached = held * self.factors[place]
+        chances = (reached * self.rest[place + 1]).sum(axis=2)
+        return reached, self.numbers.log(self.numbers.maximum(chances, TINY)).sum(axis=1)
+
+
 class _Search:
-    def __init__(self, format: CoreFormat, rows: Sequence[Row], margin: float) -> None:
-        self.format, self.rows, self.margin = format, rows, margin
-        self.left = MOST_WORK
+    def __init__(self, format: CoreFormat, table: _Table, margin: float, most_work: int) -> None:
+        self.format, self.table, self.margin = format, table, margin
+        self.most_work, self.spent = most_work, 0
         self.found: dict[Cuts, float] = {}
-        self.rest = [_best_rest(row, format.positions) for row in rows]
         self.best = float("-inf")
 
     def run(self) -> dict[Cuts, float]:
-        self._go_on((), [tuple(weight for weight, _ in row.ways) for row in self.rows])
+        self._go_on((), self.table.weights)
         return {cuts: score for cuts, score in self.found.items() if score >= self.best - self.margin}
 
-    def _go_on(self, cuts: Cuts, products: Products) -> None:
-        if len(cuts) == self.format.positions:
-            self._keep(cuts, products)
-            return
-        # The most promising cut first, so that the bound is sharp early.
-        steps = [(self._bound(step, len(cuts) + 1), cut, step) for cut, step in self._steps(cuts, products)]
-        for bound, cut, step in sorted(steps, key=lambda each: (-each[0], each[1])):
-            if bound >= self.best - self.margin:
-                self._go_on((*cuts, cut), step)
+    def _go_on(self, cuts: Cuts, held: "Array") -> None:
+        self.spent += len(held) + WORK_OF_A_STEP
+        if self.spent > self.most_work:
+            raise _TooMuch
+        reached, bounds = self.table.steps(held, len(cuts))
+        # The most promising cut first, so that the best score is high early.
+        for bound, place in sorted(zip(-bounds, range(len(bounds)), strict=True)):
+            cut = self.format.depth_values[place]
+            if -bound < self.best - self.margin or not self._may_follow(cuts, cut):
+                continue
+            if len(cuts) + 1 == self.format.positions:
+                self._keep((*cuts, cut), float(-bound))
+            else:
+                self._go_on((*cuts, cut), reached[place])
 
-    def _keep(self, cuts: Cuts, products: Products) -> None:
-        score = self._bound(products, len(cuts))
+    def _may_follow(self, cuts: Cuts, cut: int) -> bool:
+        return not cuts or self.format.macs is None or abs(cut - cuts[-1]) <= self.format.macs
+
+    def _keep(self, cuts: Cuts, score: float) -> None:
         self.best = max(self.best, score)
         self.found[cuts] = score
         if len(self.found) > MOST_MASTERS:
             self.found = {cuts: held for cuts, held in self.found.items() if held >= self.best - self.margin}
             if len(self.found) > MOST_MASTERS * 9 // 10:
                 raise _TooMuch
-
-    def _steps(self, cuts: Cuts, products: Products) -> Iterator[tuple[int, Products]]:
-        place, macs = len(cuts), self.format.macs
-        for cut in self.format.depth_values:
-            if cuts and macs is not None and abs(cut - cuts[-1]) > macs:
-                continue
-            self.left -= len(self.rows) + 1
-            if self.left < 0:
-                raise _TooMuch
-            yield (
-                cut,
-                [
-                    tuple(
-                        so_far * tables[place][cut]
-                        for so_far, (_, tables) in zip(held, row.ways, strict=True)
-                    )
-                    for held, row in zip(products, self.rows, strict=True)
-                ],
-            )
-
-    def _bound(self, products: Products, place: int) -> float:
-        """No master that begins like this can be likelier; with all cuts given, its own score."""
-        return sum(
-            log(max(sum(a * b for a, b in zip(held, rest[place], strict=True)), TINY))
-            for held, rest in zip(products, self.rest, strict=True)
-        )
-
-
-def _best_rest(row: Row, positions: int) -> list[tuple[float, ...]]:
-    """By number of cuts given, per way: the best that the positions still open can add."""
-    rest = [tuple(1.0 for _ in row.ways)]
-    for place in reversed(range(positions)):
-        best = (max(tables[place].values()) for _, tables in row.ways)
-        rest.insert(0, tuple(more * after for more, after in zip(best, rest[0], strict=True)))
-    return rest
 
 
 def shares_of(scores: dict[Cuts, float]) -> dict[Cuts, float]:

@@ -37,7 +37,17 @@ from pinning.decode import meant_cuts
 from pinning.formats import CoreFormat
 from pinning.reading import Reading
 
-__all__ = ["CircularKey", "Column", "Row", "SeenCore", "core_row", "key_rows", "seen_reading", "series"]
+__all__ = [
+    "CircularKey",
+    "Column",
+    "Row",
+    "SeenCore",
+    "core_row",
+    "core_rows",
+    "key_rows",
+    "seen_reading",
+    "series",
+]
 
 BELONGS = 0.9
 READ_WELL = 0.97
@@ -144,20 +154,37 @@ def _add(column: list[frozenset[int]], cuts: frozenset[int]) -> None:
 
 
 def core_row(format: CoreFormat, core: SeenCore) -> Row:
-    belongs = tuple(_belonging(format, core, place) for place in range(format.positions))
-    foreign = tuple(
-        dict.fromkeys(format.depth_values, _over(column, partial(_any_cuts, format)))
-        for column in core.columns
-    )
-    return Row(((BELONGS, belongs), (1 - BELONGS, foreign)))
+    [row] = core_rows(format, [core])
+    return row
 
 
-def _belonging(format: CoreFormat, core: SeenCore, place: int) -> Table:
+def core_rows(format: CoreFormat, cores: Sequence[SeenCore]) -> list[Row]:
+    """A row per core. Cores of a system share their columns, so each column is weighed once."""
+    weighed: dict[Column, tuple[Table, Table]] = {}
+    rows = []
+    for core in cores:
+        for column in core.columns:
+            if column not in weighed:
+                weighed[column] = _weighed(format, column)
+        belongs = tuple(_belonging(core, place, weighed) for place in range(format.positions))
+        foreign = tuple(weighed[column][1] for column in core.columns)
+        rows.append(Row(((BELONGS, belongs), (1 - BELONGS, foreign))))
+    return rows
+
+
+def _weighed(format: CoreFormat, column: Column) -> tuple[Table, Table]:
+    """By the master's cut, the chance of a position's readings in a core that belongs, and in any other."""
+    belongs = {cut: _over(column, partial(_with_master, format, cut)) for cut in format.depth_values}
+    return belongs, dict.fromkeys(format.depth_values, _over(column, partial(_any_cuts, format)))
+
+
+def _belonging(core: SeenCore, place: int, weighed: dict[Column, tuple[Table, Table]]) -> Table:
     column = core.columns[place]
-    table = {cut: _over(column, partial(_with_master, format, cut)) for cut in format.depth_values}
-    if core.change is not None and len(column[0]) > 1:
-        table[core.change.cuts[place]] *= SLIP
-    return table
+    table = weighed[column][0]
+    if core.change is None or len(column[0]) == 1:
+        return table
+    own = core.change.cuts[place]
+    return table | {own: table[own] * SLIP}
 
 
 def _over(column: Column, chance: Callable[[frozenset[int]], float]) -> float:

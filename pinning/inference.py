@@ -27,7 +27,7 @@ from math import log, log2
 from pinning.bittings import Bitting, bitting_of
 from pinning.candidates import MARGINS, Found, search, shares_of
 from pinning.errors import Refusal, Refused
-from pinning.evidence import CircularKey, Cuts, Row, SeenCore, core_row, key_rows, series
+from pinning.evidence import CircularKey, Cuts, Row, SeenCore, core_rows, key_rows, series
 from pinning.formats import CoreFormat
 from pinning.habits import favour, spread
 
@@ -271,7 +271,7 @@ def reconstruct(
     if not 0 < len(cores) <= MOST_CORES:
         message = f"Give 1 to {MOST_CORES:,} decoded cores; {len(cores):,} are given."
         raise Refused([Refusal("no_cores", message)])
-    rows = [core_row(format, core) for core in cores]
+    rows = core_rows(format, cores)
     found = search(format, [*rows, *key_rows(format, keys, cores)])
     shares = shares_of(_with_habits(format, found, rows, cores))
     membership = {
