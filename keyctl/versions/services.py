@@ -56,7 +56,7 @@ def _keep(system_id: UUID) -> None:
     system = KeySystem.objects.select_for_update().get(pk=system_id)
     act = history_of(system).exclude(verb="system.version-taken").first()
     actor = act.actor if act else None
-    last = system.versions.first()
+    last = system.versions.defer("content").first()
     if last and act and last.made_at >= act.at:
         return
     if last and _is_continued(last, actor):
@@ -69,7 +69,12 @@ def _keep(system_id: UUID) -> None:
 def _is_continued(last: SystemVersion, actor: User | None) -> bool:
     is_today = timezone.localdate(last.made_at) == timezone.localdate()
     first = last.number == 1  # the system as it was designed stays as it was
-    return is_today and not first and last.occasion == Occasion.KEYS_ADDED and last.made_by == actor
+    return (
+        is_today
+        and not first
+        and last.occasion == Occasion.KEYS_ADDED
+        and last.made_by_id == (actor and actor.pk)
+    )
 
 
 def _reason(act: Event | None) -> str:

@@ -1,7 +1,8 @@
 """Choosing keys for doors: CP-SAT by cases against HiGHS on the same reduced question, of 100,000 doors.
 
 The estate is invented: masters over 16, 256 and 4,096 doors and 20,000 selective keys, no key of one door
-only (with those the answer is trivial: no extra door, a key for each).
+only (with those the answer is trivial: no extra door, a key for each). Times are processor seconds: both solvers work
+in one thread, and other work on the machine does not count.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from pinning.fronts import preview_front
 from tests.bench.report import Report
 
 DOORS = 100_000
-LIMIT_S = 90.0
+LIMIT_S = 120.0
 Opens = dict[str, frozenset[int]]
 # A row of the model: (column, coefficient) pairs that add up to at least so much.
 Row = tuple[list[tuple[int, float]], float]
@@ -48,12 +49,12 @@ def run(report: Report) -> None:
 
 
 def _compare(report: Report, opens: Opens, needed: list[int], wanted: float) -> None:
-    begun = time.perf_counter()
+    begun = time.process_time()
     cover = reduce_cover(opens, needed)
-    reduced_s = time.perf_counter() - begun
-    begun = time.perf_counter()
+    reduced_s = time.process_time() - begun
+    begun = time.process_time()
     preview = preview_keys(opens, needed)
-    preview_s = time.perf_counter() - begun
+    preview_s = time.process_time() - begun
     report.note(
         f"{len(needed)} needed: {len(cover.keys)} keys, {len(cover.openers)} doors, {len(cover.weights)} "
         f"groups left after {reduced_s * 1e3:.0f} ms; "
@@ -64,16 +65,16 @@ def _compare(report: Report, opens: Opens, needed: list[int], wanted: float) -> 
 
 
 def _fewest_extra(report: Report, cover: Cover[str], count: int, wanted: float) -> None:
-    begun = time.perf_counter()
+    begun = time.process_time()
     solving = _Solving(cover, len(cover.openers), time.monotonic() + LIMIT_S)
     chosen, is_proven = solving._best(len(cover.openers), preview_front(cover, len(cover.openers)))
-    ours_s = time.perf_counter() - begun
+    ours_s = time.process_time() - begun
     if chosen is None or not is_proven:
         raise AssertionError
     for name, rows in (("key by key", _by_key(cover)), ("door by door", _by_door(cover))):
-        begun = time.perf_counter()
+        begun = time.process_time()
         cost, is_done = _milp(cover, rows)
-        theirs_s = time.perf_counter() - begun
+        theirs_s = time.process_time() - begun
         if is_done and cost != solving._cost(chosen):
             raise AssertionError((cost, solving._cost(chosen)))
         remark = "equal, both proven" if is_done else f"it stopped at {LIMIT_S:g} s, not proven"

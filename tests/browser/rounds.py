@@ -10,6 +10,7 @@ from keyctl.keys.models import KeyCopy
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Building, Site
 from keyctl.systems.models import KeySymbol, KeySystem
+from keyctl.versions.models import SystemVersion
 from tests.browser.conftest import Tablet
 from tests.keyctl.bench.tray import in_inches, tray_of
 
@@ -46,8 +47,22 @@ def exposure_round() -> Iterator[Stop]:
     yield "exposure-core", f"/exposure/cores/{near.core_id}/", show_near_misses
 
 
+def charts_round() -> Iterator[Stop]:
+    core = Core.objects.filter(housing__isnull=False, system__levels=4).order_by("tag")[0]
+    assert core.housing is not None
+    door = core.housing.door
+    version = SystemVersion.objects.get(system=core.system)
+    top = KeySymbol.objects.get(system=core.system, level=0)
+    yield "chart-key", f"/systems/keys/{top.pk}/chart/", None
+    yield "chart-building", f"/estate/buildings/{door.floor.building_id}/chart/", None
+    yield "chart-door", f"/estate/doors/{door.pk}/chart/", None
+    yield "versions", f"/systems/{version.system_id}/versions/", None
+    yield "versions-compared", f"/systems/versions/{version.pk}/compare/", None
+
+
 def locksmiths_round() -> Iterator[Stop]:
     yield from estate_round()
+    yield from charts_round()
     yield from exposure_round()
     yield from bench_round()
 
