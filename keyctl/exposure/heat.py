@@ -12,7 +12,7 @@ LABELS_WIDTH = 156
 HEAD = 34
 MARGIN = 8
 SWATCH = 24
-LEGEND_PITCH, LEGEND_ROW, LEGEND_ACROSS = 108, 34, 3
+LEGEND_PITCH, LEGEND_ROW, LEGEND_ACROSS = 116, 34, 3
 LONGEST_LABEL, LONGEST_HEAD = 18, 13
 
 # What the typical core of a cell lets in, up to; the last class has no bound.

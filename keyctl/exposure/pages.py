@@ -11,7 +11,7 @@ from django.http import QueryDict
 from keyctl.cores.models import Core
 from keyctl.exposure.heat import Heat, Line, draw_heat
 from keyctl.exposure.models import CoreExposure
-from keyctl.exposure.selectors import cells, exposure_of, turns_against_plan
+from keyctl.exposure.selectors import cells, exposure_of, tops_inside, turns_against_plan
 from keyctl.exposure.wording import arguments, short_argument
 from keyctl.places.models import Building, Site
 from keyctl.systems.models import KeySystem
@@ -41,6 +41,7 @@ def core_facts(core: Core) -> dict[str, Any]:
         "found": found,
         "arguments": arguments(found) if found else [],
         "turns": turns_against_plan(core),
+        "tops": tops_inside(core),
     }
 
 

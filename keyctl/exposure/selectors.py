@@ -148,6 +148,12 @@ def turns_against_plan(core: Core) -> dict[str, int]:
     return turns.aggregate(withdrawers=Count("pk", filter=WITHDRAWER), strangers=Count("pk", filter=STRANGER))
 
 
+def tops_inside(core: Core) -> list[str]:
+    """The top keys of its own system among the keys that turn a core."""
+    tops = Turn.objects.filter(core=core, operates=True, symbol__level=0, symbol__system=core.system_id)
+    return list(tops.order_by("symbol__symbol").values_list("symbol__symbol", flat=True))
+
+
 def site_figures(actor: User) -> list[tuple[Site, Figures]]:
     return [(site, figures_of(exposed_cores(actor, site=site))) for site in overseen_sites(actor)]
 

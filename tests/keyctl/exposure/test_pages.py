@@ -186,3 +186,13 @@ def test_an_estimate_is_never_shown_as_a_count(assessed: Assessed, client: Clien
         text = page(client, place, pk)
         assert "Estimate</span> 1,111 to 1,357" in text
         assert "1,234" not in text
+
+
+def test_the_page_of_a_core_tells_whether_its_top_master_is_inside(
+    assessed: Assessed, client: Client
+) -> None:
+    core = assessed.cores[0]
+    client.force_login(assessed.cast.auditor)
+    assert 'class="code">A</span> turns it' in page(client, "core", core.pk)
+    Turn.objects.filter(core=core, symbol__level=0).delete()
+    assert "None turns it" in page(client, "core", core.pk)
