@@ -8,6 +8,7 @@ from typing import Any, NoReturn
 from pinning.assessing import exposure_form
 from pinning.bittings import parse_any_bitting, refusals_of
 from pinning.calipers import read_key
+from pinning.charting import solve_form
 from pinning.columns import Pin, Pinning, PinStack, parse_stacks
 from pinning.doubts import Doubt
 from pinning.errors import Refusal, Refusals, Refused
@@ -27,7 +28,7 @@ __all__ = ["LARGEST_INPUT", "answer", "largest_input"]
 
 LARGEST_INPUT = 1_000_000
 # A whole estate is more text than one core.
-LARGER_INPUTS = {"audit": 32_000_000, "suggest": 32_000_000}
+LARGER_INPUTS = {"audit": 32_000_000, "suggest": 32_000_000, "solve": 32_000_000}
 DEEPEST_NESTING = 8
 
 Answer = dict[str, Any]
@@ -259,4 +260,5 @@ FORMS: dict[str, Callable[[object], Answer]] = {
     "reconstruct": reconstruct_form,
     "exposure": exposure_form,
     "suggest": suggest_form,
+    "solve": solve_form,
 }

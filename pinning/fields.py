@@ -127,6 +127,13 @@ class Fields:
             self.refuse(name, "type", "a text is expected; correct it.")
         return ""
 
+    def flag(self, name: str) -> bool:
+        """True or false; false where it is missing."""
+        value = self.optional(name)
+        if self.has(name) and not isinstance(value, bool):
+            self.refuse(name, "type", "true or false is expected; correct it.")
+        return value is True
+
     def choice(self, name: str, choices: tuple[str, ...]) -> str:
         value = self.value(name)
         if value in choices:
