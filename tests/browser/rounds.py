@@ -1,17 +1,21 @@
 """The pages that each person sees on a round through the product, and what they do there first."""
 
 from collections.abc import Callable, Iterator
+from typing import Any
 
+from keyctl.accounts.models import User
 from keyctl.approvals.models import KeyRequest
 from keyctl.cores.models import Core
 from keyctl.cores.turning import pins_of
 from keyctl.exposure.models import CoreExposure
+from keyctl.inherited.services import bring_list, start_check
 from keyctl.keys.models import KeyCopy
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Building, Site
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.versions.models import SystemVersion
 from tests.browser.conftest import Tablet
+from tests.jobs import finish
 from tests.keyctl.bench.tray import in_inches, tray_of
 
 Act = Callable[[Tablet], None]
@@ -64,7 +68,38 @@ def locksmiths_round() -> Iterator[Stop]:
     yield from estate_round()
     yield from charts_round()
     yield from exposure_round()
+    yield from inherited_round()
     yield from bench_round()
+
+
+def inherited_round() -> Iterator[Stop]:
+    """A list with every kind of finding, and a system made out from cores on record."""
+    core = Core.objects.filter(format_id="small-a2-7", pinning__isnull=False).select_related("site")[0]
+    site, actor = core.site, User.objects.get(username="locksmith")
+    facts: dict[str, Any] = {"code": "OLD", "system_name": "The old house", "keyway": "WOLD"}
+    content = b"Key symbol,Bitting,Master\nAA,1234567,\n1AA,123456,AA\n2AA,3456789,AB\n"
+    facts |= {"format_id": "small-a2-7", "name": "old house.csv", "content": content}
+    listed = bring_list(actor=actor, site=site, **facts)
+    finish(start_check(actor=actor, listed=listed, version=listed.version))
+    yield "inherited", "/inherited/", None
+    yield "bring-list", "/inherited/bring/", None
+    yield "list-columns", f"/inherited/lists/{listed.pk}/columns/", None
+    yield "list-findings", f"/inherited/lists/{listed.pk}/", None
+    yield "choose-cores", "/inherited/reconstruct/", None
+    yield "reconstruct", f"/inherited/reconstruct/{site.pk}/?format=small-a2-7", make_out(site)
+
+
+def make_out(site: Site) -> Act:
+    cores = Core.objects.filter(format_id="small-a2-7", site=site, pinning__isnull=False).order_by("pk")
+    tags = [core.tag for core in cores[:20]]
+
+    def act(tablet: Tablet) -> None:
+        tablet.page.get_by_label("Tags of other cores").fill(", ".join(tags))
+        tablet.page.get_by_label("Why do you need to see this?").fill("No papers came with the house")
+        tablet.page.get_by_role("button", name="Reconstruct").click()
+        tablet.page.locator(".secret table").first.wait_for()
+
+    return act
 
 
 def estate_round() -> Iterator[Stop]:
