@@ -1,8 +1,8 @@
 """Choosing keys for doors: CP-SAT by cases against HiGHS on the same reduced question, of 100,000 doors.
 
 The estate is invented: masters over 16, 256 and 4,096 doors and 20,000 selective keys, no key of one door
-only (with those the answer is trivial: no extra door, a key for each). Times are processor seconds: both solvers work
-in one thread, and other work on the machine does not count.
+only (with those the answer is trivial: no extra door, a key for each). Times are processor
+seconds: both solvers work in one thread, and other work on the machine does not count.
 """
 
 from __future__ import annotations
