@@ -30,8 +30,10 @@ from pinning.shear import operating_cuts, withdrawing_cuts
 
 __all__ = [
     "LARGEST_UNION",
+    "count_states",
     "count_union",
     "incidental_total",
+    "legal",
     "unplanned_estimate",
     "unplanned_total",
     "withdrawing_total",

@@ -33,7 +33,15 @@ from pinning.columns import Pinning, PinStack
 from pinning.errors import PinningError
 from pinning.figures import CoreFormat
 
-__all__ = ["CONTROL_LINE", "OPERATING_LINE", "NearKeys", "NearMiss", "near_misses", "one_depth"]
+__all__ = [
+    "CONTROL_LINE",
+    "OPERATING_LINE",
+    "NearKeys",
+    "NearMiss",
+    "lines_of",
+    "near_misses",
+    "one_depth",
+]
 
 OPERATING_LINE, CONTROL_LINE = "operating", "control"
 
