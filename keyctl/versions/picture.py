@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.db.models import Q
+
 from keyctl.cores.models import Core, Keying, Turn
 from keyctl.systems.models import KeySymbol, KeySystem
 
@@ -68,19 +70,21 @@ def _cores(system: KeySystem, names: dict[Any, str]) -> dict[str, PicturedCore]:
         turns.setdefault(core, {})[names[symbol]] = effect
     return {
         tag: PicturedCore(tag, site, door, place, frozenset(keyed.get(pk, ())), turns.get(pk, {}))
-        for pk, tag, site, door, place in _places(keyed.keys() | turns.keys())
+        for pk, tag, site, door, place in _places(system)
     }
 
 
-def _places(wanted: Iterable[Any]) -> Iterable[tuple[Any, str, str, str, str]]:
-    """Every core is read and the wanted are kept: a list of thousands fits into no query."""
-    kept = frozenset(wanted)
+def _places(system: KeySystem) -> Iterable[tuple[Any, str, str, str, str]]:
+    """(identifier, tag, site, door, what people call the door) of the cores the system has to do with."""
+    cores = Core.objects.filter(
+        Q(pk__in=Keying.objects.filter(symbol__system=system).values("core"))
+        | Q(pk__in=Turn.objects.filter(symbol__system=system).values("core"))
+    )
     facts = ("housing__door", "housing__door__floor__building__code", "housing__door__number")
-    rows = Core.objects.order_by().values_list("pk", "tag", "site", *facts, "housing__door__name")
+    rows = cores.order_by("tag").values_list("pk", "tag", "site", *facts, "housing__door__name")
     for pk, tag, site, door, building, number, name in rows.iterator(chunk_size=5000):
-        if pk in kept:
-            place = f"{building} {number} {name}".strip() if door else ""
-            yield pk, tag, str(site), str(door or ""), place
+        place = f"{building} {number} {name}".strip() if door else ""
+        yield pk, tag, str(site), str(door or ""), place
 
 
 def packed(picture: Picture) -> bytes:
