@@ -14,15 +14,13 @@ from keyctl.audit.models import Event
 from keyctl.audit.services import Subjects, new_event
 from keyctl.cores.models import Core, Keying
 from keyctl.demo.places import BATCH
-from keyctl.demo.plan import FRESH_CORES
+from keyctl.demo.plan import FRESH_CORES, HISTORY_DAYS
 from keyctl.demo.systems import Keyed
 from keyctl.places.models import Housing, Site
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.selectors import control_of
 from keyctl.systems.services import bitting_of
 from keyctl.vault import services as vault
-
-HISTORY_DAYS = 730
 
 
 @dataclass

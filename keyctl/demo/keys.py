@@ -12,9 +12,8 @@ from keyctl.accounts.models import User
 from keyctl.audit.models import Event
 from keyctl.audit.services import Subjects, new_event
 from keyctl.demo import names
-from keyctl.demo.cores import HISTORY_DAYS
 from keyctl.demo.places import BATCH
-from keyctl.demo.plan import EstatePlan
+from keyctl.demo.plan import HISTORY_DAYS, EstatePlan
 from keyctl.demo.systems import Keyed
 from keyctl.keys.models import Cabinet, Custody, Holder, KeyCopy
 from keyctl.places.models import Site

@@ -11,6 +11,8 @@ DOORS_PER_BUILDING_AT_SCALE = 100
 DOORS_PER_SITE_AT_SCALE = 5000
 BUILDINGS_PER_SYSTEM = 16
 SPARE_CHANGES = 4
+# History reaches back so far.
+HISTORY_DAYS = 730
 # Fresh cores on the bench: one pin order takes half of them and is finished, another waits with the rest.
 FRESH_CORES = 8
 

@@ -1,17 +1,23 @@
 """The invented key systems: four levels on A2, three on A4, and a small one per construction."""
 
 from dataclasses import dataclass, field
+from datetime import timedelta
 from random import Random
+from typing import Any
+
+from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.demo.places import BuiltBuilding
-from keyctl.demo.plan import BUILDINGS_PER_SYSTEM, FLOORS, PLANT_ROOM_FORMATS, SPARE_CHANGES
+from keyctl.demo.plan import BUILDINGS_PER_SYSTEM, FLOORS, HISTORY_DAYS, PLANT_ROOM_FORMATS, SPARE_CHANGES
+from keyctl.lib.errors import Refused
 from keyctl.places.models import Housing, Site
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import design_system
 
 # MACS leaves less room under some masters than sixteen keys.
 PLANT_BUILDINGS_PER_SYSTEM = 6
+MOST_DRAWS = 100
 
 
 @dataclass
@@ -33,6 +39,7 @@ def build_systems(built: list[BuiltBuilding], actor: User, rng: Random) -> list[
         buildings = [each for each in built if each.plan.plant_format_id == format_id]
         for number, group in enumerate(_in_groups(buildings, PLANT_BUILDINGS_PER_SYSTEM), 1):
             keyed.append(_design_plant(f"PLANT-{letter}{number}", format_id, group, actor, rng))
+    _age(keyed)
     return keyed
 
 
@@ -67,7 +74,7 @@ def _design_small(code: str, format_id: str, group: list[BuiltBuilding], actor: 
 def _design_plant(code: str, format_id: str, group: list[BuiltBuilding], actor: User, rng: Random) -> Keyed:
     """The two middle positions, which a sleeve may cover, stay the same in every key."""
     changes = max(1, *(len(each.plant) for each in group)) + 1
-    system = design_system(
+    system = _drawn_with_room(
         actor=actor,
         sites=_sites(group),
         code=code,
@@ -83,6 +90,22 @@ def _design_plant(code: str, format_id: str, group: list[BuiltBuilding], actor: 
         keyed.housings += [(housing, paths[number, door]) for door, housing in enumerate(each.plant)]
         keyed.spares.append(paths[number, len(each.plant)])
     return keyed
+
+
+def _drawn_with_room(**facts: Any) -> KeySystem:
+    """Under some top masters MACS leaves too little room; then another one is drawn."""
+    for _ in range(MOST_DRAWS):
+        try:
+            return design_system(**facts)
+        except Refused:
+            continue
+    raise AssertionError("no top master leaves room for the plant rooms")
+
+
+def _age(keyed: list[Keyed]) -> None:
+    """The systems stood before the first of their cores was pinned."""
+    begun = timezone.now() - timedelta(days=HISTORY_DAYS + 30)
+    KeySystem.objects.filter(pk__in=[each.system.pk for each in keyed]).update(created_at=begun)
 
 
 def _sites(group: list[BuiltBuilding]) -> list[Site]:

@@ -158,16 +158,22 @@ class _Plan:
     def _changed_since(self, symbol: KeySymbol, kind: Kind) -> bool:
         """Whether what the plan says of this key is younger than the pins."""
         if kind == Kind.DOES_NOT_WITHDRAW:
-            return self._is_after(symbol.created_at)
+            return self._is_after(_made_at(symbol))
         if kind == Kind.DOES_NOT_TURN:
             through = [keying for keying in self.keyings if symbol in line_of(keying.symbol)]
             moments = [keying.made_at for keying in through]
-            return self._is_after(symbol.created_at) or any(map(self._is_after, moments))
+            return self._is_after(_made_at(symbol)) or any(map(self._is_after, moments))
         return any(self._is_after(keying.made_at) for keying in self.keyings)
 
     def _is_after(self, moment: datetime | None) -> bool:
         pinned_at = self.core.pinned_at
         return moment is not None and pinned_at is not None and moment > pinned_at
+
+
+def _made_at(symbol: KeySymbol) -> datetime:
+    """A designed key is as old as its system; others came later."""
+    is_designed = symbol.origin == KeySymbol.Origin.DESIGNED
+    return symbol.system.created_at if is_designed else symbol.created_at
 
 
 def _day(moment: datetime | None) -> str:

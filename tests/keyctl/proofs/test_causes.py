@@ -41,7 +41,7 @@ def test_a_core_keyed_anew_and_not_pinned_yet(estate: Estate) -> None:
 def test_a_key_that_is_younger_than_the_pins(estate: Estate) -> None:
     core = estate.core("AA1")
     put_pins(core, [estate.key("AA1"), estate.key("AA")])
-    KeySymbol.objects.filter(pk=estate.key("A").pk).update(created_at=timezone.now() + LATER)
+    _add_later(estate.key("A"))
     assert ("A", "does-not-turn", Cause.REPLANNED) in told(estate.prove())
 
 
@@ -49,8 +49,7 @@ def test_a_control_key_that_is_younger_than_the_pins(estate: Estate) -> None:
     core = estate.core("AA1")
     line = [bitting_of(key) for key in line_to(estate, "AA1")]
     _store(core, engine.pin(core.format_id, line, _other_control(estate)))
-    control = KeySymbol.objects.filter(system=estate.system, kind=KeySymbol.Kind.CONTROL)
-    control.update(created_at=timezone.now() + LATER)
+    _add_later(estate.key("CTR"))
     assert ("CTR", "does-not-withdraw", Cause.REPLANNED) in told(estate.prove())
 
 
@@ -145,6 +144,12 @@ def test_no_words_hold_cuts(estate: Estate) -> None:
     words = " ".join(Finding.objects.values_list("words", flat=True))
     assert words
     assert not any(bitting in words for bitting in bittings)
+
+
+def _add_later(symbol: KeySymbol) -> None:
+    """As if the key had come to its system after the core was pinned."""
+    facts = {"created_at": timezone.now() + LATER, "origin": KeySymbol.Origin.EXTENDED}
+    KeySymbol.objects.filter(pk=symbol.pk).update(**facts)
 
 
 def _store(core: Core, pinned: engine.Pinning) -> None:
