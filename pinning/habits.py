@@ -18,16 +18,19 @@ True
 True
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from math import comb, lgamma, log, prod
 
-from pinning.evidence import series
+from pinning.evidence import Cuts, SeenCore, series
 from pinning.formats import CoreFormat
 
-__all__ = ["favour", "orders", "spread"]
+__all__ = ["favour", "orders", "spread", "usage"]
 
 WEIGHTS = (0.2, 0.1, 0.2, 0.1)
 KEEPS_TO_IT = 0.9
+# From so many cores on, a change cut seen once may be a misread one and tells no habit.
+MANY_CORES = 6
 
 
 def orders(format: CoreFormat, master: int) -> tuple[tuple[int, ...], ...]:
@@ -67,3 +70,21 @@ def _ratios(format: CoreFormat, master: int, used: frozenset[int]) -> tuple[floa
     return tuple(
         KEEPS_TO_IT * any_as_many * (set(column[: len(used)]) == used) + 1 - KEEPS_TO_IT for column in columns
     )
+
+
+def usage(format: CoreFormat, master: Cuts, members: Sequence[SeenCore]) -> float:
+    """The logarithm of how well the members' change cuts go with how shops use an array."""
+    columns = [_counted(format, members, place, cut) for place, cut in enumerate(master)]
+    least = 2 if len(members) >= MANY_CORES else 1
+    used = [frozenset(cut for cut, count in column.items() if count >= least) for column in columns]
+    spreads = (
+        spread(format, cut, list(column.values())) for cut, column in zip(master, columns, strict=True)
+    )
+    return sum(spreads) + log(favour(format, master, used))
+
+
+def _counted(format: CoreFormat, members: Sequence[SeenCore], place: int, cut: int) -> Counter[int]:
+    """In how many cores each change cut stands beside the master's, in a position with pins."""
+    own = frozenset(series(format, cut))
+    pinned = (core for core in members if len(core.columns[place][0]) < len(format.depth_values))
+    return Counter(other for core in pinned for other in core.beside(place, cut) & own)

@@ -22,14 +22,14 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from math import log, log2
+from math import log2
 
 from pinning.bittings import Bitting, bitting_of
 from pinning.candidates import MARGINS, Found, search, shares_of
 from pinning.errors import Refusal, Refused
 from pinning.evidence import CircularKey, Cuts, Row, SeenCore, core_rows, key_rows, series
 from pinning.formats import CoreFormat
-from pinning.habits import favour, spread
+from pinning.habits import usage
 
 __all__ = [
     "ArrayColumn",
@@ -44,8 +44,6 @@ __all__ = [
 SHOWN = 20
 ALWAYS_SHOWN = 3
 WORTH_SHOWING = 0.001
-# From so many cores on, a change cut seen once may be a misread one and tells no habit.
-MANY_CORES = 6
 MOST_CORES = 2_000
 ODD = {
     "misread": "{core}: {where} holds a cut next to the master's; read its pins again.",
@@ -296,21 +294,3 @@ def _with_habits(
         + usage(format, cuts, [c for c, row in zip(cores, rows, strict=True) if row.first_way(cuts) >= 0.5])
         for cuts, score in found.masters.items()
     }
-
-
-def usage(format: CoreFormat, master: Cuts, members: Sequence[SeenCore]) -> float:
-    """The logarithm of how well the members' change cuts go with how shops use an array."""
-    columns = [_counted(format, members, place, cut) for place, cut in enumerate(master)]
-    least = 2 if len(members) >= MANY_CORES else 1
-    used = [frozenset(cut for cut, count in column.items() if count >= least) for column in columns]
-    spreads = (
-        spread(format, cut, list(column.values())) for cut, column in zip(master, columns, strict=True)
-    )
-    return sum(spreads) + log(favour(format, master, used))
-
-
-def _counted(format: CoreFormat, members: Sequence[SeenCore], place: int, cut: int) -> Counter[int]:
-    """In how many cores each change cut stands beside the master's, in a position with pins."""
-    own = frozenset(series(format, cut))
-    pinned = (core for core in members if len(core.columns[place][0]) < len(format.depth_values))
-    return Counter(other for core in pinned for other in core.beside(place, cut) & own)

@@ -58,11 +58,11 @@ def column_letter(column: int) -> str:
     return (column_letter(above - 1) if above else "") + chr(ord("A") + place)
 
 
-def read_sheet(name: str, content: bytes) -> Sheet:
+def read_sheet(name: str, content: bytes, *, most_columns: int = MOST_COLUMNS) -> Sheet:
     """The table in a file; refused with the reason where it is none."""
     if len(content) > LARGEST_FILE:
         raise Refused(f"The file is larger than {LARGEST_FILE // 1_000_000} MB. Send a part of the list.")
-    rows = _workbook_rows(content) if content[:2] == b"PK" else _csv_rows(name, content)
+    rows = _workbook_rows(content, most_columns) if content[:2] == b"PK" else _csv_rows(name, content)
     kept = []
     for number, cells in enumerate(rows, 1):
         if number > MOST_ROWS:
@@ -72,8 +72,8 @@ def read_sheet(name: str, content: bytes) -> Sheet:
     if not kept:
         raise Refused("There is nothing in this file. Choose the file with the list.")
     width = max(len(cells) for _, cells in kept)
-    if width > MOST_COLUMNS:
-        raise Refused(f"The list has more than {MOST_COLUMNS} columns. Leave out those nobody needs.")
+    if width > most_columns:
+        raise Refused(f"The list has more than {most_columns} columns. Leave out those nobody needs.")
     return Sheet(tuple(kept), width)
 
 
@@ -112,7 +112,7 @@ def _trimmed(cells: list[Cell]) -> tuple[Cell, ...]:
     return tuple(cells)
 
 
-def _workbook_rows(content: bytes) -> Iterator[tuple[Cell, ...]]:
+def _workbook_rows(content: bytes, most_columns: int) -> Iterator[tuple[Cell, ...]]:
     _refuse_bomb(content)
     from openpyxl import load_workbook
 
@@ -120,7 +120,7 @@ def _workbook_rows(content: bytes) -> Iterator[tuple[Cell, ...]]:
         book = load_workbook(io.BytesIO(content), read_only=True, data_only=False, keep_links=False)
         sheet = book.worksheets[0]
         sheet.reset_dimensions()
-        for row in sheet.iter_rows(max_row=MOST_ROWS + 1, max_col=MOST_COLUMNS + 1):
+        for row in sheet.iter_rows(max_row=MOST_ROWS + 1, max_col=most_columns + 1):
             yield _trimmed([_workbook_cell(cell) for cell in row])
     except Refused:
         raise

@@ -36,7 +36,7 @@ def look_at_reconstruction(*, actor: User, asked: Asked, reason: str) -> engine.
     require_role(actor, asked.site, *READERS)
     if not reason.strip():
         raise Refused("Say why you need to see this.")
-    _refuse_cores(asked)
+    refuse_cores(asked)
     format = engine.load_format(asked.format_id)
     # What was typed is read first: it is the person's own, and a slip in it is no look.
     seen, keys = typed_cores(format, asked.typed), typed_keys(format, asked.keys)
@@ -62,7 +62,7 @@ def worked_out(asked: Asked, seen: Sequence[engine.SeenCore], keys: dict[str, st
     return engine.reconstruct(asked.format_id, [*stored, *seen], keys, typed_labels(asked.next_cores))
 
 
-def _refuse_cores(asked: Asked) -> None:
+def refuse_cores(asked: Asked) -> None:
     if not asked.cores and not asked.typed.strip():
         raise Refused("Choose cores whose pins are on record, or type what others gave.")
     if len(asked.cores) > MOST_CORES:

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from keyctl.audit.models import Event, EventSubject
-from keyctl.cores.models import Core
+from keyctl.cores.models import Core, Keying
 from keyctl.inherited.services import Asked, look_at_reconstruction, make_system
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.systems.models import KeySystem
@@ -152,6 +152,24 @@ def test_masters_between_are_made_too(cast: Cast) -> None:
     assert tree["North"] == (between, "A", "master")
     assert tree["Ring"] == (CHANGES[0], "North", "change")
     assert tree["A"] == (TOP, "None", "master")
+
+
+def test_cores_of_no_system_come_into_it_with_their_change_key(cast: Cast) -> None:
+    cores, _, _ = unsystemed(cast, 20)
+    own = {core.pk: bitting_of(core.keyings.get().symbol) for core in cores[:2]}
+    Keying.objects.filter(core__in=cores).delete()
+    keys = "\n".join(f"Ring {n}: {text}" for n, text in enumerate(own.values()))
+    given = asked(cast, format_id="small-a2-7", cores=cores, typed="", keys=keys)
+    system = made(cast, given)
+    keyed = {core.pk: bitting_of(core.keyings.get().symbol) for core in system.cores.all()}
+    assert keyed == own
+    for core in system.cores.all():
+        turning = {str(turn.symbol) for turn in core.turns.filter(symbol__system=system, operates=True)}
+        assert {str(core.keyings.get().symbol), str(tops_of(system)[0])} <= turning
+        assert [turn.symbol.symbol for turn in core.turns.filter(symbol__system=system, withdraws=True)] == [
+            "CTR"
+        ]
+    assert Core.objects.filter(system=None).count() == 18
 
 
 def test_a_system_is_made_by_a_locksmith_of_what_the_page_showed(cast: Cast) -> None:
