@@ -6,11 +6,13 @@ The modules, lowest first: errors, fields, figures, formats, bittings, columns (
 (keys read), residuals, repin, profiles (drawing a key), selfproof (of a format), counting, budget (of work),
 rules, progression, rotating, partial, methods, hierarchy, allotting, pages, masters, controls, symbols,
 audit (who turns what), abiding (by rules), painting, incidental (keys nobody meant), sampling, nearness (near
-misses), extending, exposure, assessing, inputs, planning, covers, fronts, choosing
-(keys for doors), suggesting, charts, clauses (for a SAT solver), kits, encoding, trials, searching, inclusion, skeleton,
-solving (a lock chart), clashes, consequences, charting, commands (`python -m pinning`).
+misses), extending, exposure, assessing, evidence, candidates, habits, inference, levels, advice (an inherited
+system), inputs, planning, inheriting, covers, fronts, choosing (keys for doors), suggesting, charts, clauses
+(for a SAT solver), kits, encoding, trials, searching, inclusion, skeleton, solving (a lock chart), clashes,
+consequences, charting, commands (`python -m pinning`).
 """
 
+from pinning.advice import Advice, OpenCore, advise
 from pinning.allotting import allot, least_rooms
 from pinning.audit import KeyIndex, Proof, prove
 from pinning.bittings import Bitting, bitting_of, parse_any_bitting, parse_bitting, render
@@ -22,6 +24,7 @@ from pinning.counting import amplification, count_bittings, legal_bittings, rota
 from pinning.decode import Decoded, decode
 from pinning.doubts import Doubt
 from pinning.errors import PinningError, Refusal, Refusals, Refused
+from pinning.evidence import CircularKey, SeenCore, seen_reading
 from pinning.exposure import Exposure, Leaner, expose, pinned_for, without_each
 from pinning.extending import POLICIES, Choice, Surroundings, choose
 from pinning.formats import (
@@ -38,6 +41,8 @@ from pinning.formats import (
 )
 from pinning.hierarchy import Hierarchy, allocate
 from pinning.incidental import count_union, incidental_total, withdrawing_total
+from pinning.inference import Reconstruction, reconstruct
+from pinning.levels import Levels, LikelyMaster, find_levels
 from pinning.masters import propose_master
 from pinning.methods import METHODS, Keys, by_method
 from pinning.nearness import NearMiss, near_misses
@@ -70,9 +75,11 @@ __all__ = [
     "EMPTY",
     "METHODS",
     "POLICIES",
+    "Advice",
     "Bitting",
     "ChamberChange",
     "Choice",
+    "CircularKey",
     "Control",
     "CoreFormat",
     "Decoded",
@@ -89,7 +96,10 @@ __all__ = [
     "Keys",
     "Layout",
     "Leaner",
+    "Levels",
+    "LikelyMaster",
     "NearMiss",
+    "OpenCore",
     "Partial",
     "PinKit",
     "PinStack",
@@ -101,6 +111,7 @@ __all__ = [
     "Progression",
     "Proof",
     "Reading",
+    "Reconstruction",
     "Refusal",
     "Refusals",
     "Refused",
@@ -108,10 +119,12 @@ __all__ = [
     "Residual",
     "Rotation",
     "Rules",
+    "SeenCore",
     "Surroundings",
     "Symbol",
     "Totals",
     "Turning",
+    "advise",
     "allocate",
     "allot",
     "amplification",
@@ -129,6 +142,7 @@ __all__ = [
     "direct_change",
     "estimate_union",
     "expose",
+    "find_levels",
     "incidental_total",
     "key_bitting_array",
     "key_profile",
@@ -160,11 +174,13 @@ __all__ = [
     "prove_format",
     "read_key",
     "read_stacks",
+    "reconstruct",
     "render",
     "repin",
     "residuals",
     "rotate",
     "rotating_constant",
+    "seen_reading",
     "single_keyed",
     "to_mapping",
     "turn",
