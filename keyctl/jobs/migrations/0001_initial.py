@@ -184,4 +184,22 @@ class Migration(migrations.Migration):
                 fields=("job", "kind", "subject_id"), name="job_names_a_subject_once"
             ),
         ),
+        migrations.CreateModel(
+            name="WorkerSign",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=120)),
+                ("seen_at", models.DateTimeField()),
+            ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(fields=("name",), name="worker_sign_is_of_one_worker")
+                ],
+            },
+        ),
     ]
