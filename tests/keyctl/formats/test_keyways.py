@@ -121,7 +121,7 @@ def test_a_row_is_told_once(cast: Cast, own: KeySystem, other: KeySystem) -> Non
         fit(cast)
     remove_keyway_fit(actor=cast.locksmith, fit=made)
     with pytest.raises(Conflict):
-        remove_keyway_fit(actor=cast.locksmith, fit=KeywayFit(pk=made.pk or None))
+        remove_keyway_fit(actor=cast.locksmith, fit=made)
 
 
 @pytest.mark.parametrize("name", ["desk", "manager", "officer", "auditor", "requester"])

@@ -10,6 +10,7 @@ from keyctl.audit.models import Event
 from keyctl.cores import proof as proving
 from keyctl.cores.models import Core, Turn
 from keyctl.cores.proof import prove_estate
+from keyctl.cores.turning import KeyFamily
 from keyctl.jobs.models import Job
 from keyctl.jobs.running import Cancelled, Running
 from keyctl.lib.errors import Conflict, Refused
@@ -102,11 +103,11 @@ def test_it_brings_stored_turns_up_to_date(estate: Estate) -> None:
     core = estate.core("AA1")
     right = set(Turn.objects.values_list("core", "symbol", "operates", "withdraws"))
     kept = Turn.objects.filter(core=core).first()
-    Turn.objects.exclude(pk=kept.pk if kept else None).delete()
+    assert kept is not None
+    Turn.objects.exclude(pk=kept.pk).delete()
     Turn.objects.create(core=core, symbol=estate.key("AB2"), operates=True, withdraws=False)
     estate.prove()
     assert set(Turn.objects.values_list("core", "symbol", "operates", "withdraws")) == right
-    assert kept is not None
     assert Turn.objects.filter(pk=kept.pk).exists()
 
 
@@ -150,7 +151,7 @@ def test_a_stopped_proof_goes_on_where_it_was(estate: Estate, monkeypatch: pytes
 def test_keys_added_meanwhile_are_tried_too(estate: Estate) -> None:
     for _ in range(2):
         estate.core("AA1")
-    prover = proving.Prover(proving.KeyFamily.of(estate.system), proving.Scope())
+    prover = proving.Prover(KeyFamily.of(estate.system), proving.Scope())
     first = prover.take(store=True)
     assert first is not None
     late = factories.make_system(estate.cast.north, actor=estate.cast.administrator, keyway="WIDE")
