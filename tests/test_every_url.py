@@ -13,6 +13,8 @@ from django.utils import timezone
 from keyctl import engine
 from keyctl.approvals.models import Grant, KeyRequest
 from keyctl.approvals.services import approve_request, ask_for_key
+from keyctl.charts.models import LockChart
+from keyctl.charts.services import create_chart
 from keyctl.cores.models import Core
 from keyctl.formats.models import KeywayFit
 from keyctl.inherited.models import BittingList
@@ -82,6 +84,7 @@ class Scene:
     job_file: JobFile
     version: SystemVersion
     bitting_list: BittingList
+    lock_chart: LockChart
 
 
 @pytest.fixture
@@ -133,6 +136,9 @@ def scene(cast: Cast) -> Scene:
         job=(job := factories.make_job(cast.north, actor=cast.locksmith)),
         job_file=factories.make_job_file(job),
         version=take_version(actor=cast.locksmith, system=system, why="Before the works"),
+        lock_chart=create_chart(
+            actor=cast.locksmith, site=cast.north, name="House", format_id="fixed-6", keyway="W"
+        ),
         bitting_list=bring_list(
             actor=cast.locksmith, site=cast.north, name="list.csv", content=b"AB9,0000000", system=system
         ),
@@ -168,6 +174,9 @@ CASE_PAGES = [
 LIST_PAGES = [f"inherited:{name}" for name in ("detail", "columns", "check", "write", "leave")]
 RECONSTRUCTION_PAGES = ["inherited:reconstruct", "inherited:found", "inherited:make"]
 DRAFT_PAGES = [f"systems:{name}" for name in ("draft", "draft-change", "draft-discard", "draft-make")]
+CHART_PAGES = [
+    f"charts:{name}" for name in ("detail", "draw", "table", "mark", "accept", "rules", "solve", "make")
+]
 JOB_PAGES = ["jobs:detail", "jobs:cancel", "jobs:resume"]
 BLANK_PAGES = [f"recovery:{name}" for name in ("blank", "receive", "scrap", "count")]
 
@@ -229,6 +238,7 @@ OBJECTS: dict[str, Pick] = {
     "recovery:set-aside": lambda scene: scene.reading.pk,
     **dict.fromkeys(CORE_PAGES, lambda scene: scene.core.pk),
     "exposure:site": lambda scene: scene.cast.north.pk,
+    "exposure:cuts": lambda scene: scene.cast.north.pk,
     "exposure:assess": lambda scene: scene.cast.north.pk,
     "exposure:system": lambda scene: scene.system.pk,
     "places:new-building": lambda scene: scene.cast.north.pk,
@@ -236,6 +246,7 @@ OBJECTS: dict[str, Pick] = {
     **dict.fromkeys(JOB_PAGES, lambda scene: scene.job.pk),
     "jobs:file": lambda scene: scene.job_file.pk,
     **dict.fromkeys(LIST_PAGES, lambda scene: scene.bitting_list.pk),
+    **dict.fromkeys(CHART_PAGES, lambda scene: scene.lock_chart.pk),
     **dict.fromkeys(RECONSTRUCTION_PAGES, lambda scene: scene.cast.north.pk),
     **dict.fromkeys(DRAFT_PAGES, lambda scene: scene.draft.pk),
     "systems:capacity": lambda scene: scene.system.pk,

@@ -1,6 +1,11 @@
+"""Looking closer: a reason, and for cuts that somebody types, on which blank."""
+
+from typing import Any
+
 from django import forms
 
 from keyctl.lib.forms import ServiceForm
+from keyctl.places.models import Site
 
 # Each is written into history after "looked at the keys that nearly turn core …".
 REASONS = [
@@ -16,3 +21,29 @@ class CloserLookForm(ServiceForm):
     """Why somebody needs to know which keys nearly turn a core."""
 
     reason = forms.ChoiceField(label="Why do you need to see it?", choices=REASONS)
+
+
+# Each is written into history after "asked which … cores at … a key of … turns:".
+CUTS_REASONS = [
+    ("", "Choose a reason"),
+    ("a key was found", "A key was found"),
+    ("somebody may have copied a key", "Somebody may have copied a key"),
+    ("to choose cuts that turn nothing", "To choose cuts that turn nothing"),
+]
+
+
+class CutsForm(ServiceForm):
+    """Cuts on a blank of one of the site's systems; they are never shown again."""
+
+    cuts = forms.CharField(
+        label="Its cuts, in the reading order",
+        max_length=40,
+        widget=forms.PasswordInput(attrs={"class": "code", "autocomplete": "off", "spellcheck": "false"}),
+    )
+    reason = forms.ChoiceField(label="Why do you need to know?", choices=CUTS_REASONS)
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        systems = site.key_systems.order_by("code")
+        self.fields["system"] = forms.ModelChoiceField(systems, label="On a blank of", empty_label=None)
+        self.order_fields(["system", "cuts", "reason"])

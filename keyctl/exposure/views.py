@@ -7,7 +7,7 @@ from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
 from keyctl.cores.models import Core
@@ -19,7 +19,7 @@ from keyctl.exposure.access import (
     overseen_sites,
     overseen_system,
 )
-from keyctl.exposure.forms import CloserLookForm
+from keyctl.exposure.forms import CloserLookForm, CutsForm
 from keyctl.exposure.heat import Line, draw_heat
 from keyctl.exposure.pages import chosen, core_facts, heat_of_places, page_query, rows_of
 from keyctl.exposure.selectors import (
@@ -35,12 +35,14 @@ from keyctl.exposure.selectors import (
     worst_first,
 )
 from keyctl.exposure.services import assess, look_closer
+from keyctl.exposure.trying import try_cuts
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.access import require_role
 from keyctl.systems.models import KeySystem
 
 CORES_ON_A_PAGE = 15
 AGAINST_SHOWN = 12
+TAKEN_SHOWN = 200
 
 
 @require_GET
@@ -124,6 +126,25 @@ def assess_site(request: Request, pk: UUID) -> HttpResponse:
     site = overseen_site(request.user, pk)
     job = assess(actor=request.user, site=site)
     return redirect("jobs:detail", pk=job.pk)
+
+
+@never_cache
+@require_http_methods(["GET", "POST"])
+def cuts(request: Request, pk: UUID) -> HttpResponse:
+    """Which cores of a site a key with given cuts turns. The cuts are not shown again."""
+    site = overseen_site(request.user, pk)
+    require_role(request.user, site, *MAY_LOOK_CLOSER)
+    form = CutsForm(request.POST or None, site=site, initial=request.GET.dict())
+    found = form.attempt(try_cuts, actor=request.user, site=site) if request.method == "POST" else None
+    refused = request.method == "POST" and found is None
+    context = {
+        "site": site,
+        "form": form,
+        "found": found,
+        "taken": found.taken[:TAKEN_SHOWN] if found else [],
+        "more": max(len(found.taken) - TAKEN_SHOWN, 0) if found else 0,
+    }
+    return render(request, "exposure/cuts.html", context, status=UNPROCESSABLE if refused else 200)
 
 
 def _core_page(request: Request, core: Core, form: CloserLookForm) -> dict[str, Any]:

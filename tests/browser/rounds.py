@@ -47,6 +47,7 @@ def exposure_round() -> Iterator[Stop]:
     near = CoreExposure.objects.filter(near_turning__gt=0).select_related("core").order_by("-near_turning")[0]
     yield "exposure", "/exposure/", None
     yield "exposure-site", f"/exposure/sites/{near.core.site_id}/", None
+    yield "exposure-cuts", f"/exposure/sites/{near.core.site_id}/cuts/", None
     yield "exposure-system", f"/exposure/systems/{near.core.system_id}/", None
     yield "exposure-core", f"/exposure/cores/{near.core_id}/", show_near_misses
 

@@ -1,0 +1,78 @@
+"""A key that somebody found, or fears, as its cuts: which cores of a site it turns, planned or not."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from keyctl import engine
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.cores.models import Core
+from keyctl.cores.turning import KeyFamily, pins_of
+from keyctl.exposure.access import MAY_LOOK_CLOSER
+from keyctl.lib.errors import Refused
+from keyctl.places.access import require_role
+from keyctl.places.models import Site
+from keyctl.systems.models import KeySymbol, KeySystem
+from keyctl.systems.services import bitting_of
+
+# More are tried by a job that assesses the site, not while somebody waits.
+MOST_CORES = 20_000
+
+
+@dataclass(frozen=True)
+class Taken:
+    core: Core
+    operates: bool
+    withdraws: bool
+
+
+@dataclass(frozen=True)
+class Found:
+    """The cores that do something, and the keys of the system that have just these cuts."""
+
+    taken: list[Taken]
+    tried: int
+    symbols: list[KeySymbol]
+
+    @property
+    def is_incidental(self) -> bool:
+        return bool(self.taken) and not self.symbols
+
+
+def try_cuts(*, actor: User, site: Site, system: KeySystem, cuts: str, reason: str) -> Found:
+    """Try cuts on a blank of the system's keyway in every pinned core of the site that it enters.
+
+    History knows of it before the vault opens, without the cuts.
+    """
+    require_role(actor, site, *MAY_LOOK_CLOSER)
+    bitting = engine.read_key(system.format_id, cuts)
+    cores = [core for family in KeyFamily.entered_by(system) for core in _cores(family, site)]
+    if len(cores) > MOST_CORES:
+        raise Refused(f"{site} has more than {MOST_CORES:,} cores that this key enters; try it at the bench.")
+    if not reason.strip():
+        raise Refused("Say why you need to know which cores these cuts turn.")
+    with transaction.atomic():
+        record(
+            actor=actor,
+            verb="exposure.cuts_tried",
+            sentence=f"asked which of {len(cores)} cores at {site} a key of {system.code} turns: {reason}",
+            site_id=site.pk,
+            subjects=[site, system],
+        )
+    same = [symbol for symbol in system.symbols.all() if bitting_of(symbol) == bitting.text]
+    return Found(list(_taken(cores, bitting)), len(cores), same)
+
+
+def _cores(family: KeyFamily, site: Site) -> Iterator[Core]:
+    cores = family.pinned().filter(site=site).exclude(place=Core.Place.GONE)
+    places = ("system", "housing__door__floor__building__site", "carrier")
+    yield from cores.select_related(*places).order_by("tag")[: MOST_CORES + 1]
+
+
+def _taken(cores: list[Core], bitting: engine.Bitting) -> Iterator[Taken]:
+    for core in cores:
+        turning = engine.try_key(pins_of(core), bitting)
+        if turning.operates or turning.withdraws:
+            yield Taken(core, turning.operates, turning.withdraws)
