@@ -41,6 +41,8 @@ def faults_of_row(row: ListRow, format: engine.CoreFormat) -> Iterator[Fault]:
         yield error(row, "symbol", "The row has no key symbol.")
     elif len(row.symbol) > LONGEST_SYMBOL:
         yield error(row, "symbol", f"The symbol is longer than {LONGEST_SYMBOL} signs.")
+    elif engine.is_key(format.id, row.symbol):
+        yield warning(row, "symbol", "This symbol could be the cuts of a key. Are the columns mixed up?")
     if row.kind_word and row.kind_word not in KINDS:
         yield error(row, "kind", "This kind is not known. Write master, change or control, or nothing.")
     if row.kind == Kind.CONTROL and not format.sleeve:

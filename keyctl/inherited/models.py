@@ -13,8 +13,8 @@ from keyctl.systems.models import KeySystem
 class BittingList(Record):
     """One uploaded file: what it is for, which column says what, and what the dry run found.
 
-    The file holds bittings and is sealed; it is deleted as soon as its keys are written, or it is given up.
-    ``findings`` name rows, cells and symbols, never a cut.
+    The file holds bittings and is sealed; it and what was found in it are deleted as soon as its keys are
+    written, or it is given up.
     """
 
     class State(models.TextChoices):
@@ -43,7 +43,8 @@ class BittingList(Record):
     # By what a column says (symbol, bitting, parent, kind, core), its place from 0.
     columns = models.JSONField(default=dict)
     has_header = models.BooleanField(default=True)
-    findings = models.JSONField(default=list)
+    # Sealed too: where columns are mixed up, what stands for a symbol may be a bitting.
+    findings = models.BinaryField(null=True)
     counts = models.JSONField(default=dict)
 
     uploaded_at = models.DateTimeField(default=timezone.now)

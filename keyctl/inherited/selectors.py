@@ -1,5 +1,6 @@
 """Reading lists and the cores that a reconstruction can be made of."""
 
+import json
 from typing import Any
 
 from django.db.models import QuerySet
@@ -10,6 +11,7 @@ from keyctl.inherited.access import readable_sites
 from keyctl.inherited.models import BittingList
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySystem
+from keyctl.vault import services as vault
 
 MOST_OFFERED = 120
 
@@ -36,6 +38,9 @@ def offered_cores(site: Site, format_id: str) -> QuerySet[Core]:
 
 
 def findings_shown(listed: BittingList, show: str) -> list[dict[str, Any]]:
-    """The findings of the dry run: all, or only errors or warnings."""
+    """The findings of the dry run: all, or only errors or warnings. They name cells and symbols, no cut."""
+    if listed.findings is None:
+        return []
+    found: list[dict[str, Any]] = json.loads(vault.unseal(listed, "findings"))
     wanted = {"errors": True, "warnings": False}.get(show)
-    return [finding for finding in listed.findings if wanted is None or finding["error"] is wanted]
+    return [finding for finding in found if wanted is None or finding["error"] is wanted]

@@ -70,7 +70,7 @@ class Migration(migrations.Migration):
                 ("keyway", models.CharField(max_length=20)),
                 ("columns", models.JSONField(default=dict)),
                 ("has_header", models.BooleanField(default=True)),
-                ("findings", models.JSONField(default=list)),
+                ("findings", models.BinaryField(null=True)),
                 ("counts", models.JSONField(default=dict)),
                 ("uploaded_at", models.DateTimeField(default=django.utils.timezone.now)),
                 ("checked_at", models.DateTimeField(null=True)),

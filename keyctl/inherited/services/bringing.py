@@ -96,7 +96,7 @@ def choose_columns(
     if len(set(columns.values())) < len(columns):
         raise Refused("One column cannot say two things. Choose another for one of them.")
     listed.columns, listed.has_header = dict(columns), has_header
-    listed.state, listed.findings, listed.counts = State.UPLOADED, [], {}
+    listed.state, listed.findings, listed.counts = State.UPLOADED, None, {}
     _save(listed, "columns", "has_header", "findings", "counts")
     if has_header:
         _remember(listed, sheet_of(listed))
@@ -162,8 +162,9 @@ def _refuse_written(listed: BittingList) -> None:
 
 
 def end(listed: BittingList, state: State) -> None:
-    listed.state, listed.content, listed.ended_at = state, None, timezone.now()
-    _save(listed, "content", "ended_at")
+    listed.state, listed.content, listed.findings = state, None, None
+    listed.ended_at = timezone.now()
+    _save(listed, "content", "findings", "ended_at")
 
 
 def sheet_of(listed: BittingList) -> Sheet:

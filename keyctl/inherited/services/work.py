@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
@@ -27,6 +28,7 @@ from keyctl.lib.tags import clean_tag
 from keyctl.places.access import require_role
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import NewKey, add_symbols, open_system
+from keyctl.vault import services as vault
 
 Kind = KeySymbol.Kind
 State = BittingList.State
@@ -51,7 +53,8 @@ def check_list(running: Running) -> dict[str, Any]:
         found = BittingList.objects.select_for_update().get(pk=listed.pk)
         if found.version != listed.version:
             raise Conflict("The list was changed while it was checked. Check it again.")
-        found.findings = [fault.as_finding() for fault in faults[:MOST_FINDINGS]]
+        told = json.dumps([fault.as_finding() for fault in faults[:MOST_FINDINGS]])
+        found.findings = vault.seal(found, "findings", told)
         found.counts, found.state, found.checked_at = counts, State.CHECKED, timezone.now()
         found.version += 1
         found.save(update_fields=["findings", "counts", "state", "checked_at", "version"])

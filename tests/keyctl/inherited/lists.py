@@ -7,6 +7,7 @@ from typing import Any
 from openpyxl import Workbook
 
 from keyctl.inherited.models import BittingList
+from keyctl.inherited.selectors import findings_shown
 from keyctl.inherited.services import bring_list, choose_columns, start_check, start_writing
 from keyctl.jobs.models import Job
 from tests.cast import Cast
@@ -61,7 +62,7 @@ def checked(cast: Cast, rows: Sequence[Sequence[str]] = ROWS, **facts: Any) -> B
 
 def findings(listed: BittingList) -> list[tuple[str, bool, str]]:
     """(cell, is an error, sentence) of each finding."""
-    return [(found["place"], found["error"], found["text"]) for found in listed.findings]
+    return [(found["place"], found["error"], found["text"]) for found in findings_shown(listed, "")]
 
 
 def writing(cast: Cast, listed: BittingList, **facts: Any) -> Job:

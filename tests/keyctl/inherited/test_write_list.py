@@ -63,17 +63,19 @@ def test_the_file_is_deleted_and_history_tells_the_list_once_without_a_cut(cast:
     listed = checked(cast)
     finish(writing(cast, listed))
     ended = BittingList.objects.get(pk=listed.pk)
-    assert (ended.state, ended.content) == (BittingList.State.DONE, None)
+    assert (ended.state, ended.content, ended.findings) == (BittingList.State.DONE, None, None)
     [event] = Event.objects.filter(verb="inherited.list_written")
     assert event.detail == {"rows": 5, "keys": 4, "cores": 3, "digest": listed.digest}
     told = " ".join(f"{event.sentence} {event.detail}" for event in Event.objects.all())
-    told += " ".join(f"{job.outcome} {job.words}" for job in Job.objects.all()) + str(ended.findings)
+    told += " ".join(f"{job.outcome} {job.words}" for job in Job.objects.all())
     assert not any(row[1] in told for row in ROWS if row[1])
 
 
 def test_the_content_is_sealed_at_rest(cast: Cast) -> None:
     listed = brought(cast)
     assert b"583614" not in bytes(listed.content or b"")
+    mixed_up = checked(cast, [["583614", "AA", "", "", ""]], code="OLD9")
+    assert b"583614" not in bytes(mixed_up.findings or b"")
     assert len(listed.digest) == 64
 
 
