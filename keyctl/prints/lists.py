@@ -85,7 +85,7 @@ def bitting_pages(rows: Sequence[KeyRow]) -> Iterator[list[Line]]:
 
 
 def schedule_pages(rows: Sequence[CoreRow]) -> Iterator[list[Line]]:
-    return in_rows(SCHEDULE_COLUMNS, map(_schedule_line, rows), WIDE)
+    return in_rows(SCHEDULE_COLUMNS, map(schedule_line, rows), WIDE)
 
 
 def bitting_sheet(rows: Sequence[KeyRow]) -> SheetOfRows:
@@ -122,7 +122,7 @@ def _heading(kind: str, level: int | None) -> str:
     return "Top" if level == 0 else f"{kind.removesuffix(' key')}s, level {level}"
 
 
-def _schedule_line(row: CoreRow) -> tuple[str, ...]:
+def schedule_line(row: CoreRow) -> tuple[str, ...]:
     door = f"{row.building} {row.door} {row.room}".strip() or "–"
     return (
         door,
