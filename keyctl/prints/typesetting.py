@@ -1,7 +1,7 @@
 """Long lists as pages of lines in a face of one width.
 
-Cells cost a page setter about four times as much (`python -m tests.bench lists`); and since the number of lines
-on a page is known, so is that of the pages, before the first one is set.
+Cells cost a page setter about four times as much (`python -m tests.bench lists`); and since the number of
+lines on a page is known, so is that of the pages, before the first one is set.
 """
 
 import textwrap
