@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cache, partial
 
 from keyctl.engine.designs import Design
 from keyctl.engine.formats import load_format
@@ -56,15 +57,16 @@ def next_changes(
     are a step or more from the master's in the ``free_positions``.
     """
     chosen = load_format(estate.format_id)
-    masters = _read(chosen, above)
+    read = cache(partial(parse_any_bitting, chosen))  # the masters come again with every core
+    masters = list(map(read, above))
     surroundings = Surroundings(
         chosen,
         masters,
-        None if estate.control is None else parse_any_bitting(chosen, estate.control),
-        _read(chosen, estate.keys),
+        None if estate.control is None else read(estate.control),
+        map(read, estate.keys),
         cores=map(operating_cuts, estate.cores),
         sleeves=map(withdrawing_cuts, estate.cores),
-        planned=[_read(chosen, keyed) for keyed in estate.planned],
+        planned=(list(map(read, keyed)) for keyed in estate.planned),
     )
     found = []
     for _ in range(count):
@@ -76,7 +78,8 @@ def next_changes(
 
 def unplanned_before(estate: Estate) -> int | None:
     """How many bittings turn one of the cores and are none of the keys; None where too many to count."""
-    keys = _read(load_format(estate.format_id), estate.keys)
+    chosen = load_format(estate.format_id)
+    keys = [parse_any_bitting(chosen, text) for text in estate.keys]
     try:
         return incidental_total(estate.cores, keys)
     except RefusedByPinning:
@@ -87,10 +90,6 @@ def differing_positions(one: str, others: Iterable[str]) -> list[int]:
     """The positions in which some of the other keys differ from this one."""
     rows = list(others)
     return [place for place, cut in enumerate(one, 1) if any(other[place - 1] != cut for other in rows)]
-
-
-def _read(chosen: CoreFormat, texts: Iterable[str]) -> list[Bitting]:
-    return [parse_any_bitting(chosen, text) for text in texts]
 
 
 def _candidates(

@@ -85,7 +85,7 @@ class DraftForm(ServiceForm):
     def __init__(self, *args: Any, actor: User, draft: SystemDraft | None = None, **named: Any) -> None:
         super().__init__(*args, **named)
         for level in range(1, LEVELS_BELOW + 1):
-            self.fields[f"need_{level}"] = _whole(f"Level {level}: keys below each", most=100_000)
+            self.fields[f"need_{level}"] = _whole(f"Level {level}: keys", most=100_000)
             self.fields[f"group_{level}"] = PositionsField(
                 label="Positions", required=False, max_length=60, widget=forms.TextInput(attrs=CODE)
             )

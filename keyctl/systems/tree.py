@@ -70,7 +70,12 @@ def sifted_page(actor: User, system: KeySystem, sieve: Sieve, number: str | int 
     if sieve.level is not None:
         found = found.filter(level=sieve.level)
     found = _done_with(found, sieve.show)
-    return _page(actor, found.order_by("level", "parent__ordinal", "ordinal", "symbol"), number)
+    return _page(actor, found.order_by("level", *_way_down(system.levels), "symbol"), number)
+
+
+def _way_down(levels: int) -> list[str]:
+    """The ordinals from the top to a key, by which the keys of one level stand as in the tree."""
+    return ["parent__" * steps + "ordinal" for steps in range(max(levels - 2, 0), -1, -1)]
 
 
 def _done_with(symbols: QuerySet[KeySymbol], show: str) -> QuerySet[KeySymbol]:

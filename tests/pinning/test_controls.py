@@ -7,20 +7,25 @@ from typing import Any
 import pytest
 
 from pinning import (
+    METHODS,
     Bitting,
     CoreFormat,
     Refused,
     bitting_of,
+    by_method,
     key_bitting_array,
     load,
     make_room,
+    operating_cuts,
     parse_bitting,
     parse_format,
     pin,
+    progress,
     propose_control,
     propose_master,
     to_mapping,
     turn,
+    withdrawing_cuts,
 )
 
 SMALL = [f"small-a{system}-{count}" for system in (2, 3, 4) for count in (5, 6, 7)]
@@ -153,3 +158,22 @@ def test_a_proposal_is_found_whenever_trying_all_bittings_finds_one() -> None:
         and {third, fourth} & set("13")
         and abs(int(third) - int(fourth)) <= 1
     }
+
+
+@pytest.mark.parametrize("method", METHODS)
+@pytest.mark.parametrize("format_id", ["small-a2-6", "small-a3-6", "small-a4-6", *LARGE])
+def test_by_every_method_no_bitting_a_core_takes_withdraws_it_nor_the_control_turns_it(
+    format_id: str, method: str
+) -> None:
+    """Every combination of a core's cuts is looked at: the incidental keys too."""
+    format, rng = load(format_id), Random(9)
+    master, array, control = proposed(format, 3)
+    keys = by_method(progress(format, master, array), method, 2)
+    for _ in range(40):
+        key = keys[rng.randrange(keys.total)]
+        if any(abs(a - b) > (format.macs or 99) for a, b in pairwise(key.cuts)):
+            continue
+        core = pin(format, [master, key], control)
+        taken = set(product(*operating_cuts(core)))
+        assert control.cuts not in taken
+        assert not taken & set(product(*withdrawing_cuts(core)))

@@ -16,7 +16,7 @@ from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.selectors import visible_history
 from keyctl.systems.access import design_sites, readable_draft
 from keyctl.systems.drafts import levels_of, method_of
-from keyctl.systems.forms import DraftForm
+from keyctl.systems.forms import RULES, DraftForm
 from keyctl.systems.models import SystemDraft
 from keyctl.systems.services import discard_draft, make_keys, work_out
 
@@ -44,7 +44,7 @@ def draft(request: Request, pk: UUID) -> HttpResponse:
         "sites": found.sites.order_by("code"),
         "method": method_of(found),
         "levels": levels_of(found),
-        "rules": found.facts["rules"],
+        "rules": [f"{RULES[name][0].lower()} {value}" for name, value in found.facts["rules"].items()],
         "job": Job.objects.filter(pk=found.facts.get("job")).first(),
         "events": visible_history(request.user, found)[:EVENTS_SHOWN],
     }
