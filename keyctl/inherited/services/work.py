@@ -84,7 +84,7 @@ def write_list(running: Running) -> dict[str, Any]:
     total = len(rows) + len(labels)
     running.step(0, total, "Checking once more")
     if "system" not in running.checkpoint:
-        _write_keys(running, listed, rows)
+        _write_keys(running, listed, rows, total)
     system = KeySystem.objects.get(pk=running.checkpoint["system"])
     names: list[list[str]] = running.checkpoint["cores"]
     for batch in _batches(labels, len(names)):
@@ -100,9 +100,10 @@ def write_list(running: Running) -> dict[str, Any]:
     }
 
 
-def _write_keys(running: Running, listed: BittingList, rows: Sequence[ListRow]) -> None:
+def _write_keys(running: Running, listed: BittingList, rows: Sequence[ListRow], total: int) -> None:
     """All keys or none; whatever changed since the dry run is met by checking again."""
-    faults = check(listed, rows, lambda _done, _words: None)
+    faults = check(listed, rows, lambda _done, words: running.step(0, total, words))
+    running.step(0, total, "Writing the keys")
     if errors := [fault for fault in faults if fault.is_error]:
         reasons = [f"{fault.place}: {fault.text}" for fault in errors[:10]]
         raise Refused("The list no longer fits the system. Check it again.", reasons=reasons)
