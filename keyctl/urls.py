@@ -15,6 +15,7 @@ urlpatterns = [
     path("exposure/", include("keyctl.exposure.urls")),
     path("inherited/", include("keyctl.inherited.urls")),
     path("systems/", include("keyctl.versions.urls")),
+    path("charts/", include("keyctl.charts.urls")),
     path("formats/", include("keyctl.formats.urls")),
     path("proofs/", include("keyctl.proofs.urls")),
     path("stock/", include("keyctl.stock.urls")),

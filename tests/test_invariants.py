@@ -10,6 +10,7 @@ from django.db import IntegrityError, models, transaction
 from django.utils import timezone
 
 from keyctl.approvals.models import KeyRequest
+from keyctl.charts.models import LockChart
 from keyctl.cores.models import Core, Turn
 from keyctl.exposure.models import CoreExposure, IncidentalCount
 from keyctl.formats.models import KeywayFit
@@ -329,6 +330,11 @@ def a_bitting_list(cast: Cast, **facts: Any) -> None:
     BittingList.objects.create(site=cast.north, name="list.csv", uploaded_by=cast.locksmith, **facts)
 
 
+def a_lock_chart(cast: Cast, **facts: Any) -> None:
+    facts = {"format_id": "fixed-6", "keyway": "W", "kept": b"sealed", "name": "House"} | facts
+    LockChart.objects.create(site=cast.north, created_by=cast.locksmith, **facts)
+
+
 FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "housing_holds_at_most_one_core": two_cores_in_a_housing,
     "core_is_in_exactly_one_place": a_core_in_two_places,
@@ -380,6 +386,8 @@ FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "acceptance_that_was_ended_says_by_whom": lambda cast: an_acceptance(cast, ended_at=timezone.now()),
     "bitting_list_is_deleted_when_it_ends": lambda cast: a_bitting_list(cast, state="left"),
     "bitting_list_is_checked_before_it_is_written": lambda cast: a_bitting_list(cast, state="writing"),
+    "lock_chart_holds_an_answer_once_solved": lambda cast: a_lock_chart(cast, state="solved"),
+    "lock_chart_names_the_system_made_of_it": lambda cast: a_lock_chart(cast, state="used", answer=b"sealed"),
     "bitting_list_names_its_system": lambda cast: a_bitting_list(cast, code=""),
     "keyway_fit_is_between_two_keyways": lambda cast: a_blank(cast, blank_keyway="WIDE"),
     "keyway_fit_names_both_and_why": lambda cast: a_blank(cast, reason=""),

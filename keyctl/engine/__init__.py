@@ -1,5 +1,6 @@
 """The door to `pinning`: the only package that imports it. Bittings pass as text, refusals as sentences."""
 
+from keyctl.engine.charts import ChartTree, Clashing, chart_consequences, chart_tree, read_chart, solve_chart
 from keyctl.engine.choices import choose_keys
 from keyctl.engine.cores import (
     dump,
@@ -68,6 +69,8 @@ __all__ = [
     "POLICIES",
     "Bitting",
     "Candidate",
+    "ChartTree",
+    "Clashing",
     "CoreFormat",
     "Design",
     "DesignedKey",
@@ -92,6 +95,8 @@ __all__ = [
     "Turning",
     "Wanted",
     "add_format_source",
+    "chart_consequences",
+    "chart_tree",
     "choose_keys",
     "constructions",
     "control_label",
@@ -111,6 +116,7 @@ __all__ = [
     "pin",
     "positions_off_step",
     "prove_format",
+    "read_chart",
     "read_key",
     "read_measured_key",
     "read_stacks",
@@ -121,6 +127,7 @@ __all__ = [
     "restore",
     "seen_cuts",
     "seen_pins",
+    "solve_chart",
     "symbol_below",
     "symbol_for",
     "try_key",

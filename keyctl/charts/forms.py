@@ -1,0 +1,128 @@
+"""Beginning a chart, adding to it, its rules, solving it, making a system of it."""
+
+from typing import Any
+
+from django import forms
+
+from keyctl.accounts.models import User
+from keyctl.charts.access import workable_sites
+from keyctl.charts.models import LockChart
+from keyctl.formats.selectors import offered_formats
+from keyctl.inherited.sheets import LARGEST_FILE
+from keyctl.lib.forms import ServiceForm
+
+CODE = {"class": "code", "autocomplete": "off", "spellcheck": "false"}
+RULES = {
+    "max_cuts": ("Operating cuts in a position of one core, at most", 2, 16),
+    "min_differences": ("Positions in which a key that stays out misses a core, at least", 1, 16),
+    "macs": ("Difference of adjacent cuts, at most", 1, 99),
+    "max_equal": ("How often one depth may occur in a key", 1, 16),
+    "min_distinct": ("Different depths in a key, at least", 1, 16),
+}
+
+
+class TableField(forms.FileField):
+    def __init__(self, **facts: Any) -> None:
+        super().__init__(
+            label="A table",
+            widget=forms.FileInput(attrs={"accept": ".csv,.xlsx"}),
+            help_text="CSV, or the first sheet of a workbook (.xlsx); 5 MB at most.",
+            **facts,
+        )
+
+    def clean(self, data: Any, initial: Any = None) -> Any:
+        file = super().clean(data, initial)
+        if file and file.size > LARGEST_FILE:
+            raise forms.ValidationError("The file is larger than 5 MB. Send a part of the chart.")
+        return file
+
+
+def with_table(said: dict[str, Any]) -> dict[str, Any]:
+    file = said.pop("file", None)
+    return said | ({"file_name": file.name or "chart", "content": file.read()} if file else {})
+
+
+class BeginForm(ServiceForm):
+    def __init__(self, *args: Any, actor: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        sites = workable_sites(actor)
+        self.fields["name"] = forms.CharField(label="Name of the chart", max_length=120)
+        self.fields["site"] = forms.ModelChoiceField(
+            sites, label="At which site?", empty_label=None, initial=sites.first()
+        )
+        self.fields["format_id"] = forms.ChoiceField(label="Core format", choices=offered_formats())
+        self.fields["keyway"] = forms.CharField(
+            label="Keyway", max_length=20, widget=forms.TextInput(attrs=CODE)
+        )
+        self.fields["file"] = TableField(required=False)
+
+    def clean(self) -> dict[str, Any]:
+        return with_table(dict(super().clean() or self.cleaned_data))
+
+
+class VersionForm(ServiceForm):
+    """Every act on a chart carries the version that the page showed."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, seen: LockChart, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
+        super().__init__(*args, **kwargs)
+        self.fields["version"].initial = seen.version
+
+
+class TableForm(VersionForm):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["file"] = TableField()
+
+    def clean(self) -> dict[str, Any]:
+        return with_table(dict(super().clean() or self.cleaned_data))
+
+
+class AddForm(VersionForm):
+    keys = forms.CharField(
+        label="Keys, one in a line",
+        required=False,
+        max_length=200_000,
+        widget=forms.Textarea(attrs=CODE | {"rows": 6}),
+        help_text="A key in use keeps its bitting: write it after the name and a colon. It is sealed.",
+    )
+    locks = forms.CharField(
+        label="Locks, one in a line",
+        required=False,
+        max_length=200_000,
+        widget=forms.Textarea(attrs={"rows": 6}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        if "keys" in said:
+            parted = [line.partition(":") for line in said["keys"].splitlines() if line.strip()]
+            said["keys"] = [(name.strip(), bitting.strip()) for name, _, bitting in parted]
+        if "locks" in said:
+            said["locks"] = [line.strip() for line in said["locks"].splitlines() if line.strip()]
+        return said
+
+
+class RulesForm(VersionForm):
+    def __init__(self, *args: Any, seen: LockChart, **kwargs: Any) -> None:
+        super().__init__(*args, seen=seen, **kwargs)
+        for name, (label, low, high) in RULES.items():
+            self.fields[name] = forms.IntegerField(
+                label=label, min_value=low, max_value=high, required=False, initial=seen.rules.get(name)
+            )
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        rules = {name: said.pop(name) for name in RULES if said.get(name) is not None}
+        return {name: said[name] for name in ("version",) if name in said} | {"rules": rules}
+
+
+class SolveForm(VersionForm):
+    minutes = forms.IntegerField(label="Minutes to search, at most", min_value=1, max_value=120, initial=5)
+
+
+class MakeForm(VersionForm):
+    code = forms.CharField(label="Code of the key system", max_length=20, widget=forms.TextInput(attrs=CODE))
+    name = forms.CharField(label="Its name", max_length=120)

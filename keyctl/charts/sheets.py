@@ -1,0 +1,73 @@
+"""A lock chart as a table: keys in columns, locks in rows.
+
+The first row holds a heading and the names of the keys. A row headed "Bitting" may follow with the cuts of
+keys in use. Every other row is a lock: its name, and a mark in the column of each key.
+"""
+
+import csv
+import io
+from dataclasses import dataclass, field
+
+from keyctl.inherited.sheets import Cell, Sheet, read_sheet
+from keyctl.lib.errors import Refused
+
+MOST_KEYS = 1000
+OPENS, MAY = {"x", "1", "yes"}, {"o", "?", "may"}
+BITTING_ROW = "bitting"
+MOST_REASONS = 10
+
+EXAMPLE = (
+    ("Lock", "M", "A1", "A2", "B1", "Cleaning"),
+    ("Bitting", "", "", "", "", ""),
+    ("101", "x", "x", "", "", "o"),
+    ("102", "x", "", "x", "", "o"),
+    ("201", "x", "", "", "x", "x"),
+    ("Front door", "x", "x", "x", "x", "x"),
+)
+
+
+@dataclass(frozen=True)
+class DrawnChart:
+    keys: list[str]
+    locks: list[dict[str, object]]
+    bittings: dict[str, str] = field(repr=False)
+
+
+def example_csv() -> str:
+    written = io.StringIO()
+    csv.writer(written).writerows(EXAMPLE)
+    return written.getvalue()
+
+
+def read_table(name: str, content: bytes) -> DrawnChart:
+    """The chart in a file; refused with every odd mark and where it stands."""
+    sheet = read_sheet(name, content, most_columns=MOST_KEYS + 1)
+    keys = [cell.text for cell in sheet.rows[0][1][1:]]
+    rows = sheet.rows[1:]
+    bittings: dict[str, str] = {}
+    if rows and rows[0][1][0].text.casefold() == BITTING_ROW:
+        bittings, rows = _bittings(keys, rows[0][1]), rows[1:]
+    reasons: list[str] = []
+    locks = [_lock(sheet, keys, number, cells, reasons) for number, cells in rows]
+    if reasons:
+        raise Refused("The chart is not taken over.", reasons=reasons[:MOST_REASONS])
+    return DrawnChart(keys, locks, bittings)
+
+
+def _bittings(keys: list[str], cells: tuple[Cell, ...]) -> dict[str, str]:
+    return {key: cell.text for key, cell in zip(keys, cells[1:], strict=False) if cell.text}
+
+
+def _lock(
+    sheet: Sheet, keys: list[str], number: int, cells: tuple[Cell, ...], reasons: list[str]
+) -> dict[str, object]:
+    opens, may = [], []
+    for column, key in enumerate(keys, 1):
+        mark = sheet.cell(cells, column).text.casefold()
+        if mark in OPENS:
+            opens.append(key)
+        elif mark in MAY:
+            may.append(key)
+        elif mark:
+            reasons.append(f"Row {number}, key {key}: {mark[:10]!r} is no mark; use x, o or nothing.")
+    return {"id": cells[0].text, "opens": opens, "may": may}
