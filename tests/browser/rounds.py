@@ -15,6 +15,7 @@ from keyctl.places.models import Building, Site
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.versions.models import SystemVersion
 from tests.browser.conftest import Tablet
+from tests.factories import make_draft
 from tests.jobs import finish
 from tests.keyctl.bench.tray import in_inches, tray_of
 
@@ -65,8 +66,26 @@ def charts_round() -> Iterator[Stop]:
     yield "versions-compared", f"/systems/versions/{version.pk}/compare/", None
 
 
+def systems_round() -> Iterator[Stop]:
+    system = KeySystem.objects.get(levels=4)
+    site, actor = system.sites.all()[0], User.objects.get(username="locksmith")
+    draft = make_draft(site, actor=actor, needs=(4, 16, 64), keyway=system.keyway)
+    master = system.symbols.get(symbol="AA")
+    yield "design-system", "/systems/drafts/new/", None
+    yield "draft", f"/systems/drafts/{draft.pk}/", None
+    yield "unused-keys", f"/systems/{system.pk}/?show=unused&level=3", None
+    yield "capacity", f"/systems/{system.pk}/capacity/", None
+    yield "extend", f"/systems/keys/{master.pk}/extend/", look_at_the_plan
+
+
+def look_at_the_plan(tablet: Tablet) -> None:
+    tablet.page.get_by_role("button", name="Look at it first").click()
+    tablet.page.get_by_role("button", name="Make 1 key").wait_for()
+
+
 def locksmiths_round() -> Iterator[Stop]:
     yield from estate_round()
+    yield from systems_round()
     yield from charts_round()
     yield from exposure_round()
     yield from inherited_round()
