@@ -4,6 +4,7 @@ from datetime import timedelta
 from typing import Self
 
 from django.conf import settings
+from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
@@ -39,8 +40,11 @@ class Job(Record):
     UNFINISHED = (State.WAITING, State.RUNNING, State.STOPPING)
     ENDED = (State.STOPPED, State.FAILED, State.DONE)
 
+    LONGEST_LABEL = 160
+    LONGEST_WORDS = 200
+
     kind = models.CharField(max_length=60)
-    label = models.CharField(max_length=160)
+    label = models.CharField(max_length=LONGEST_LABEL)
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="jobs")
     actor = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="jobs")
     state = models.CharField(max_length=8, choices=State, default=State.WAITING)
@@ -53,8 +57,8 @@ class Job(Record):
 
     done = models.PositiveBigIntegerField(default=0)
     total = models.PositiveBigIntegerField(default=0)
-    words = models.CharField(max_length=200, blank=True)
-    outcome = models.JSONField(default=dict)
+    words = models.CharField(max_length=LONGEST_WORDS, blank=True)
+    outcome = models.JSONField(default=dict, encoder=DjangoJSONEncoder)
 
     attempts = models.PositiveSmallIntegerField(default=0)
     # Which run writes here: a worker that was given up for dead and comes back finds another run's mark.

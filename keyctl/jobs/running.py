@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from time import monotonic
 from typing import Any
 
+from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import Model
 from django.utils import timezone
 
@@ -58,7 +59,7 @@ class Running:
         is_first = self.job.run_from is None
         if is_first:
             self.job.run_from = done
-        self.job.done, self.job.total, self.job.words = done, total, words
+        self.job.done, self.job.total, self.job.words = done, total, words[: Job.LONGEST_WORDS]
         if is_first or monotonic() - self._written_at >= SECONDS_BETWEEN_WRITES:
             self.write_progress()
             self._stop_where_asked()
@@ -66,7 +67,9 @@ class Running:
     def save(self, checkpoint: dict[str, Any]) -> None:
         """Go on from here after a stop, or after a worker died."""
         self.checkpoint = checkpoint
-        self._write(checkpoint=vault.seal(self.job, "checkpoint", json.dumps(checkpoint)))
+        self._write(
+            checkpoint=vault.seal(self.job, "checkpoint", json.dumps(checkpoint, cls=DjangoJSONEncoder))
+        )
 
     def attach(self, name: str, content_type: str, content: bytes, *, subjects: Sequence[Model] = ()) -> None:
         """Keep a file of the job, sealed; one of the same name from an earlier run is replaced."""

@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.apps import apps
 from django.core.exceptions import PermissionDenied
+from django.core.serializers.json import DjangoJSONEncoder
 from django.db import transaction
 from django.db.models import Model
 from django.utils import timezone
@@ -44,8 +45,8 @@ def start_job(
     """
     require_role(actor, site, *STAFF)
     label = f"{kind_of(kind).label}: {about}" if about else kind_of(kind).label
-    job = Job(kind=kind, label=label, site=site, actor=actor, back_url=back_url)
-    job.parameters = vault.seal(job, "parameters", json.dumps(parameters))
+    job = Job(kind=kind, label=label[: Job.LONGEST_LABEL], site=site, actor=actor, back_url=back_url)
+    job.parameters = vault.seal(job, "parameters", json.dumps(parameters, cls=DjangoJSONEncoder))
     job.task = enqueue(job.pk)
     job.save(force_insert=True)
     unique = {(thing._meta.label_lower, thing.pk) for thing in subjects}

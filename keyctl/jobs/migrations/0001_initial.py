@@ -2,6 +2,7 @@
 
 import uuid
 
+import django.core.serializers.json
 import django.db.models.deletion
 import django.utils.timezone
 from django.conf import settings
@@ -48,7 +49,10 @@ class Migration(migrations.Migration):
                 ("done", models.PositiveBigIntegerField(default=0)),
                 ("total", models.PositiveBigIntegerField(default=0)),
                 ("words", models.CharField(blank=True, max_length=200)),
-                ("outcome", models.JSONField(default=dict)),
+                (
+                    "outcome",
+                    models.JSONField(default=dict, encoder=django.core.serializers.json.DjangoJSONEncoder),
+                ),
                 ("attempts", models.PositiveSmallIntegerField(default=0)),
                 ("run", models.UUIDField(null=True)),
                 ("worker", models.CharField(blank=True, max_length=120)),

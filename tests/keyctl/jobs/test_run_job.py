@@ -190,3 +190,18 @@ def test_a_requester_and_a_stranger_start_nothing(cast: Cast, begin: Begin) -> N
         begin(actor=cast.requester)
     with pytest.raises(Http404):
         begin(actor=cast.stranger)
+
+
+def test_identifiers_and_times_may_stand_in_parameters_and_outcomes(cast: Cast, begin: Begin) -> None:
+    def look(running: Running) -> None:
+        running.save({"site": cast.north.pk, "done": 2})
+        assert running.parameters["site"] == str(cast.north.pk)
+
+    troubles[1] = look
+    assert finish(begin(upto=3, parameters={"site": cast.north.pk})).state == Job.State.DONE
+
+
+def test_long_words_are_cut_to_what_the_page_shows(begin: Begin) -> None:
+    troubles[1] = lambda running: running.step(1, 2, "word " * 100)
+    job = finish(begin(upto=2, about="x" * 300))
+    assert (len(job.words), len(job.label)) == (200, 160)
