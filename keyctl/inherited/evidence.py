@@ -24,7 +24,7 @@ class Place:
     position: int
     cut: str = field(repr=False)
     cores: int
-    others: tuple[tuple[str, int, int], ...] = field(repr=False)  # cut, cores with it, chance in percent
+    others: tuple[tuple[str, str], ...] = field(repr=False)  # cut, its chance
 
 
 @dataclass(frozen=True)
@@ -124,14 +124,20 @@ def _numbers(positions: tuple[int, ...]) -> str:
 
 
 def _percent(share: float) -> str:
-    return "under 1 %" if share < 0.01 else f"{share:.0%}".replace("%", " %")
+    """
+    >>> _percent(0.997), _percent(0.42), _percent(0.003)
+    ('over 99 %', '42 %', 'under 1 %')
+    """
+    if not 0.01 <= share <= 0.99:
+        return "under 1 %" if share < 0.01 else "over 99 %"
+    return f"{share:.0%}".replace("%", " %")
 
 
 def _candidate(again: engine.Reconstructed, number: int) -> Shown:
     format, candidate = again.found.format, again.found.candidates[number]
     places = []
     for position, (own, *others) in enumerate(candidate.positions, 1):
-        rest = tuple((format.symbol_of(each.cut), each.cores, round(each.share * 100)) for each in others)
+        rest = tuple((format.symbol_of(each.cut), _percent(each.share)) for each in others)
         places.append(Place(position, format.symbol_of(own.cut), own.cores, rest))
     return Shown(
         number + 1,

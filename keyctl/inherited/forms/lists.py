@@ -102,7 +102,7 @@ class WriteForm(VersionForm):
         super().__init__(*args, **kwargs)
         self.fields["digest"].initial = self.seen.digest
         self.fields["despite_warnings"] = forms.BooleanField(
-            label=f"I have read the {self.seen.warnings} warnings",
+            label="I have read the warning" + ("s" if self.seen.warnings > 1 else ""),
             required=False,
             widget=forms.CheckboxInput if self.seen.warnings else forms.HiddenInput,
         )
