@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
+from random import Random
 
 import pytest
 from django.core.management import CommandError
@@ -19,6 +20,7 @@ from keyctl.demo.plan import PLANT_ROOM_FORMATS, plan_estate
 from keyctl.keys.models import Holder, KeyCopy
 from keyctl.places.models import Building, Door, Site
 from keyctl.systems.models import KeySymbol, KeySystem
+from keyctl.systems.selectors import tops_of
 from keyctl.systems.services import bitting_of
 from tests.keyctl.demo.run import run_demo
 
@@ -106,3 +108,17 @@ def test_the_plan_gives_every_door_a_floor(doors: int) -> None:
     plan = plan_estate(doors, seed=1)
     assert sum(building.doors for building in plan.buildings) == doors
     assert {building.site for building in plan.buildings} == set(range(plan.sites))
+
+
+def test_thirty_decoded_cores_of_a_system_show_its_top_master_among_three(printed: str) -> None:
+    tried = 0
+    for system in KeySystem.objects.all():
+        cores = list(Core.objects.filter(system=system, pinning__isnull=False).order_by("pk"))
+        top = tops_of(system)[0]
+        for seed in range(3):
+            chosen = Random(seed).sample(cores, min(30, len(cores)))
+            seen = [engine.seen_pins(str(core), pins_of(core)) for core in chosen]
+            first = engine.reconstruct(system.format_id, seen, {}).found.candidates[:3]
+            assert bitting_of(top) in [candidate.bitting.text for candidate in first], system.code
+            tried += len(chosen) == 30
+    assert tried >= 6
