@@ -9,8 +9,7 @@ from django.db import models, transaction
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
-from keyctl.cores.models import Core, Turn
-from keyctl.cores.selectors import planned_keys
+from keyctl.cores.models import Core, Keying, Turn
 from keyctl.cores.turning import BATCH, ROWS_AT_ONCE, KeyFamily, pins_of
 from keyctl.formats.keyways import mark_tried
 from keyctl.places.models import Site
@@ -127,6 +126,7 @@ class Prover:
         self.family, self.scope, self.after = family, scope, after
         self._known: tuple[int, tuple[str, ...]] | None = None
         self._keys: engine.KeySide[UUID]
+        self._plan: _Plan
 
     @transaction.atomic
     def take(self, *, store: bool) -> Batch | None:
@@ -137,25 +137,28 @@ class Prover:
             return None
         pins = {core.pk: pins_of(core) for core in cores}
         effects: dict[UUID, Effects] = {core.pk: {} for core in cores}
-        for core, key, operates, withdraws in engine.turning(self._all_keys(), pins):
+        self._read()
+        for core, key, operates, withdraws in engine.turning(self._keys, pins):
             effects[core][key] = operates, withdraws
         if store:
             _store(effects)
         self.after = cores[-1].pk
-        return Batch(self.family, cores, pins, effects, list(_compared(cores, effects)))
+        return Batch(self.family, cores, pins, effects, list(self._plan.compare(cores, effects)))
 
     def _next(self) -> list[Core]:
         wanted = self.scope.narrow(self.family.pinned()).order_by("pk")
         if self.after:
             wanted = wanted.filter(pk__gt=self.after)
-        return list(wanted.select_for_update(of=("self",)).select_related("system", "site")[:BATCH])
+        cores = list(wanted.select_for_update()[:BATCH])
+        systems = {system.pk: system for system in KeySystem.objects.filter(pk__in=_systems_of(cores))}
+        for core in cores:
+            core.system = systems[core.system_id] if core.system_id else None
+        return cores
 
-    def _all_keys(self) -> "engine.KeySide[UUID]":
-        blanks = tuple(self.family.blanks())
-        known = self.family.symbols().count(), blanks
+    def _read(self) -> None:
+        known = self.family.symbols().count(), tuple(self.family.blanks())
         if known != self._known:
-            self._known, self._keys = known, self.family.key_side()
-        return self._keys
+            self._known, self._keys, self._plan = known, self.family.key_side(), _Plan(self.family)
 
 
 def record_proof(actor: User, proof: Proof, disagreements: int, scope: Scope | None = None) -> None:
@@ -174,21 +177,38 @@ def record_proof(actor: User, proof: Proof, disagreements: int, scope: Scope | N
     )
 
 
-def _compared(cores: list[Core], effects: dict[UUID, Effects]) -> Iterator[Disagreement]:
-    planned = planned_keys(core.pk for core in cores)
-    control = dict(
-        KeySymbol.objects.filter(
-            kind=KeySymbol.Kind.CONTROL, system__in={core.system_id for core in cores}
-        ).values_list("system_id", "pk")
-    )
-    for core in cores:
-        found = effects[core.pk]
-        turning = {key for key, (operates, _) in found.items() if operates}
-        withdrawing = {key for key, (_, withdraws) in found.items() if withdraws}
-        meant = {control[core.system_id]} if core.system_id in control else set()
-        kinds = Kind.DOES_NOT_TURN, Kind.TURNS_UNPLANNED
-        yield from _differences(core, turning, set(planned[core.pk]), *kinds)
-        yield from _differences(core, withdrawing, meant, Kind.DOES_NOT_WITHDRAW, Kind.WITHDRAWS_UNPLANNED)
+class _Plan:
+    """What the cores of a family are meant to be turned and taken out by; its trees are read once."""
+
+    def __init__(self, family: KeyFamily) -> None:
+        own = KeySymbol.objects.filter(system__format_id=family.format_id, system__keyway=family.keyway)
+        rows = list(own.values_list("pk", "parent_id", "kind", "system_id"))
+        self._above = {key: parent for key, parent, _, _ in rows}
+        self._control = {system: key for key, _, kind, system in rows if kind == KeySymbol.Kind.CONTROL}
+
+    def compare(self, cores: list[Core], effects: dict[UUID, Effects]) -> Iterator[Disagreement]:
+        planned: dict[UUID, set[UUID]] = {core.pk: set() for core in cores}
+        for core_id, key in Keying.objects.filter(core__in=planned).values_list("core", "symbol"):
+            planned[core_id].update(self._line(key))
+        for core in cores:
+            found = effects[core.pk].items()
+            turning = {key for key, (operates, _) in found if operates}
+            withdrawing = {key for key, (_, withdraws) in found if withdraws}
+            control = self._control.get(core.system_id) if core.system_id else None
+            meant = {control} if control else set()
+            kinds = Kind.DOES_NOT_TURN, Kind.TURNS_UNPLANNED
+            yield from _differences(core, turning, planned[core.pk], *kinds)
+            kinds = Kind.DOES_NOT_WITHDRAW, Kind.WITHDRAWS_UNPLANNED
+            yield from _differences(core, withdrawing, meant, *kinds)
+
+    def _line(self, key: UUID | None) -> Iterator[UUID]:
+        while key is not None:
+            yield key
+            key = self._above.get(key)
+
+
+def _systems_of(cores: list[Core]) -> set[UUID]:
+    return {core.system_id for core in cores if core.system_id}
 
 
 def _differences(
