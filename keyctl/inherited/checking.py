@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 from itertools import islice
 
 from keyctl import engine
+from keyctl.accounts.models import User
 from keyctl.cores.models import Core
-from keyctl.cores.turning import KeyFamily
+from keyctl.cores.turning import KeyFamily, pins_of
 from keyctl.inherited.faults import (
     Fault,
     depths_of,
@@ -22,6 +23,8 @@ from keyctl.inherited.models import BittingList
 from keyctl.inherited.rows import ListRow
 from keyctl.lib.errors import Refused
 from keyctl.lib.tags import clean_tag
+from keyctl.places.access import visible_sites
+from keyctl.systems.access import visible_systems
 from keyctl.systems.models import KeySymbol
 from keyctl.systems.selectors import line_of
 from keyctl.systems.services import bitting_of, design_of, is_designed
@@ -38,15 +41,18 @@ class Ground:
     """What the list meets: the system's own keys, and those of others that enter the same cores."""
 
     listed: BittingList
+    actor: User
     format: engine.CoreFormat
     stored: dict[str, KeySymbol] = field(default_factory=dict)
     bittings: dict[str, str] = field(default_factory=dict, repr=False)
     foreign: dict[str, KeySymbol] = field(default_factory=dict, repr=False)
 
     @classmethod
-    def of(cls, listed: BittingList) -> "Ground":
-        ground = cls(listed, engine.load_format(listed.format_id))
-        for symbol in ground.family.symbols().select_related("system"):
+    def of(cls, listed: BittingList, actor: User) -> "Ground":
+        """As far as the actor may look: a list must not be a way to ask for the keys of other sites."""
+        ground = cls(listed, actor, engine.load_format(listed.format_id))
+        symbols = ground.family.symbols().filter(system__in=visible_systems(actor))
+        for symbol in symbols.select_related("system"):
             text = bitting_of(symbol)
             if listed.system_id == symbol.system_id:
                 ground.stored[symbol.symbol] = symbol
@@ -59,6 +65,12 @@ class Ground:
     def family(self) -> KeyFamily:
         return KeyFamily(self.listed.format_id, self.listed.keyway)
 
+    def cores(self) -> Iterator[tuple[Core, engine.Pinning]]:
+        """The pinned cores at the actor's sites that these keys enter, with their pins."""
+        pinned = self.family.pinned().filter(site__in=visible_sites(self.actor)).order_by("pk")
+        for core in pinned.select_related("system").iterator(chunk_size=CORES_AT_ONCE):
+            yield core, pins_of(core)
+
     @property
     def levels(self) -> int:
         system = self.listed.system
@@ -70,9 +82,9 @@ class Ground:
         return next((name for name, symbol in self.stored.items() if symbol.is_control), None)
 
 
-def check(listed: BittingList, rows: Sequence[ListRow], step: Step) -> list[Fault]:
+def check(listed: BittingList, rows: Sequence[ListRow], actor: User, step: Step) -> list[Fault]:
     """Every conflict of every row, in the order of the rows."""
-    ground = Ground.of(listed)
+    ground = Ground.of(listed, actor)
     keys = [row for row in rows if not row.names_core_only]
     step(0, "Reading the rows")
     faults = [fault for row in rows for fault in faults_of_row(row, ground.format)]
@@ -174,7 +186,7 @@ def _in_stored_cores(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault]
     )
     turned: dict[str, list[Core]] = defaultdict(list)
     withdrawn: dict[str, list[Core]] = defaultdict(list)
-    cores = ground.family.cores()
+    cores = ground.cores()
     while batch := list(islice(cores, CORES_AT_ONCE)):
         by_pk = {core.pk: core for core, _ in batch}
         for core, key, operates, withdraws in engine.turning(keys, {core.pk: pins for core, pins in batch}):

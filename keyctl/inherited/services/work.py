@@ -47,7 +47,7 @@ def check_list(running: Running) -> dict[str, Any]:
     if listed.version != running.parameters["version"]:
         raise Conflict("The list was changed after its check was asked for. Check it again.")
     rows = _rows(listed)
-    faults = check(listed, rows, lambda done, words: running.step(done, OF_STEPS, words))
+    faults = check(listed, rows, running.actor, lambda done, words: running.step(done, OF_STEPS, words))
     counts = _counts(rows, faults)
     with transaction.atomic():
         found = BittingList.objects.select_for_update().get(pk=listed.pk)
@@ -102,7 +102,7 @@ def write_list(running: Running) -> dict[str, Any]:
 
 def _write_keys(running: Running, listed: BittingList, rows: Sequence[ListRow], total: int) -> None:
     """All keys or none; whatever changed since the dry run is met by checking again."""
-    faults = check(listed, rows, lambda _done, words: running.step(0, total, words))
+    faults = check(listed, rows, running.actor, lambda _done, words: running.step(0, total, words))
     running.step(0, total, "Writing the keys")
     if errors := [fault for fault in faults if fault.is_error]:
         reasons = [f"{fault.place}: {fault.text}" for fault in errors[:10]]

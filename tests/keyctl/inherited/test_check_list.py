@@ -135,6 +135,15 @@ def test_a_key_like_one_of_another_system_on_the_keyway_is_told(cast: Cast) -> N
     assert any(f"cut like AB2 of {first.code}" in text for _, _, text in findings(listed))
 
 
+def test_a_list_is_no_way_to_ask_for_the_keys_of_another_site(cast: Cast) -> None:
+    away = factories.make_system(cast.south, actor=cast.stranger)
+    key = factories.symbol(away, "AB1")
+    factories.make_core(actor=cast.stranger, site=cast.south, system=away, symbols=[key])
+    rows = [["Z1", bitting_of(key), "", "", ""]]
+    listed = checked(cast, rows, keyway=away.keyway, format_id=away.format_id)
+    assert [text for _, _, text in findings(listed) if "control key" not in text] == []
+
+
 def test_a_core_to_come_that_other_keys_turn_is_told(cast: Cast) -> None:
     # Both doors are of one master; the third key takes one cut from each of the others.
     rows = [TOP, ONE, ["2AA", "361614", "AA", "", ""], CONTROL]
