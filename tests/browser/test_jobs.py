@@ -20,6 +20,12 @@ def system(estate: None) -> KeySystem:
     return next(each for each in KeySystem.objects.order_by("code") if keys_without_core(each).count() > 3)
 
 
+def do_what_waits() -> None:
+    """As a worker beside the server would; the invented estate may have left jobs of its own."""
+    while take_one():
+        pass
+
+
 def test_cores_are_registered_and_pinned_while_the_page_looks_on(tablet: Tablet, system: KeySystem) -> None:
     before = system.cores.count()
     tablet.sign_in("locksmith")
@@ -28,7 +34,7 @@ def test_cores_are_registered_and_pinned_while_the_page_looks_on(tablet: Tablet,
     tablet.page.get_by_label("How many cores?").fill("3")
     tablet.page.get_by_role("button", name="Register and pin").click()
     expect(tablet.page.get_by_text("Waiting", exact=True)).to_be_visible()
-    assert take_one()
+    do_what_waits()
     # Nobody touches the page: it asks for itself.
     expect(tablet.page.get_by_text(f"Registered and pinned 3 cores of {system.code}.")).to_be_visible()
     assert system.cores.count() == before + 3
@@ -46,7 +52,7 @@ def test_a_job_is_stopped_though_the_page_asks_for_itself_meanwhile(
     tablet.page.wait_for_timeout(2500)
     tablet.page.get_by_role("button", name="Stop it").click()
     tablet.page.get_by_role("button", name="Go on where it stopped").click()
-    assert take_one()
+    do_what_waits()
     expect(tablet.page.get_by_text(f"Registered and pinned 3 cores of {system.code}.")).to_be_visible()
     assert tablet.complaints == []
 
@@ -58,7 +64,7 @@ def test_a_bitting_list_is_made_and_taken_on_a_recorded_click(tablet: Tablet, sy
     form.get_by_label("Workbook (XLSX)").check()
     form.get_by_label("Why do you need it?").fill("Deposit in the safe")
     form.get_by_role("button").click()
-    assert take_one()
+    do_what_waits()
     with tablet.page.expect_download() as download:
         tablet.page.get_by_role("button", name="Download").click()
     rows = load_workbook(io.BytesIO(download.value.path().read_bytes()))["Keys"].iter_rows(
