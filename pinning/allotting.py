@@ -13,7 +13,7 @@ is not the same below all of them.
 """
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations, islice, product
+from itertools import combinations, islice, pairwise
 from math import prod
 
 from pinning.bittings import Bitting
@@ -23,10 +23,12 @@ from pinning.formats import CoreFormat
 from pinning.hierarchy import Hierarchy, allocate
 from pinning.rules import NO_RULES, Rules
 
-__all__ = ["allot", "least_rooms"]
+__all__ = ["Groups", "allot", "least_rooms"]
 
-# A step is one key whose room is counted, or one deal looked at.
-LARGEST_ALLOTMENT = 200_000
+# A step is one deal looked at, or one key whose room is counted under an adjacent-cut limit; under further
+# rules such a count takes as long as so many of them.
+LARGEST_ALLOTMENT = 100_000
+STEPS_BY_RULES = 50
 REMEDY = "Choose the positions of each level by hand, or ask for fewer keys or levels."
 
 Groups = tuple[tuple[int, ...], ...]
@@ -38,30 +40,34 @@ def allot(
     needs: Sequence[int],
     array: Sequence[Sequence[int]] | None = None,
     rules: Rules | None = None,
+    *,
+    explain: bool = True,
 ) -> Groups:
     """The positions of each level, highest level first, each group's fastest position first.
 
     `needs[n]` is how many keys shall stand below each key of level n. Raises `Refused`: `needs` where the
-    positions do not suffice, with what would fit, `too_large` where there are too many deals to look at, and
-    as `allocate` does.
+    positions do not suffice, with what would fit if it shall `explain`, `too_large` where there are too many
+    deals to look at, and as `allocate` does.
     """
     _refuse_needs(format, needs)
     whole = allocate(format, master, [range(1, format.positions + 1)], array, rules=rules)
     budget = Budget(LARGEST_ALLOTMENT, "The search for positions", REMEDY)
-    for groups in _deals(whole.array, needs):
-        budget.spend(1)
+    for groups in _deals(whole.array, needs, budget):
         tree = allocate(format, master, groups, whole.array, rules=rules)
         if _has_room(tree, needs, budget):
             return groups
-    raise Refused([Refusal("needs", _what_fits(whole, needs, budget))])
+    best = _most_that_fits(whole, needs) if explain else None
+    raise Refused([Refusal("needs", _explained(whole, needs, best))])
 
 
 def least_rooms(tree: Hierarchy, children: Sequence[int]) -> list[tuple[int, int, int]]:
     """By level from the first below the top: (least, most, all) room below the keys of the level above.
 
     Looks below every key of the tree that has `children[n]` keys below each key of level n. Where no limit
-    or rule binds, room is the same everywhere and one key of each level tells it.
+    or rule binds, room is the same everywhere and one key of each level tells it. Raises `Refused` (code
+    `too_large`) where that are too many keys to look below.
     """
+    budget = Budget(LARGEST_ALLOTMENT, "The count of room on every level", REMEDY)
     everywhere = [1, *islice(_running(children), len(children) - 1)]
     found = []
     for level in range(len(children)):
@@ -70,7 +76,7 @@ def least_rooms(tree: Hierarchy, children: Sequence[int]) -> list[tuple[int, int
             found.append((room, room, room * everywhere[level]))
             continue
         rooms = [
-            tree.children_of(key, level).usable_total
+            _room_below(tree, key, level, budget)
             for path, key in tree.walk(children[:level])
             if len(path) == level
         ]
@@ -96,22 +102,25 @@ def _refuse_needs(format: CoreFormat, needs: Sequence[int]) -> None:
         raise Refused([Refusal("needs", message)])
 
 
-def _deals(array: Sequence[Sequence[int]], needs: Sequence[int]) -> Iterator[Groups]:
+def _deals(array: Sequence[Sequence[int]], needs: Sequence[int], budget: Budget) -> Iterator[Groups]:
     """Every deal whose columns could give the keys asked for if no limit took any, fewest positions first."""
     for used in range(len(needs), len(array) + 1):
         for sizes in _sizes(used, len(needs)):
             for groups in _dealt(tuple(range(1, len(array) + 1)), sizes):
-                if all(
-                    prod(len(array[position - 1]) for position in group) >= need
-                    for group, need in zip(groups, needs, strict=True)
-                ):
+                budget.spend(1)
+                if all(_columns(array, group) >= need for group, need in zip(groups, needs, strict=True)):
                     yield groups
 
 
+def _columns(array: Sequence[Sequence[int]], group: Sequence[int]) -> int:
+    """The combinations of a group's columns, legal or not."""
+    return prod(len(array[position - 1]) for position in group)
+
+
 def _sizes(total: int, levels: int) -> Iterator[tuple[int, ...]]:
-    for sizes in product(range(1, total + 1), repeat=levels):
-        if sum(sizes) == total:
-            yield sizes
+    """Every way to write a total as so many numbers from 1 up."""
+    for ends in combinations(range(1, total), levels - 1):
+        yield tuple(after - before for before, after in pairwise((0, *ends, total)))
 
 
 def _dealt(positions: tuple[int, ...], sizes: tuple[int, ...]) -> Iterator[Groups]:
@@ -128,25 +137,41 @@ def _dealt(positions: tuple[int, ...], sizes: tuple[int, ...]) -> Iterator[Group
 def _has_room(tree: Hierarchy, needs: Sequence[int], budget: Budget) -> bool:
     if _is_even(tree):
         return True  # the product of the columns is the room
-    for path, key in tree.walk(needs[:-1]):
-        budget.spend(1)
-        if tree.children_of(key, len(path)).usable_total < needs[len(path)]:
-            return False
-    return True
+    return all(
+        _room_below(tree, key, len(path), budget) >= needs[len(path)] for path, key in tree.walk(needs[:-1])
+    )
 
 
-def _what_fits(whole: Hierarchy, needs: Sequence[int], budget: Budget) -> str:
-    """The largest last level that fits below the levels above as they were asked for."""
-    best = 0
-    for groups in _deals(whole.array, [*needs[:-1], 1]):
-        if prod(len(whole.array[position - 1]) for position in groups[-1]) <= best:
-            continue
-        budget.spend(1)
-        tree = allocate(whole.format, whole.master, groups, whole.array, rules=whole.rules)
-        if _has_room(tree, [*needs[:-1], 1], budget):
-            best = max(best, least_rooms(tree, needs)[-1][0])
+def _room_below(tree: Hierarchy, key: Bitting, level: int, budget: Budget) -> int:
+    budget.spend(1 if tree.rules == NO_RULES else STEPS_BY_RULES)
+    return tree.children_of(key, level).usable_total
+
+
+def _most_that_fits(whole: Hierarchy, needs: Sequence[int]) -> int | None:
+    """The largest last level below the levels above as they were asked for; None if it takes too long."""
+    best, above = 0, [*needs[:-1], 1]
+    budget = Budget(LARGEST_ALLOTMENT, "The search for what fits", REMEDY)
+    try:
+        for groups in _deals(whole.array, above, budget):
+            tree = allocate(whole.format, whole.master, groups, whole.array, rules=whole.rules)
+            if _columns(whole.array, groups[-1]) > best and _has_room(tree, above, budget):
+                best = max(best, _least_of_last(tree, needs, budget))
+    except Refused:
+        return None
+    return best
+
+
+def _least_of_last(tree: Hierarchy, needs: Sequence[int], budget: Budget) -> int:
+    level = len(needs) - 1
+    if _is_even(tree):
+        return tree.children_of(tree.master, level).usable_total
+    keys = (key for path, key in tree.walk(needs[:-1]) if len(path) == level)
+    return min(_room_below(tree, key, level, budget) for key in keys)
+
+
+def _explained(whole: Hierarchy, needs: Sequence[int], best: int | None) -> str:
     asked = " x ".join(f"{need:,}" for need in needs)
     too_many = f"{asked} keys do not fit into {whole.format.positions} positions"
-    if best == 0:
+    if not best:
         return f"{too_many}; ask for fewer levels or keys."
     return f"{too_many}: below each key of the last level but one {best:,} would fit, not {needs[-1]:,}."

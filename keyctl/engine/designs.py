@@ -8,7 +8,7 @@ from typing import Any, Self
 from keyctl.engine.formats import load_format
 from keyctl.engine.refusals import refusing
 from keyctl.lib.errors import Refused
-from pinning.allotting import allot, least_rooms
+from pinning.allotting import Groups, allot, least_rooms
 from pinning.bittings import Bitting, parse_bitting
 from pinning.controls import make_room, propose_control
 from pinning.errors import Refusal
@@ -88,14 +88,14 @@ class Design:
         is_even = chosen.macs is None and not wanted.rules  # then every master leaves the same room
         for _ in range(0 if is_even or wanted.master else MOST_DRAWS - 1):
             try:
-                return cls._attempt(wanted, rng)
+                return cls._attempt(wanted, rng, explain=False)
             except RefusedByPinning as refused:
                 if any(refusal.code not in {"needs", "control_unbuildable"} for refusal in refused.refusals):
                     raise
         return cls._attempt(wanted, rng)
 
     @classmethod
-    def _attempt(cls, wanted: Wanted, rng: Random) -> Self:
+    def _attempt(cls, wanted: Wanted, rng: Random, *, explain: bool = True) -> Self:
         chosen, rules = load_format(wanted.format_id), Rules(**wanted.rules)
         master = propose_master(chosen, rng) if wanted.master is None else _typed(chosen, wanted.master)
         array: Sequence[Sequence[int]] | None = None
@@ -103,7 +103,10 @@ class Design:
             array = _columns(chosen, wanted.array)
         if chosen.sleeve:
             array = make_room(chosen, master, rng, array)
-        groups = wanted.groups or _filled(wanted, allot(chosen, master, wanted.needs, array, rules), chosen)
+        groups = wanted.groups
+        if groups is None:
+            needed = allot(chosen, master, wanted.needs, array, rules, explain=explain)
+            groups = _filled(wanted, needed, chosen)
         tree = allocate(chosen, master, groups, array, constants=wanted.constants, rules=rules)
         _refuse_crowding(tree, wanted.needs)
         return cls._with_control(tree, rng)
@@ -213,13 +216,13 @@ def _listed(positions: set[int]) -> str:
     return f"position{'' if len(positions) == 1 else 's'} {', '.join(map(str, sorted(positions)))}"
 
 
-def _filled(wanted: Wanted, groups: Sequence[Sequence[int]], chosen: CoreFormat) -> list[list[int]]:
+def _filled(wanted: Wanted, groups: Groups, chosen: CoreFormat) -> Groups:
     """With total progression the positions that nobody needed go to the last level, as its slowest."""
     found = [list(group) for group in groups]
     if wanted.method == "total":
         used = {position for group in groups for position in group}
         found[-1] += [position for position in range(chosen.positions, 0, -1) if position not in used]
-    return found
+    return tuple(map(tuple, found))
 
 
 def _refuse_crowding(tree: Hierarchy, needs: Sequence[int]) -> None:

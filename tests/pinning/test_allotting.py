@@ -116,6 +116,14 @@ def test_it_says_what_would_fit() -> None:
         allot(seven, parse_bitting(seven, "1432541"), [4**7, 1])
 
 
+def test_a_search_that_takes_too_long_is_refused() -> None:
+    wide = parse_format(to_mapping(A2) | {"positions": 16, "control": None, "total": {"plain": 23}})
+    master = parse_bitting(wide, "1" * 16)
+    with pytest.raises(Refused) as refused:
+        allot(wide, master, [5, 5, 5, 4**14, 5])
+    assert [reason.code for reason in refused.value.refusals] == ["too_large"]
+
+
 def test_seven_positions_hold_16_384_changes_below_two_levels_of_masters() -> None:
     """4^7 by total position progression in a two-step system (Keynotes, A2/A3/A4 comparison)."""
     seven = load("small-a2-7")
