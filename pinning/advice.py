@@ -2,7 +2,7 @@
 
 The gain of a look is the expected fall of the entropy of the top master, in bits: 1 bit settles two masters
 that are alike. The model: under a top master, a core of the system holds in each open position the master's
-cut and one change cut, drawn as `habits` says from those seen so far (each cut of the array counted once to
+cut and one change cut, drawn as `habits` says from those seen so far (a quarter of each cut of the array to
 begin with). A core of a part of the house from which cores were decoded mostly repeats their cuts, n times
 as likely as not after n cores; for one of a part not seen yet each part counts once; and of parts unknown,
 any cut of the array is alike. A core's own change key carries the cut that is not the master's, but for slips
@@ -27,6 +27,7 @@ from itertools import product
 from math import log2, prod
 
 from pinning.evidence import SLIP, CircularKey, Cuts, SeenCore, series
+from pinning.habits import AT_FIRST
 from pinning.inference import Reconstruction
 
 __all__ = ["Advice", "OpenCore", "advise"]
@@ -176,8 +177,8 @@ def _change_cut(core: SeenCore, place: int, cut: int) -> Outcomes:
 
 
 def _smoothed(own: Sequence[int], counts: Counter[int]) -> dict[int, float]:
-    total = sum(counts[other] for other in own) + len(own)
-    return {other: (counts[other] + 1) / total for other in own}
+    total = sum(counts[other] for other in own) + AT_FIRST * len(own)
+    return {other: (counts[other] + AT_FIRST) / total for other in own}
 
 
 def _entropy(chances: Iterable[float]) -> float:

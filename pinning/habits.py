@@ -4,8 +4,8 @@ Of a system used in part, some positions hold the same two cuts in every core, a
 one is the master's. Two things lean one way. First, change keys are mostly cut in some order of the array:
 shallow to deep, deep to shallow, or up or down from the master's cut; the cuts seen beside the master's are
 then the first ones of that order. One habit holds for all positions, so settled positions show it. Second,
-a position's change cuts are used as often as they were seen so far (a Dirichlet-multinomial with one of each
-cut to begin with): after thirty cores with one change cut, another one there is rather a misread core.
+a position's change cuts are used as often as they were seen so far (a Dirichlet-multinomial with a quarter of
+each cut to begin with): after thirty cores with one change cut, another one there is rather a misread core.
 
 Before anything is seen the habits weigh 0.2, 0.1, 0.2 and 0.1, and no habit 0.4. Under a habit the cuts seen
 are the first of the order with a chance of 0.9, else any as many of the array; without one, any as many.
@@ -25,10 +25,11 @@ from math import comb, lgamma, log, prod
 from pinning.evidence import Cuts, SeenCore, series
 from pinning.formats import CoreFormat
 
-__all__ = ["favour", "orders", "spread", "usage"]
+__all__ = ["AT_FIRST", "favour", "orders", "spread", "usage"]
 
 WEIGHTS = (0.2, 0.1, 0.2, 0.1)
 KEEPS_TO_IT = 0.9
+AT_FIRST = 0.25  # of each change cut, before any is seen
 # From so many cores on, a change cut seen once may be a misread one and tells no habit.
 MANY_CORES = 6
 
@@ -59,8 +60,9 @@ def spread(format: CoreFormat, master: int, counts: Sequence[int]) -> float:
     size, total = len(series(format, master)) - 1, sum(counts)
     if size < 1:
         return 0.0
-    alike = lgamma(size) - lgamma(size + total) + sum(lgamma(count + 1) for count in counts)
-    return alike + total * log(size)
+    urn = lgamma(size * AT_FIRST) - lgamma(size * AT_FIRST + total)
+    drawn = sum(lgamma(count + AT_FIRST) - lgamma(AT_FIRST) for count in counts)
+    return urn + drawn + total * log(size)
 
 
 def _ratios(format: CoreFormat, master: int, used: frozenset[int]) -> tuple[float, ...]:

@@ -120,7 +120,7 @@ def of_usage(format: CoreFormat, members: list[SeenCore], master: tuple[int, ...
             if own in seen and len(seen) < len(format.depths):
                 drawn += sorted(seen & set(array))
         for k, cut in enumerate(drawn):
-            urns *= (drawn[:k].count(cut) + 1) / (k + len(array)) * len(array)
+            urns *= (drawn[:k].count(cut) + 0.25) / (k + 0.25 * len(array)) * len(array)
         many = len(members) >= 6
         used = {cut for cut, count in Counter(drawn).items() if count > many}
         above = [cut for cut in array if cut > own] + [cut for cut in array if cut < own]
@@ -135,9 +135,7 @@ def referee(
 ) -> dict[tuple[int, ...], float]:
     chances = {}
     for master in product(format.depth_values, repeat=format.positions):
-        if format.macs is not None and any(
-            abs(a - b) > format.macs for a, b in pairwise(master)
-        ):
+        if format.macs is not None and any(abs(a - b) > format.macs for a, b in pairwise(master)):
             continue
         pairs = [of_core(format, core, master) for core in cores]
         members = [core for core, (ours, others) in zip(cores, pairs, strict=True) if ours >= others]
