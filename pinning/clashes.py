@@ -51,7 +51,7 @@ class Requirement:
 @dataclass(frozen=True)
 class Clash:
     """With `is_minimal` the requirements can be met if any one of them is dropped. No requirement at all
-    means that the format and the rules alone leave no key to make, or no core for it.
+    means that the format and the rules alone leave too few keys to make, or no core for one.
     """
 
     requirements: tuple[Requirement, ...]
@@ -96,9 +96,13 @@ def _order(each: Requirement) -> tuple[int, str, str]:
 
 
 def only(chart: Chart, requirements: Iterable[Requirement]) -> Chart:
-    """The chart in which only these requirements matter: with their keys, and the locks that are opened."""
+    """The chart in which only these requirements matter: with their keys, and the locks that are opened.
+
+    Where no two keys may be alike, all keys stay: each takes a bitting away from the others.
+    """
     asked = set(requirements)
-    keys = [name for name in chart.keys if any(each.key == name for each in asked)]
+    named = {each.key for each in asked}
+    keys = [name for name in chart.keys if name in named or chart.rules.distinct]
     numbers = {name: number for number, name in enumerate(keys)}
     by_lock: dict[str, tuple[set[int], set[int]]] = {}
     for each in asked:
@@ -121,8 +125,13 @@ def only(chart: Chart, requirements: Iterable[Requirement]) -> Chart:
 def contradicts(chart: Chart, requirements: Sequence[Requirement], clock: Clock) -> bool | None:
     """Whether these requirements alone cannot be met; None if time ran out over it."""
     part = only(chart, requirements)
-    if not part.locks or clock.left <= 0:
-        return None if clock.left <= 0 else False
+    if clock.left <= 0:
+        return None
+    if not part.locks:
+        if not part.rules.distinct:
+            return False
+        # Keys alone clash where there are fewer bittings than keys, whatever takes cores out.
+        part = replace(part, format=replace(part.format, control=None), control=None)
     search = Search(Model(part), "clash", Clock(min(clock.left, LONGEST_TEST_S)))
     outcome = search.run(at_random(part, Random(0)))  # noqa: S311
     return None if outcome.status == "out_of_time" else outcome.status == "contradicted"
@@ -160,7 +169,7 @@ class _Asked(Model):
         if pair.what == "turns" and pair.one < len(keys):
             return [-self._used(other), -self.literal(Requirement("out", keys[pair.one], other))]
         if pair.what == "equal":
-            return [-self._used("", keys[pair.one]), -self._used("", keys[pair.other])]
+            return []
         key = keys[pair.one] if pair.one < len(keys) else None
         return [-self._used(other), *([-self._used("", key)] if key is not None else [])]
 

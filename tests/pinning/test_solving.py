@@ -79,10 +79,10 @@ def _clash_is_one(shop: chart_oracle.Workshop, chart: Chart, given: dict[str, An
     clash = find_clash(chart, 30, ruled_out)
     assert clash.is_minimal
     alone = as_json(only(chart, clash.requirements))
-    if not clash.requirements:
-        alone = {"keys": [{"id": "K"}], "locks": [{"id": "L", "opens": ["K"]}], "rules": given.get("rules")}
-    assert alone["locks"]
-    assert not chart_oracle.possible(shop, alone)
+    lone = {"keys": [{"id": "K"}], "locks": [{"id": "L", "opens": ["K"]}], "rules": given.get("rules")}
+    if clash.requirements or chart_oracle.possible(shop, lone):
+        assert alone["locks"] or alone["rules"]["distinct"]
+        assert not chart_oracle.possible(shop, alone)
     for requirement in clash.requirements:
         fewer = as_json(only(chart, [each for each in clash.requirements if each != requirement]))
         assert not fewer["locks"] or chart_oracle.possible(shop, fewer)
