@@ -18,7 +18,7 @@ from pinning.solving import Checkpoint, Solution, solve
 
 __all__ = ["ChartTree", "Clashing", "chart_consequences", "chart_tree", "read_chart", "solve_chart"]
 
-CONSEQUENCES_S = 3.0
+CONSEQUENCES_S = 1.0
 CLASH_S = 30.0
 MOST_LEVELS_BELOW = 5
 
