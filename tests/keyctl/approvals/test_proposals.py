@@ -1,6 +1,7 @@
 """Which keys are proposed, and what they are said to open, on estates small enough to see through."""
 
 from functools import partial
+from uuid import UUID
 
 import pytest
 from django.db import connection
@@ -109,9 +110,10 @@ def test_the_proposals_cover_the_other_doors(estate: Estate) -> None:
     assert [names(proposal) for proposal in proposals_for(request)] == [["AA1"]]
 
 
-def front(*figures: tuple[int, int], is_proven: bool = True) -> list["engine.KeySet[str]"]:
+def front(*figures: tuple[int, int], is_proven: bool = True) -> list["engine.KeySet[UUID]"]:
     return [
-        engine.KeySet(tuple(f"K{n}" for n in range(number)), extra, is_proven) for number, extra in figures
+        engine.KeySet(tuple(UUID(int=n) for n in range(number)), extra, is_proven)
+        for number, extra in figures
     ]
 
 
