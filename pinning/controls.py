@@ -28,6 +28,7 @@ from random import Random
 from pinning.bittings import Bitting, bitting_of
 from pinning.errors import Refusal, Refusals, Refused
 from pinning.formats import CoreFormat
+from pinning.masters import random_cuts
 from pinning.progression import Array, key_bitting_array
 
 __all__ = ["make_room", "propose_control"]
@@ -51,7 +52,7 @@ def propose_control(
             continue
         apart = tuple(cut for cut in columns[position] if cut not in operating[position])
         narrowed = [*columns[:position], apart, *columns[position + 1 :]]
-        if found := _walk(format, narrowed, rng):
+        if found := random_cuts(format, narrowed, rng):
             return bitting_of(format, found)
     message = (
         "With every control key that can be built, some key would both turn and withdraw a core of this "
@@ -139,25 +140,3 @@ def _refuse_impossible(format: CoreFormat, columns: Columns) -> None:
 
 def _shuffled(rng: Random, places: Sequence[int]) -> list[int]:
     return rng.sample(list(places), len(places))
-
-
-def _walk(format: CoreFormat, columns: Columns, rng: Random) -> tuple[int, ...] | None:
-    """One random bitting from `columns` within the adjacent-cut limit; None if there is none.
-
-    From the last position backwards only cuts that can be continued are kept, so the walk forward never
-    fails.
-    """
-    open_ends: Columns = [columns[-1]]
-    for column in reversed(columns[:-1]):
-        open_ends.insert(0, tuple(cut for cut in column if _next_to(format, cut, open_ends[0])))
-    walked: list[int] = []
-    for column in open_ends:
-        choices = [cut for cut in column if not walked or _next_to(format, cut, walked[-1:])]
-        if not choices:
-            return None
-        walked.append(rng.choice(choices))
-    return tuple(walked)
-
-
-def _next_to(format: CoreFormat, cut: int, others: Collection[int]) -> bool:
-    return any(format.macs is None or abs(cut - other) <= format.macs for other in others)

@@ -62,6 +62,7 @@ class Wanted:
     rules: dict[str, int] = field(default_factory=dict)
     master: str | None = field(default=None, repr=False)
     array: tuple[str, ...] | None = field(default=None, repr=False)
+    parity: str | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)
@@ -97,7 +98,7 @@ class Design:
     @classmethod
     def _attempt(cls, wanted: Wanted, rng: Random, *, explain: bool = True) -> Self:
         chosen, rules = load_format(wanted.format_id), Rules(**wanted.rules)
-        master = propose_master(chosen, rng) if wanted.master is None else _typed(chosen, wanted.master)
+        master = _master(wanted, chosen, rng)
         array: Sequence[Sequence[int]] | None = None
         if wanted.array is not None:
             array = _columns(chosen, wanted.array)
@@ -208,6 +209,8 @@ def refuse_wanted(wanted: Wanted) -> None:
         )
     if wanted.array is not None and wanted.master is None:
         raise Refused("An array of your own belongs to a top master of your own; give both or neither.")
+    if wanted.parity is not None and wanted.master is not None:
+        raise Refused("The top master you give has a parity pattern already; leave one of the two empty.")
     if any(wanted.constants or ()) and wanted.groups is None:
         raise Refused("Choose the positions of each level by hand where some are held in turn.")
 
@@ -235,8 +238,10 @@ def _refuse_crowding(tree: Hierarchy, needs: Sequence[int]) -> None:
             raise RefusedByPinning([Refusal("needs", message)])
 
 
-def _typed(chosen: CoreFormat, text: str) -> Bitting:
-    return parse_bitting(chosen, text, "top master")
+def _master(wanted: Wanted, chosen: CoreFormat, rng: Random) -> Bitting:
+    if wanted.master is None:
+        return propose_master(chosen, rng, wanted.parity)
+    return parse_bitting(chosen, wanted.master, "top master")
 
 
 def _columns(chosen: CoreFormat, columns: Sequence[str]) -> list[tuple[int, ...]]:

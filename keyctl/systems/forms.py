@@ -73,12 +73,19 @@ class DraftForm(ServiceForm):
         help_text="Empty: drawn by chance, or the one you gave before. It is sealed and not shown again.",
         widget=Unshown(attrs=CODE),
     )
+    parity = forms.CharField(
+        max_length=16,
+        required=False,
+        label="Parity pattern",
+        help_text="Of a two-step system: E or O for each position, like EOOEOEE. Empty: by chance.",
+        widget=Unshown(attrs=CODE),
+    )
     array = forms.CharField(
         max_length=200,
         required=False,
         label="Own key bitting array",
-        help_text="Empty: every depth in the master's series. Else the depths of each position, "
-        "with blanks between: 3579 0246 and so on.",
+        help_text="Empty: every depth in the master's series, or what you gave before. "
+        "Else the depths of each position, with blanks between: 3579 0246 and so on.",
         widget=Unshown(attrs=CODE),
     )
 
@@ -136,6 +143,7 @@ class DraftForm(ServiceForm):
             rules={rule: facts[rule] for rule in RULES if facts.get(rule) is not None},
             master=facts["master"] or None,
             array=tuple(facts["array"].split()) or None,
+            parity=facts["parity"].strip().upper() or None,
         )
 
 

@@ -126,10 +126,11 @@ def _open_draft(draft: SystemDraft) -> SystemDraft:
 
 
 def _with_kept_master(draft: SystemDraft, wanted: engine.Wanted) -> engine.Wanted:
+    """The top master and the array are never shown again, so an empty field keeps what was typed before."""
     before = wanted_of(draft)
-    if wanted.master is None and before.master is not None and before.format_id == wanted.format_id:
-        return replace(wanted, master=before.master)
-    return wanted
+    if before.master is None or before.format_id != wanted.format_id or wanted.master or wanted.parity:
+        return wanted
+    return replace(wanted, master=before.master, array=wanted.array or before.array)
 
 
 def _refuse_taken(code: str, draft: SystemDraft | None) -> None:

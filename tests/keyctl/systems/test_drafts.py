@@ -7,6 +7,7 @@ from random import Random
 import pytest
 from django.core.exceptions import PermissionDenied
 from django.http import Http404
+from django.test import Client
 
 from keyctl import engine
 from keyctl.audit.models import Event
@@ -60,12 +61,41 @@ def test_total_progression_gives_what_is_left_to_the_last_level(cast: Cast) -> N
     assert draft.rooms[2]["least"] == 4**5
 
 
+def test_a_two_step_system_has_the_parity_pattern_that_was_asked_for(cast: Cast) -> None:
+    """Every key has the parity of the top master in each position (common practice)."""
+    design = drawn_for(drafted(cast, replace(SMALL, parity="EOOEOEE")))
+    for key in design.keys([2, 3, 4]):
+        assert [int(cut) % 2 for cut in key.bitting] == [0, 1, 1, 0, 1, 0, 0]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "words"),
+    [
+        (replace(SMALL, parity="EOE"), "in each of the 7 positions"),
+        (replace(SMALL, parity="EOOEOEX"), "in each of the 7 positions"),
+        (engine.Wanted("small-a4-7", (2,), parity="EOOEOEE"), "Only a two-step system"),
+        (replace(SMALL, parity="EOOEOEE", master="1432541"), "leave one of the two empty"),
+    ],
+)
+def test_a_parity_pattern_that_does_not_fit_is_refused(cast: Cast, wanted: engine.Wanted, words: str) -> None:
+    with pytest.raises(Refused) as refused:
+        drafted(cast, wanted)
+    assert words in " ".join(refused.value.sentences)
+
+
 def test_a_change_draws_anew_and_keeps_a_typed_master(cast: Cast) -> None:
     draft = drafted(cast, replace(SMALL, master="1432541"))
     again = drafted(cast, replace(SMALL, needs=(4, 4)), draft=draft, code="OTHER")
     assert (again.pk, again.code, again.needs) == (draft.pk, "OTHER", [4, 4])
     assert drawn_for(again).tree.master.text == "1432541"
     assert wanted_of(again).needs == (4, 4)
+
+
+def test_a_change_keeps_a_typed_array_with_its_master(cast: Cast) -> None:
+    array = ("357", "0268", "1579", "0468", "1379", "0268", "3579")
+    draft = drafted(cast, replace(SMALL, master="1432541", array=array))
+    again = drafted(cast, replace(SMALL, needs=(3,)), draft=draft)
+    assert drawn_for(again).tree.array[0] == (3, 5, 7)
 
 
 def test_the_keys_are_made_by_a_job_as_the_draft_drew_them(cast: Cast) -> None:
@@ -98,7 +128,9 @@ def test_each_master_knows_how_many_keys_fit_below_it(cast: Cast) -> None:
     }
 
 
-def test_a_stopped_job_goes_on_where_it_was(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_stopped_job_goes_on_where_it_was(
+    cast: Cast, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr("keyctl.systems.services.making.KEYS_AT_ONCE", 10)
     draft, step = drafted(cast), Running.step
     job = make_keys(actor=cast.locksmith, draft=draft)
@@ -112,6 +144,8 @@ def test_a_stopped_job_goes_on_where_it_was(cast: Cast, monkeypatch: pytest.Monk
         patched.setattr(Running, "step", stopping)
         assert finish(job).state == Job.State.STOPPED
     assert KeySymbol.objects.count() == 20
+    client.force_login(cast.auditor)
+    assert "still being made" in client.get(f"/systems/{KeySystem.objects.get().pk}/").content.decode()
     resumed = resume_job(actor=cast.locksmith, job=job)
     assert finish(resumed).state == Job.State.DONE
     assert KeySymbol.objects.count() == 34
