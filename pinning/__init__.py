@@ -8,8 +8,8 @@ rules, progression, rotating, partial, methods, hierarchy, allotting, pages, mas
 audit (who turns what), abiding (by rules), painting, incidental (keys nobody meant), sampling, nearness (near
 misses), extending, exposure, assessing, evidence, candidates, habits, inference, levels, advice (an inherited
 system), inputs, planning, inheriting, covers, fronts, choosing (keys for doors), suggesting, charts, clauses
-(for a SAT solver), kits, encoding, trials, searching, inclusion, skeleton, solving (a lock chart), clashes,
-consequences, charting, commands (`python -m pinning`).
+(for a SAT solver), kits, encoding, crowding, trials, searching, inclusion, skeleton, solving (a lock chart),
+clashes, consequences, charting, commands (`python -m pinning`).
 """
 
 from pinning.advice import Advice, OpenCore, advise

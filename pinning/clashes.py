@@ -18,10 +18,12 @@ contradicts itself by a search of its own; if time allows for all of them, no sm
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from random import Random
 
 from pinning.charts import Chart
 from pinning.clauses import Row
+from pinning.crowding import crowded_lock
 from pinning.encoding import Model, Pair
 from pinning.searching import CONFLICTS, SOLVER, Clock, Search
 from pinning.trials import at_random
@@ -61,6 +63,8 @@ class Clash:
 def find_clash(chart: Chart, limit_s: float, ruled_out: Iterable[Pair]) -> Clash:
     """A clash of an impossible chart. `ruled_out` are the pairs by which it was proved to be so."""
     clock = Clock(limit_s)
+    if (crowd := crowded_lock(chart)) is not None:
+        return Clash(tuple(sorted(_crowd(chart, *crowd), key=_order)), chart.rules.distinct)
     asked = _Asked(chart)
     for pair in sorted(set(ruled_out)):
         asked.forbid(pair, asked.unless(pair))
@@ -89,6 +93,17 @@ def _one_by_one(chart: Chart, found: list[Requirement], clock: Clock) -> Clash:
         if len(kept) == len(found) or not is_minimal:
             return Clash(tuple(sorted(kept, key=_order)), is_minimal)
         found = kept
+
+
+def _crowd(chart: Chart, lock: int, keys: list[int]) -> set[Requirement]:
+    """That these keys open the lock, and, unless a rule says so, what makes each two of them differ."""
+    found = {Requirement("opens", chart.keys[key], chart.locks[lock]) for key in keys}
+    locks_of = [set(locks) for locks in chart.locks_of()]
+    for one, two in [] if chart.rules.distinct else combinations(keys, 2):
+        more, less = (one, two) if locks_of[one] - locks_of[two] else (two, one)
+        door = chart.locks[min(locks_of[more] - locks_of[less])]
+        found |= {Requirement("opens", chart.keys[more], door), Requirement("out", chart.keys[less], door)}
+    return found
 
 
 def _order(each: Requirement) -> tuple[int, str, str]:

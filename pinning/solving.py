@@ -1,6 +1,7 @@
 """Solving a lock chart: bittings for all its keys and pins for all its locks, or why there are none.
 
-What is tried, in order, each part with its share of the time:
+A lock with more keys than its pins can tell apart is found by counting. Then is tried, in order, each part
+with its share of the time:
 
 1. `pages`: the masters laid out by levels, the changes searched for in their page.
 2. `masters`: the masters as found, every other key free.
@@ -33,6 +34,7 @@ from pinning.audit import prove
 from pinning.bittings import Bitting, bitting_of
 from pinning.charts import Chart
 from pinning.columns import Pinning
+from pinning.crowding import crowded_lock
 from pinning.encoding import Model, Pair
 from pinning.errors import Refused
 from pinning.inclusion import Tree, trees
@@ -91,6 +93,8 @@ def solve(
     `checkpoint` is filled as the search goes and takes a later one on from there. `rng` is for tests: keys
     that are cut come from the operating system's source of chance.
     """
+    if crowded_lock(chart) is not None:
+        return Solution("impossible")
     return _Ladder(chart, Clock(limit_s), watch, checkpoint or Checkpoint(), rng or SystemRandom()).climb()
 
 

@@ -194,6 +194,25 @@ def _only_own(model: Any, cuts: list[Any], there: list[Any]) -> None:
         model.add_bool_or(holders).only_enforce_if(flag)
 
 
+@pytest.mark.parametrize("distinct", [True, False])
+def test_a_lock_with_too_many_keys_is_found_by_counting(distinct: bool) -> None:
+    """Two positions of two cuts each tell four keys apart; a fifth is one too many, whatever a search does."""
+    mapping = to_mapping(FIXED) | {"positions": 2, "depths": "0123", "depth_values": [0, 1, 2, 3], "step": 1}
+    mapping |= {
+        "macs": None,
+        "pins": {role: list(range(14)) for role in ("bottom", "master", "control", "top")},
+    }
+    opens = [[0, 1, 2, 3, 4]] if distinct else [[0, 1, 2, 3, 4], *([key] for key in range(5))]
+    rules = ChartRules(max_cuts=2, distinct=distinct)
+    chart = replace(small(Random(1), opens, 5), format=parse_format(mapping), rules=rules)
+    assert solve(chart, 5).status == "impossible"
+    shop = chart_oracle.Workshop(to_mapping(chart.format))
+    clash = find_clash(chart, 5, ())
+    assert not chart_oracle.possible(shop, as_json(only(chart, clash.requirements)))
+    fewer = replace(chart, opens=((0, 1, 2, 3), *chart.opens[1:]), may=(frozenset({4}), *chart.may[1:]))
+    assert solve(fewer, 30, rng=Random(1)).status == "solved"
+
+
 def test_a_wrong_answer_never_leaves() -> None:
     chart = small(Random(1), [[0], [1]], 2)
     assert proven(chart, [(3,) * 6, (5,) * 6]) is not None
