@@ -196,7 +196,7 @@ def _only_own(model: Any, cuts: list[Any], there: list[Any]) -> None:
 
 @pytest.mark.parametrize("distinct", [True, False])
 def test_a_lock_with_too_many_keys_is_found_by_counting(distinct: bool) -> None:
-    """Two positions of two cuts each tell four keys apart; a fifth is one too many, whatever a search does."""
+    """Two positions of two cuts each tell four keys apart; a fifth is one too many, whatever is searched."""
     mapping = to_mapping(FIXED) | {"positions": 2, "depths": "0123", "depth_values": [0, 1, 2, 3], "step": 1}
     mapping |= {
         "macs": None,
