@@ -1,4 +1,4 @@
-"""What every benchmark reports: two ways of one piece of work, timed side by side in one run, and their ratio."""
+"""What a benchmark reports: two ways of one piece of work, timed side by side in one run, and their ratio."""
 
 from __future__ import annotations
 
