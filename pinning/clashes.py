@@ -64,7 +64,7 @@ def find_clash(chart: Chart, limit_s: float, ruled_out: Iterable[Pair]) -> Clash
     """A clash of an impossible chart. `ruled_out` are the pairs by which it was proved to be so."""
     clock = Clock(limit_s)
     if (crowd := crowded_lock(chart)) is not None:
-        return Clash(tuple(sorted(_crowd(chart, *crowd), key=_order)), chart.rules.distinct)
+        return _one_by_one(chart, sorted(_crowd(chart, *crowd), key=_order), clock)
     asked = _Asked(chart)
     for pair in sorted(set(ruled_out)):
         asked.forbid(pair, asked.unless(pair))
@@ -142,6 +142,8 @@ def contradicts(chart: Chart, requirements: Sequence[Requirement], clock: Clock)
     part = only(chart, requirements)
     if clock.left <= 0:
         return None
+    if crowded_lock(part) is not None:
+        return True
     if not part.locks:
         if not part.rules.distinct:
             return False
