@@ -102,7 +102,8 @@ class Search:
             if self.clock.left <= 0:
                 return None
             solver.conf_budget(CONFLICTS)
-            found = solver.solve_limited()
+            # Interruptible, so that other threads (a worker's heartbeat) run meanwhile.
+            found = solver.solve_limited(expect_interrupt=True)
             if found is not None:
                 return list(solver.get_model()) if found else []
 
