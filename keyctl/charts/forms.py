@@ -8,8 +8,8 @@ from keyctl.accounts.models import User
 from keyctl.charts.access import workable_sites
 from keyctl.charts.models import LockChart
 from keyctl.formats.selectors import offered_formats
-from keyctl.inherited.sheets import LARGEST_FILE
 from keyctl.lib.forms import ServiceForm
+from keyctl.lib.sheets import LARGEST_FILE
 
 CODE = {"class": "code", "autocomplete": "off", "spellcheck": "false"}
 RULES = {

@@ -8,8 +8,8 @@ import csv
 import io
 from dataclasses import dataclass, field
 
-from keyctl.inherited.sheets import Cell, Sheet, read_sheet
 from keyctl.lib.errors import Refused
+from keyctl.lib.sheets import Cell, Sheet, read_sheet
 
 MOST_KEYS = 1000
 OPENS, MAY = {"x", "1", "yes"}, {"o", "?", "may"}

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from keyctl.inherited.sheets import Cell, Sheet, column_letter
+from keyctl.lib.sheets import Cell, Sheet, column_letter
 
 # What a column can say, in the order in which the page asks.
 FIELDS = {

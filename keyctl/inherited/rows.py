@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from keyctl.inherited.sheets import EMPTY_CELL, Cell, Sheet, column_letter
+from keyctl.lib.sheets import EMPTY_CELL, Cell, Sheet, column_letter
 from keyctl.systems.models import KeySymbol
 
 Kind = KeySymbol.Kind

@@ -10,8 +10,8 @@ from keyctl.inherited.access import workable_sites
 from keyctl.inherited.columns import FIELDS, NEEDED, headings_of
 from keyctl.inherited.models import BittingList
 from keyctl.inherited.selectors import systems_at
-from keyctl.inherited.sheets import LARGEST_FILE, Sheet
 from keyctl.lib.forms import ServiceForm
+from keyctl.lib.sheets import LARGEST_FILE, Sheet
 
 NONE = ""
 CODE = {"class": "code", "autocomplete": "off", "spellcheck": "false"}

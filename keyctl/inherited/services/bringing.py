@@ -15,10 +15,10 @@ from keyctl.audit.services import record
 from keyctl.inherited.access import BRINGERS
 from keyctl.inherited.columns import NEEDED, guess_columns
 from keyctl.inherited.models import BittingList, ListHabit
-from keyctl.inherited.sheets import Sheet, read_sheet
 from keyctl.jobs.models import Job
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.sheets import Sheet, read_sheet
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySystem

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from keyctl.inherited.columns import guess_columns, headings_of
-from keyctl.inherited.sheets import LARGEST_FILE, MOST_COLUMNS, MOST_ROWS, Cell, Sheet, read_sheet
 from keyctl.lib.errors import Refused
+from keyctl.lib.sheets import LARGEST_FILE, MOST_COLUMNS, MOST_ROWS, Cell, Sheet, read_sheet
 from tests.keyctl.inherited.lists import HEADER, ROWS, as_csv, as_workbook
 
 
