@@ -61,7 +61,7 @@ def progress_form(source: object) -> Answer:
         _integer_or(fields, "size", 64, 1, LARGEST_PAGE),
     )
     base = _progression(fields, format, master)
-    keys = collect(refusals, lambda: by_method(base, method, constants)) if base else None
+    keys = collect(refusals, lambda: by_method(base, method, constants)) if base is not None else None
     if base is None or keys is None or len(refusals):
         raise Refused(refusals)
     limits = base.limits

@@ -111,6 +111,8 @@ def nth_in_columns(
             left -= number
         else:
             raise IndexError(f"index {index} is outside")
+    if not order and index >= count_in_columns(fixed, rules):
+        raise IndexError(f"index {index} is outside")
     return tuple(column[0] for column in fixed)
 
 

@@ -88,6 +88,23 @@ def test_a_master_beyond_the_adjacent_cut_limit_is_refused() -> None:
     assert refusals("progress", {"format": "fixed-6", "master": "190000"}) == ["macs"]
 
 
+@pytest.mark.parametrize("method", ["total", "rotating", "partial"])
+def test_an_array_without_cuts_makes_a_progression_without_keys(method: str) -> None:
+    given = {**PROGRESS, "array": [[]] * 6, "method": method}
+    assert asked("progress", given) == {"total": 0, "usable": 0, "bittings": []}
+
+
+def test_a_progression_may_have_more_keys_than_a_machine_word_counts() -> None:
+    depths = "".join(map(chr, range(ord("A"), ord("A") + 17)))
+    kit = {role: list(range(40)) for role in ("bottom", "master", "top")}
+    format = {
+        "positions": 16, "depths": depths, "increment_in": 0.01, "base_pin_in": 0.1, "step": 1, "macs": None,
+        "order": "tip-bow", "control": None, "total": {"plain": 30}, "pins": kit,
+    }  # fmt: skip
+    found = asked("progress", {"format": format, "master": "A" * 16, "page": 16**14, "size": 1})
+    assert found == {"total": 2**64, "usable": 2**64, "bittings": ["BC" + "B" * 14]}
+
+
 def test_a_page_past_the_end_is_empty() -> None:
     assert asked("progress", PROGRESS | {"page": 64})["bittings"] == []
     assert len(asked("progress", PROGRESS | {"page": 63})["bittings"]) == 64

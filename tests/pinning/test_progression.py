@@ -22,6 +22,7 @@ from pinning import (
     to_mapping,
     turn,
 )
+from pinning.rules import Rules
 from tests.pinning import cases
 
 A2 = load("small-a2-6")
@@ -74,6 +75,15 @@ def test_an_index_outside_a_progression_is_an_index_error() -> None:
             progression[index]
     with pytest.raises(IndexError):
         progression.nth_usable(progression.usable_total)
+
+
+def test_without_positions_to_progress_the_first_usable_bitting_is_the_only_one() -> None:
+    keys = progress(FIXED, MASTER, sequence=[], rules=Rules(max_run=2))
+    assert keys.nth_usable(0) == MASTER
+    with pytest.raises(IndexError):
+        keys.nth_usable(1)
+    with pytest.raises(IndexError):
+        progress(FIXED, MASTER, sequence=[], rules=Rules(min_distinct=6)).nth_usable(0)
 
 
 @pytest.mark.parametrize("seed", range(30))
