@@ -15,6 +15,7 @@ from keyctl.proofs.models import Proof
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import bitting_of
 from tests.browser.conftest import Tablet
+from tests.cast import gather
 
 NEEDS = (
     4,
@@ -26,8 +27,9 @@ CORES = 12
 
 
 @pytest.fixture
-def designed(tablet: Tablet, estate: None) -> KeySystem:
-    """Designed and made on the pages, by a locksmith who then goes on."""
+def designed(tablet: Tablet, transactional_db: None) -> KeySystem:
+    """Designed and made on the pages of an empty installation, by a locksmith who then goes on."""
+    gather()
     tablet.sign_in("locksmith")
     tablet.go("/systems/")
     tablet.page.get_by_role("link", name="Design a key system").click()
@@ -37,7 +39,7 @@ def designed(tablet: Tablet, estate: None) -> KeySystem:
     tablet.page.get_by_label("Keyway").fill("M1")
     tablet.page.get_by_role("group", name="Used at").get_by_role("checkbox").first.check()
     for level, need in enumerate(NEEDS, 1):
-        tablet.page.get_by_label(f"Level {level}: keys below each").fill(str(need))
+        tablet.page.get_by_label(f"Level {level}: keys").fill(str(need))
     tablet.page.get_by_role("button", name="Work out").click()
     expect(tablet.page.get_by_role("table")).to_contain_text(f"{CHANGES}")
     assert not KeySystem.objects.filter(code="MAPS").exists()
