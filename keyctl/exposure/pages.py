@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Model, QuerySet
 from django.http import QueryDict
 
 from keyctl.cores.models import Core
@@ -63,9 +63,15 @@ def chosen(query: QueryDict, cores: QuerySet[Core]) -> tuple[QuerySet[Core], lis
         text = query.get(name, "")
         if name == "building" and text == "none":
             cores, words = cores.filter(housing__isnull=True), [*words, NOWHERE.lower()]
-        elif (pk := _uuid(text)) and (thing := model._default_manager.filter(pk=pk).first()):
+        elif (pk := _uuid(text)) and (thing := _among(model, pk, cores, path)):
             cores, words = cores.filter(**{path: thing}), [*words, str(thing)]
     return cores, words
+
+
+def _among(model: type[Model], pk: UUID, cores: QuerySet[Core], path: str) -> Model | None:
+    """Only what a core of the page belongs to: another site's thing is not named to whoever knows its pk."""
+    mine = cores.order_by().values(path)
+    return model._default_manager.filter(pk__in=mine).filter(pk=pk).first()
 
 
 def page_query(query: QueryDict) -> str:

@@ -93,6 +93,15 @@ def test_a_cell_narrows_the_list_to_its_cores(assessed: Assessed, client: Client
     assert {row.core for row in rest} == set(assessed.cores) - {core}
 
 
+def test_a_cell_of_another_site_is_not_named(assessed: Assessed, client: Client) -> None:
+    south = factories.make_system(assessed.cast.south, actor=assessed.cast.stranger, code="SECRET-WING")
+    client.force_login(assessed.cast.officer)
+    for name, thing in (("system", south), ("site", assessed.cast.south)):
+        answer = client.get(reverse("exposure:estate"), {name: str(thing.pk)})
+        assert answer.context["narrowed"] == []
+        assert str(thing) not in answer.content.decode()
+
+
 def test_the_worst_core_comes_first(assessed: Assessed, client: Client) -> None:
     client.force_login(assessed.cast.auditor)
     answer = client.get(reverse("exposure:estate"))
