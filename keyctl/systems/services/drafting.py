@@ -46,6 +46,7 @@ def work_out(
     if draft is not None:
         require_designer(actor, draft.sites.all())
         draft = _open_draft(draft)
+        _refuse_being_made(draft)
         wanted = _with_kept_master(draft, wanted)
     refuse_place(actor, sites, code)
     _refuse_taken(code, draft)
@@ -98,6 +99,7 @@ def make_keys(*, actor: User, draft: SystemDraft) -> Job:
         parameters={"draft": str(draft.pk)},
         subjects=[draft],
         back_url=reverse("systems:draft", args=[draft.pk]),
+        about=draft.code,
     )
     draft.facts = {**draft.facts, "job": str(job.pk)}
     draft.save(update_fields=["facts"])
@@ -123,6 +125,12 @@ def _open_draft(draft: SystemDraft) -> SystemDraft:
     if locked is None or locked.system_id is not None:
         raise Conflict("The keys of this draft are being made or made already; it cannot be changed.")
     return locked
+
+
+def _refuse_being_made(draft: SystemDraft) -> None:
+    """Thrown away it may be while its job waits; the job makes no other keys than those that were seen."""
+    if Job.objects.filter(pk=draft.facts.get("job")).unfinished().exists():
+        raise Conflict("The keys of this draft are being made. Stop that job before you change the draft.")
 
 
 def _with_kept_master(draft: SystemDraft, wanted: engine.Wanted) -> engine.Wanted:

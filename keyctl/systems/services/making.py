@@ -8,10 +8,10 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from keyctl import engine
 from keyctl.audit.services import record
 from keyctl.jobs.running import Running
-from keyctl.lib.errors import Refused
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.systems.access import require_designer
 from keyctl.systems.models import KeySymbol, KeySystem, SystemDraft
 from keyctl.systems.services.adding import refuse_place, save_system
 from keyctl.systems.services.drafting import drawn_for
@@ -19,14 +19,16 @@ from keyctl.systems.services.entries import entries_of
 from keyctl.systems.services.storing import NewKey, store_keys
 
 KEYS_AT_ONCE = 1000
+THROWN_AWAY = "The draft was thrown away; there is nothing to make."
 
 
 def make_system(running: Running) -> dict[str, Any]:
     draft = SystemDraft.objects.filter(pk=running.parameters["draft"]).first()
     if draft is None:
-        raise Refused("The draft was thrown away; there is nothing to make.")
+        raise Refused(THROWN_AWAY)
+    require_designer(running.actor, draft.sites.all())
+    system = draft.system or _begin(running, draft)
     design = drawn_for(draft)
-    system = draft.system or _begin(running, draft, design)
     done, total = int(running.checkpoint.get("done", 0)), draft.facts["keys"]
     for batch in _batches(islice(entries_of(design, draft.needs), done, None)):
         running.step(done, total, f"{done:,} of {total:,} keys are made")
@@ -42,7 +44,8 @@ def make_system(running: Running) -> dict[str, Any]:
 
 
 @transaction.atomic
-def _begin(running: Running, draft: SystemDraft, design: engine.Design) -> KeySystem:
+def _begin(running: Running, draft: SystemDraft) -> KeySystem:
+    _refuse_changed(running, draft)
     sites = list(draft.sites.order_by("code"))
     refuse_place(running.actor, sites, draft.code)
     system = KeySystem(
@@ -53,10 +56,19 @@ def _begin(running: Running, draft: SystemDraft, design: engine.Design) -> KeySy
         levels=len(draft.needs) + 1,
         created_by=running.actor,
     )
-    save_system(system, sites, design)
+    save_system(system, sites, drawn_for(draft))
     draft.system = system
     draft.save(update_fields=["system"])
     return system
+
+
+def _refuse_changed(running: Running, draft: SystemDraft) -> None:
+    """From here on the draft is held; one that was worked out anew is another job's, if any's."""
+    if not SystemDraft.objects.select_for_update().filter(pk=draft.pk).exists():
+        raise Refused(THROWN_AWAY)
+    draft.refresh_from_db()
+    if draft.facts.get("job") != str(running.job.pk) or draft.system_id is not None:
+        raise Conflict("The draft was changed since this was asked for. Look at it, and make its keys anew.")
 
 
 @transaction.atomic

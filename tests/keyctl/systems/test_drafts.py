@@ -13,8 +13,11 @@ from keyctl import engine
 from keyctl.audit.models import Event
 from keyctl.jobs.models import Job
 from keyctl.jobs.running import Cancelled, Running
-from keyctl.jobs.services import resume_job
+from keyctl.jobs.selectors import failure_shown_to
+from keyctl.jobs.services import cancel_job, resume_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.places.models import Membership
+from keyctl.places.roles import Role
 from keyctl.systems.models import KeySymbol, KeySystem, SystemDraft
 from keyctl.systems.services import bitting_of, design_of
 from keyctl.systems.services.drafting import discard_draft, drawn_for, make_keys, wanted_of, work_out
@@ -251,3 +254,31 @@ def test_the_sealed_figures_open_only_in_their_own_field(cast: Cast) -> None:
     draft.asked, draft.design = draft.design, draft.asked
     with pytest.raises(Exception, match="keyctl"):
         vault.unseal(draft, "design")
+
+
+def test_a_draft_is_not_changed_while_its_keys_are_being_made(cast: Cast) -> None:
+    draft = drafted(cast)
+    job = make_keys(actor=cast.locksmith, draft=draft)
+    with pytest.raises(Conflict, match="are being made"):
+        drafted(cast, draft=draft)
+    with pytest.raises(Conflict, match="being made already"):
+        make_keys(actor=cast.locksmith, draft=draft)
+    assert finish(job).state == Job.State.DONE
+
+
+def test_a_job_of_a_draft_changed_since_makes_nothing(cast: Cast) -> None:
+    draft = drafted(cast)
+    old = cancel_job(actor=cast.locksmith, job=make_keys(actor=cast.locksmith, draft=draft))
+    draft = drafted(cast, draft=draft)
+    new = make_keys(actor=cast.locksmith, draft=draft)
+    assert finish(resume_job(actor=cast.locksmith, job=old)).state == Job.State.FAILED
+    assert not KeySystem.objects.exists()
+    assert finish(new).state == Job.State.DONE
+
+
+def test_who_lost_the_role_meanwhile_makes_no_key(cast: Cast) -> None:
+    job = make_keys(actor=cast.locksmith, draft=drafted(cast))
+    Membership.objects.filter(user=cast.locksmith).update(role=Role.KEY_DESK)
+    assert finish(job).state == Job.State.FAILED
+    assert failure_shown_to(cast.locksmith, job).startswith("Locksmith no longer has the role")
+    assert not KeySystem.objects.exists()
