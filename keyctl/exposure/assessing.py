@@ -17,9 +17,11 @@ from keyctl.cores.proof import families
 from keyctl.cores.selectors import planned_keys
 from keyctl.cores.turning import KeyFamily
 from keyctl.engine import exposure
+from keyctl.exposure.access import MAY_LOOK_CLOSER
 from keyctl.exposure.models import CoreExposure, IncidentalCount
 from keyctl.jobs.running import Running
 from keyctl.lib.errors import Refused
+from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import bitting_of
@@ -34,6 +36,7 @@ Pinned = tuple[Core, engine.Pinning]
 def assess_site(running: Running) -> dict[str, Any]:
     """Family by family; what a stop interrupts is done again from the beginning of its family."""
     site = running.job.site
+    require_role(running.actor, site, *MAY_LOOK_CLOSER)
     used = [family for family in families() if _is_used(family, site)]
     progress = _Progress(running, sum(_pinned_cores(family).count() for family in used))
     done: list[list[str]] = running.checkpoint.get("families", [])

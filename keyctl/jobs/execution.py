@@ -7,7 +7,9 @@ import traceback
 from typing import Any
 from uuid import UUID, uuid4
 
+from django.core.exceptions import PermissionDenied
 from django.db import OperationalError, transaction
+from django.http import Http404
 from django.utils import timezone
 
 from keyctl.jobs.kinds import find_kind
@@ -62,6 +64,8 @@ def _carry_out(job: Job) -> None:
         logger.warning("Job %s was taken over by another worker; this one let go of it.", job.pk)
     except Refused as refusal:
         _fail(job, " ".join(refusal.sentences))
+    except (PermissionDenied, Http404):
+        _fail(job, f"{job.actor} no longer has the role that this work needs; who has it must start it anew.")
     except Exception as error:
         logger.error("Job %s (%s) failed: %s", job.pk, job.kind, trace_without_values(error))
         _fail(job, UNEXPECTED)

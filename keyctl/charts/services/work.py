@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from keyctl import engine
 from keyctl.audit.services import record
+from keyctl.charts.access import WORKERS
 from keyctl.charts.models import LockChart
 from keyctl.charts.services.drawing import kept_of, locked
 from keyctl.charts.services.starting import MAKE, SOLVE
@@ -17,6 +18,7 @@ from keyctl.cores.services.bulk import register_cores
 from keyctl.jobs.kinds import register_kind
 from keyctl.jobs.running import Running
 from keyctl.lib.errors import Conflict
+from keyctl.places.access import require_role
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import NewKey, add_symbols, open_system
 from keyctl.vault import services as vault
@@ -59,6 +61,7 @@ class _Watcher:
 
 def solve_chart(running: Running) -> dict[str, Any]:
     chart = LockChart.objects.select_related("site").get(pk=running.parameters["chart"])
+    require_role(running.actor, chart.site, *WORKERS)
     _refuse_changed(chart, running)
     read = engine.read_chart(chart.format_id, chart.mapping(kept_of(chart)))
     limit_s = float(running.parameters["limit_s"])
@@ -104,6 +107,7 @@ def _findings(solution: Any, clash: engine.Clashing | None) -> dict[str, Any]:
 def make_system(running: Running) -> dict[str, Any]:
     """The keys in one act, then the cores in batches."""
     chart = LockChart.objects.select_related("site").get(pk=running.parameters["chart"])
+    require_role(running.actor, chart.site, *WORKERS)
     read = engine.read_chart(chart.format_id, chart.mapping(kept_of(chart)))
     tree, total = engine.chart_tree(read), len(chart.locks)
     if "system" not in running.checkpoint:

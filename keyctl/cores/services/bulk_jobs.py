@@ -85,6 +85,7 @@ def pin_waiting(running: Running) -> dict[str, Any]:
     while batch := cores[tally.done : tally.done + BATCH]:
         running.step(tally.done, len(cores), "Pinning cores")
         with transaction.atomic():
+            require_role(running.actor, running.job.site, Role.LOCKSMITH)
             here = waiting_cores(system, _only(running.job.site)).filter(pk__in=batch)
             tally.keep(len(batch), pinner.pin(list(here.values_list("pk", flat=True))))
     running.step(tally.done, len(cores), "Pinned")

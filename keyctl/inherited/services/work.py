@@ -44,6 +44,7 @@ def register_kinds() -> None:
 
 def check_list(running: Running) -> dict[str, Any]:
     listed = _list_of(running)
+    require_role(running.actor, listed.site, *BRINGERS)
     if listed.version != running.parameters["version"]:
         raise Conflict("The list was changed after its check was asked for. Check it again.")
     rows = _rows(listed)
@@ -108,6 +109,7 @@ def _write_keys(running: Running, listed: BittingList, rows: Sequence[ListRow], 
         reasons = [f"{fault.place}: {fault.text}" for fault in errors[:10]]
         raise Refused("The list no longer fits the system. Check it again.", reasons=reasons)
     with transaction.atomic():
+        _refuse_other(running, listed)
         system = listed.system or _opened(running, listed, rows)
         stored = {symbol.symbol: symbol for symbol in system.symbols.select_related("parent")}
         entries = list(_entries(rows, stored))
@@ -118,6 +120,13 @@ def _write_keys(running: Running, listed: BittingList, rows: Sequence[ListRow], 
         listed.system, listed.counts = system, listed.counts | {"written": len(entries)}
         listed.save(update_fields=["system", "counts"])
         running.save({"system": str(system.pk), "keys": len(entries), "cores": []})
+
+
+def _refuse_other(running: Running, listed: BittingList) -> None:
+    """A job that stopped and goes on later writes nothing once its list was turned back or changed."""
+    found = BittingList.objects.select_for_update().only("state", "version").get(pk=listed.pk)
+    if (found.state, found.version) != (State.WRITING, running.parameters["version"]):
+        raise Conflict("The list was turned back or changed since this was asked for. Write it anew.")
 
 
 def _opened(running: Running, listed: BittingList, rows: Sequence[ListRow]) -> KeySystem:

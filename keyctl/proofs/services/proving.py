@@ -50,6 +50,7 @@ def start_proof(*, actor: User, site: Site | None = None, system: KeySystem | No
         parameters={"proof": str(proof.pk)},
         subjects=[thing for thing in (site, system) if thing],
         back_url=reverse("proofs:list"),
+        about=proof.of,
     )
     proof.job = job
     proof.save(update_fields=["job"])
@@ -69,6 +70,7 @@ def prove_now(*, actor: User, watch: proving.Watcher | None = None) -> Proof:
 def run_proof(running: Running) -> dict[str, Any]:
     """The work of the job; what it kept before a stop stays."""
     proof = Proof.objects.select_related("site", "system").get(pk=running.parameters["proof"])
+    require_prover(running.actor, proof.scope)
     total = proof.scope.total
     place = running.checkpoint
     running.step(place.get("done", 0), total, DOING)

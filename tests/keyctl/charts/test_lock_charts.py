@@ -21,7 +21,9 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.running import Cancelled, Running
 from keyctl.jobs.services import resume_job
 from keyctl.lib.errors import Conflict, Refused
-from keyctl.systems.models import KeySymbol
+from keyctl.places.models import Membership
+from keyctl.places.roles import Role
+from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import bitting_of
 from keyctl.vault import services as vault
 from tests.cast import Cast
@@ -96,6 +98,7 @@ def test_a_workbook_is_read_alike(cast: Cast) -> None:
     ("content", "said"),
     [
         (b"Lock,A\n1,z", "'z' is no mark"),
+        (b"words", "No key stands in the first row"),
         (b"Lock,A,A\n1,x,", "Key A is named twice"),
         (b"Lock,A\n1,x\n1,x", "Lock 1 is named twice"),
         (b"Lock,A\nBitting,36\n1,x", "Key A: no key of this format"),
@@ -240,6 +243,33 @@ def test_a_used_chart_is_not_changed_any_more(cast: Cast) -> None:
     chart.refresh_from_db()
     with pytest.raises(Refused):
         services.set_rules(actor=cast.locksmith, chart=chart, version=chart.version, rules={})
+
+
+@pytest.mark.parametrize("act", ["solve", "make"])
+def test_who_lost_the_role_meanwhile_neither_solves_nor_makes(cast: Cast, act: str) -> None:
+    chart, facts = drawn(cast), {"actor": cast.locksmith}
+    if act == "make":
+        chart = solved(cast, chart)
+        job = services.start_making(chart=chart, version=chart.version, code="X", name="X", **facts)
+    else:
+        job = services.start_solving(chart=chart, version=chart.version, minutes=1, **facts)
+    before = chart.state
+    Membership.objects.filter(user=cast.locksmith).update(role=Role.MANAGER)
+    assert finish(job).state == Job.State.FAILED
+    assert LockChart.objects.get().state == before
+
+
+def test_a_chart_is_made_into_a_system_once(cast: Cast) -> None:
+    chart = solved(cast, drawn(cast))
+    jobs = [
+        services.start_making(
+            actor=cast.locksmith, chart=chart, version=chart.version, code=code, name="East house"
+        )
+        for code in ("ONE", "TWO")
+    ]
+    assert [finish(job).state for job in jobs] == [Job.State.DONE, Job.State.FAILED]
+    assert Core.objects.count() == len(LOCKS)
+    assert not KeySystem.objects.filter(code="TWO").exists()
 
 
 @pytest.mark.parametrize(("person", "status"), [("officer", 403), ("auditor", 403), ("stranger", 404)])

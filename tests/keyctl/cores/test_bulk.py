@@ -21,6 +21,8 @@ from keyctl.jobs import running as running_module
 from keyctl.jobs.models import Job
 from keyctl.jobs.services import cancel_job, resume_job
 from keyctl.lib.errors import Refused
+from keyctl.places.models import Membership
+from keyctl.places.roles import Role
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import bitting_of
 from tests import factories
@@ -203,6 +205,16 @@ def test_pinning_what_waits_takes_only_cores_in_hand(cast: Cast, system: KeySyst
     for core in waiting:
         core.refresh_from_db()
     assert [core.is_pinned for core in waiting] == [False, False, True, True]
+
+
+def test_who_lost_the_role_meanwhile_neither_registers_nor_pins(cast: Cast, system: KeySystem) -> None:
+    keyings = [[key] for key in changes(system)[:2]]
+    register_cores(actor=cast.locksmith, site=cast.north, system=system, keyings=keyings)
+    pinning = start_pinning(actor=cast.locksmith, site=cast.north, system=system)
+    registering = start(cast, system, 3)
+    Membership.objects.filter(user=cast.locksmith).update(role=Role.KEY_DESK)
+    assert {finish(pinning).state, finish(registering).state} == {Job.State.FAILED}
+    assert list(Core.objects.values_list("pinned_at", flat=True)) == [None, None]
 
 
 def test_a_core_of_a_housing_is_not_pinned(cast: Cast, system: KeySystem) -> None:

@@ -17,6 +17,8 @@ from keyctl.exposure.services import assess
 from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.places.models import Membership
+from keyctl.places.roles import Role
 from keyctl.systems.models import KeySystem
 from keyctl.systems.services import bitting_of
 from keyctl.vault import services as vault
@@ -181,6 +183,14 @@ def test_only_those_who_answer_for_the_site_start_it(cast: Cast) -> None:
     for name in ("auditor", "desk", "manager", "administrator"):
         with pytest.raises(PermissionDenied):
             assess(actor=cast.everybody[name], site=cast.north)
+
+
+def test_who_lost_the_role_meanwhile_assesses_nothing(assessed: Assessed) -> None:
+    job = assess(actor=assessed.cast.officer, site=assessed.cast.north)
+    Membership.objects.filter(user=assessed.cast.officer).update(role=Role.MANAGER)
+    CoreExposure.objects.all().delete()
+    assert finish(job).state == Job.State.FAILED
+    assert not CoreExposure.objects.exists()
 
 
 def test_it_refuses_a_site_without_a_pinned_core(cast: Cast) -> None:

@@ -14,8 +14,10 @@ from keyctl.inherited.models import BittingList
 from keyctl.inherited.services import leave_list, start_check, start_writing
 from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
-from keyctl.jobs.services import open_file, resume_job
+from keyctl.jobs.services import cancel_job, open_file, resume_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.places.models import Membership
+from keyctl.places.roles import Role
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import bitting_of
 from tests import factories
@@ -162,6 +164,33 @@ def test_a_stopped_job_goes_on_where_it_was(cast: Cast, monkeypatch: pytest.Monk
     assert resumed.state == Job.State.DONE
     assert (KeySymbol.objects.count(), Core.objects.count()) == (4, 3)
     assert Event.objects.filter(verb="inherited.list_written").count() == 1
+
+
+def test_a_job_of_a_list_turned_back_since_writes_nothing(cast: Cast) -> None:
+    listed = checked(cast)
+    old = cancel_job(actor=cast.locksmith, job=writing(cast, listed))
+    listed.refresh_from_db()
+    finish(start_check(actor=cast.locksmith, listed=listed, version=listed.version))
+    listed.refresh_from_db()
+    new = writing(cast, listed)
+    assert finish(resume_job(actor=cast.locksmith, job=old)).state == Job.State.FAILED
+    assert not Core.objects.exists()
+    assert finish(new).state == Job.State.DONE
+    assert Core.objects.count() == 3
+
+
+@pytest.mark.parametrize("act", ["check", "write"])
+def test_who_lost_the_role_meanwhile_neither_checks_nor_writes(cast: Cast, act: str) -> None:
+    listed = checked(cast)
+    if act == "write":
+        job = writing(cast, listed)
+    else:
+        job = start_check(actor=cast.locksmith, listed=listed, version=listed.version)
+    before = BittingList.objects.get().version
+    Membership.objects.filter(user=cast.locksmith).update(role=Role.MANAGER)
+    assert finish(job).state == Job.State.FAILED
+    assert BittingList.objects.get().version == before
+    assert not KeySystem.objects.exists()
 
 
 def test_a_list_given_up_leaves_nothing(cast: Cast) -> None:

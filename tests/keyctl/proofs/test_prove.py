@@ -178,6 +178,14 @@ def test_only_who_answers_for_cores_proves_them(estate: Estate, name: str) -> No
         start_proof(actor=estate.cast.everybody[name], site=estate.cast.north)
 
 
+def test_who_lost_the_role_meanwhile_proves_nothing(estate: Estate) -> None:
+    estate.core("AA1")
+    job = start_proof(actor=estate.cast.officer, site=estate.cast.north)
+    Membership.objects.filter(user=estate.cast.officer).update(role=Role.AUDITOR)
+    assert finish(job).state == Job.State.FAILED
+    assert Proof.objects.get().finished_at is None
+
+
 def test_a_stranger_finds_no_site_to_prove(estate: Estate) -> None:
     estate.core("AA1")
     with pytest.raises(Http404):
