@@ -69,7 +69,7 @@ class FindingFilter(forms.Form):
     cause = forms.ChoiceField(label="Cause", choices=[("", "Every cause"), *Cause.choices], required=False)
     state = forms.ChoiceField(
         label="State",
-        choices=[("", "Open and accepted"), ("open", "Open"), ("accepted", "Accepted")],
+        choices=[("", "Every state"), ("open", "Open"), ("accepted", "Accepted")],
         required=False,
     )
     site = forms.ModelChoiceField(Site.objects.none(), label="Site", required=False, empty_label="Every site")

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_GET
 from keyctl.accounts.http import Request
 from keyctl.cores.listing import cores_keyed_to, doors_withdrawn_by, opened_doors
 from keyctl.places.selectors import visible_history
-from keyctl.systems.access import readable_symbol
+from keyctl.systems.access import designs_for, readable_symbol
 from keyctl.systems.selectors import ancestors
 from keyctl.systems.tree import branch
 
@@ -26,6 +26,7 @@ def symbol(request: Request, pk: UUID) -> HttpResponse:
     context = {
         "symbol": symbol,
         "above": ancestors(symbol)[::-1],
+        "can_extend": symbol.is_master and designs_for(request.user, symbol.system),
         "below": branch(request.user, symbol).count(),
         "page": Paginator(find(request.user, symbol), DOORS_ON_A_PAGE).get_page(request.GET.get("page")),
         "cores": cores[:CORES_SHOWN],
