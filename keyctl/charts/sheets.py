@@ -12,6 +12,7 @@ from keyctl.lib.errors import Refused
 from keyctl.lib.sheets import Cell, Sheet, read_sheet
 
 MOST_KEYS = 1000
+MOST_LOCKS = 5000
 OPENS, MAY = {"x", "1", "yes"}, {"o", "?", "may"}
 BITTING_ROW = "bitting"
 MOST_REASONS = 10
@@ -41,8 +42,10 @@ def example_csv() -> str:
 
 def read_table(name: str, content: bytes) -> DrawnChart:
     """The chart in a file; refused with every odd mark and where it stands."""
-    sheet = read_sheet(name, content, most_columns=MOST_KEYS + 1)
+    sheet = read_sheet(name, content, most_columns=MOST_KEYS + 1, most_rows=MOST_LOCKS + 2)
     keys = [cell.text for cell in sheet.rows[0][1][1:]]
+    if not keys:
+        raise Refused("No key stands in the first row: write the names of the keys beside its heading.")
     rows = sheet.rows[1:]
     bittings: dict[str, str] = {}
     if rows and rows[0][1][0].text.casefold() == BITTING_ROW:
@@ -50,7 +53,7 @@ def read_table(name: str, content: bytes) -> DrawnChart:
     reasons: list[str] = []
     locks = [_lock(sheet, keys, number, cells, reasons) for number, cells in rows]
     if reasons:
-        raise Refused("The chart is not taken over.", reasons=reasons[:MOST_REASONS])
+        raise Refused("Not every mark can be read.", reasons=reasons[:MOST_REASONS])
     return DrawnChart(keys, locks, bittings)
 
 

@@ -12,7 +12,7 @@ from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.charts.access import WORKERS
 from keyctl.charts.models import LockChart
-from keyctl.charts.sheets import read_table
+from keyctl.charts.sheets import DrawnChart, read_table
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
@@ -25,7 +25,6 @@ State = LockChart.State
 NOTHING_KEPT: dict[str, Any] = {"bittings": {}, "control": None}
 
 
-@transaction.atomic
 def create_chart(
     *,
     actor: User,
@@ -42,24 +41,29 @@ def create_chart(
     chart = LockChart(site=site, name=name, format_id=format_id, keyway=keyway, created_by=actor)
     chart.kept = vault.seal(chart, "kept", json.dumps(NOTHING_KEPT))
     if content:
-        _take_over(chart, file_name, content)
-    chart.save(force_insert=True)
-    _record(actor, chart, "created", f"began the lock chart {name} with {_size(chart)}")
+        _take_over(chart, read_table(file_name, content))
+    with transaction.atomic():
+        chart.save(force_insert=True)
+        _record(actor, chart, "created", f"began the lock chart {name} with {_size(chart)}")
     return chart
 
 
-@transaction.atomic
 def take_over_table(
     *, actor: User, chart: LockChart, version: int, file_name: str, content: bytes
 ) -> LockChart:
-    """Everything in the chart is replaced by what a table draws."""
-    chart = locked(actor, chart.pk, version)
-    _take_over(chart, file_name, content)
-    return _changed(actor, chart, "read", f"read the lock chart {chart} from a table: {_size(chart)}")
+    """Everything in the chart is replaced by what a table draws.
 
-
-def _take_over(chart: LockChart, file_name: str, content: bytes) -> None:
+    A large table takes seconds to read, in which nobody else shall wait to write.
+    """
+    require_role(actor, chart.site, *WORKERS)
     drawn = read_table(file_name, content)
+    with transaction.atomic():
+        chart = locked(actor, chart.pk, version)
+        _take_over(chart, drawn)
+        return _changed(actor, chart, "read", f"read the lock chart {chart} from a table: {_size(chart)}")
+
+
+def _take_over(chart: LockChart, drawn: DrawnChart) -> None:
     chart.keys, chart.locks = drawn.keys, drawn.locks
     _keep(chart, {"bittings": drawn.bittings, "control": None})
     _refuse_unsound(chart)
@@ -88,11 +92,14 @@ def mark_pairs(
 ) -> LockChart:
     """By lock and key: "opens", "may" or "out"."""
     chart = locked(actor, chart.pk, version)
+    said: dict[str, dict[str, str]] = {}
+    for (name, key), mark in marks.items():
+        said.setdefault(name, {})[key] = mark
     for lock in chart.locks:
-        for place in ("opens", "may"):
-            said = {key: mark for (name, key), mark in marks.items() if name == lock["id"]}
-            kept = [key for key in lock[place] if key not in said]
-            lock[place] = [key for key in chart.keys if key in kept or said.get(key) == place]
+        if here := said.get(lock["id"]):
+            for place in ("opens", "may"):
+                kept = set(lock[place]) - here.keys() | {key for key in here if here[key] == place}
+                lock[place] = [key for key in chart.keys if key in kept]
     return _changed(actor, chart, "marked", f"marked pairs in the lock chart {chart}")
 
 
@@ -103,9 +110,13 @@ def accept_pairs(*, actor: User, chart: LockChart, version: int) -> LockChart:
     pairs = engine.chart_consequences(engine.read_chart(chart.format_id, chart.mapping(kept_of(chart))))
     if not pairs:
         raise Refused("There is nothing to accept: no pair is known that cannot be avoided.")
-    may = {(pair.lock, pair.key) for pair in pairs}
+    more: dict[str, set[str]] = {}
+    for pair in pairs:
+        more.setdefault(pair.lock, set()).add(pair.key)
     for lock in chart.locks:
-        lock["may"] = [key for key in chart.keys if key in lock["may"] or (lock["id"], key) in may]
+        if here := more.get(lock["id"]):
+            here |= set(lock["may"])
+            lock["may"] = [key for key in chart.keys if key in here]
     sentence = f"accepted {len(pairs)} pairs in the lock chart {chart} that cannot be avoided"
     return _changed(actor, chart, "accepted", sentence)
 
@@ -173,7 +184,7 @@ def _refuse_unsound(chart: LockChart) -> None:
     if len(chart.keys) > MOST_NAMES or len(chart.locks) > MOST_NAMES:
         reasons.append(f"A chart has {MOST_NAMES:,} keys and as many locks at most; draw several.")
     if reasons:
-        raise Refused("The chart is not taken over.", reasons=reasons[:10])
+        raise Refused("The chart cannot be kept like this.", reasons=reasons[:10])
 
 
 def _odd(name: str, longest: int) -> bool:
