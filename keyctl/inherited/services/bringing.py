@@ -175,11 +175,17 @@ def sheet_of(listed: BittingList) -> Sheet:
 
 
 def _start(actor: User, kind: str, listed: BittingList) -> Job:
-    about = [listed, listed.system] if listed.system else [listed]
+    subjects = [listed, listed.system] if listed.system else [listed]
     facts: dict[str, Any] = {"list": str(listed.pk), "version": listed.version}
     address = reverse("inherited:detail", args=[listed.pk])
     return start_job(
-        actor=actor, kind=kind, site=listed.site, parameters=facts, subjects=about, back_url=address
+        actor=actor,
+        kind=kind,
+        site=listed.site,
+        parameters=facts,
+        subjects=subjects,
+        back_url=address,
+        about=listed.target,
     )
 
 

@@ -20,6 +20,8 @@ def rough_time(span: timedelta | None) -> str:
     if span is None:
         return ""
     seconds = max(0, round(span.total_seconds()))
+    if not seconds:
+        return "less than a second"
     if seconds < MINUTE:
         return f"{seconds} second{'s' if seconds != 1 else ''}"
     if seconds < HOUR:

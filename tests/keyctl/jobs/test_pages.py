@@ -131,7 +131,7 @@ def test_the_time_left_follows_the_pace_of_this_run(cast: Cast) -> None:
 @pytest.mark.parametrize(
     ("seconds", "words"),
     [
-        (0, "0 seconds"),
+        (0, "less than a second"),
         (1, "1 second"),
         (59, "59 seconds"),
         (100, "2 min"),
