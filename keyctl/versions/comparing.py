@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
+from keyctl.lib.tags import grouped
 from keyctl.versions.picture import OPERATES, Key, Picture, PicturedCore
 
 DIGITS = re.compile("([0-9]+)")
@@ -25,6 +26,10 @@ class KeyingChange:
     place: str
     gone: tuple[str, ...]
     new: tuple[str, ...]
+
+    def __str__(self) -> str:
+        """The core, as its tag is read."""
+        return grouped(self.tag)
 
 
 @dataclass(frozen=True, slots=True)
