@@ -39,12 +39,13 @@ class ReconstructForm(ServiceForm):
     def __init__(self, *args: Any, site: Site, format_id: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.site, self.format_id = site, format_id
-        offered = offered_cores(site, format_id)
+        choices = [(str(core.pk), f"{core}, {core.whereabouts}") for core in offered_cores(site, format_id)]
         self.fields["format"] = forms.CharField(widget=forms.HiddenInput, initial=format_id)
         self.fields["ticked"] = forms.MultipleChoiceField(
             label="Cores of no system whose pins are on record",
-            choices=[(str(core.pk), f"{core}, {core.whereabouts}") for core in offered],
-            widget=forms.CheckboxSelectMultiple,
+            choices=choices,
+            # Without a box to tick the question would stand there alone.
+            widget=forms.CheckboxSelectMultiple if choices else forms.MultipleHiddenInput,
             required=False,
         )
         self.fields["tags"] = forms.CharField(
