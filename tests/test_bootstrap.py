@@ -174,7 +174,7 @@ def test_a_full_disk_is_told_before_anything_is_made(
     monkeypatch.setattr(shutil, "disk_usage", lambda _path: Disk(1000, 988, 12_000_000))
     said = complaint(home)
     assert said.startswith("keyctl: Too little disk space")
-    assert "700 MB are needed, 12 MB are free" in said
+    assert "1300 MB are needed, 12 MB are free" in said
     assert not home.venv.exists()
 
 
