@@ -15,6 +15,8 @@ from keyctl.lib.errors import Refused
 
 LARGEST_FILE = 5_000_000
 LARGEST_UNPACKED = 60_000_000
+# Of its XML: a cell takes up to four tags and each some microseconds, and empty tags pack very small.
+MOST_TAGS = 1_500_000
 MOST_PARTS = 500
 MOST_ROWS = 30_000
 MOST_COLUMNS = 40
@@ -58,26 +60,35 @@ def column_letter(column: int) -> str:
     return (column_letter(above - 1) if above else "") + chr(ord("A") + place)
 
 
-def read_sheet(name: str, content: bytes, *, most_columns: int = MOST_COLUMNS) -> Sheet:
+def read_sheet(
+    name: str, content: bytes, *, most_columns: int = MOST_COLUMNS, most_rows: int = MOST_ROWS
+) -> Sheet:
     """The table in a file; refused with the reason where it is none."""
     if len(content) > LARGEST_FILE:
         raise Refused(f"The file is larger than {LARGEST_FILE // 1_000_000} MB. Send a part of the list.")
-    rows = _workbook_rows(content, most_columns) if content[:2] == b"PK" else _csv_rows(name, content)
+    if content[:2] == b"PK":
+        rows = _workbook_rows(content, most_columns, most_rows)
+    else:
+        rows = _csv_rows(name, content, most_columns)
     kept = []
     for number, cells in enumerate(rows, 1):
-        if number > MOST_ROWS:
-            raise Refused(f"The list has more than {MOST_ROWS:,} rows. Send it in parts.")
+        if number > most_rows:
+            raise Refused(f"The list has more than {most_rows:,} rows. Send it in parts.")
         if any(not cell.is_empty for cell in cells):
             kept.append((number, cells))
     if not kept:
         raise Refused("There is nothing in this file. Choose the file with the list.")
     width = max(len(cells) for _, cells in kept)
     if width > most_columns:
-        raise Refused(f"The list has more than {most_columns} columns. Leave out those nobody needs.")
+        raise _too_wide(most_columns)
     return Sheet(tuple(kept), width)
 
 
-def _csv_rows(name: str, content: bytes) -> Iterator[tuple[Cell, ...]]:
+def _too_wide(most_columns: int) -> Refused:
+    return Refused(f"The list has more than {most_columns} columns. Leave out those nobody needs.")
+
+
+def _csv_rows(name: str, content: bytes, most_columns: int) -> Iterator[tuple[Cell, ...]]:
     if b"\0" in content:
         raise Refused(
             f"{name} is neither a CSV file nor a workbook (.xlsx). Save the list as one of the two."
@@ -87,7 +98,9 @@ def _csv_rows(name: str, content: bytes) -> Iterator[tuple[Cell, ...]]:
     delimiter = max(",;\t", key=first.count)
     try:
         for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True):
-            yield _trimmed([_text_cell(value) for value in row])
+            if len(row) > most_columns and any(value.strip() for value in row[most_columns:]):
+                raise _too_wide(most_columns)
+            yield _trimmed([_text_cell(value) for value in row[:most_columns]])
     except csv.Error:
         raise Refused("The file cannot be read as CSV: a quotation mark is left open.") from None
 
@@ -101,6 +114,8 @@ def _decoded(content: bytes) -> str:
 
 def _text_cell(value: str) -> Cell:
     text = value.strip()
+    if not text:
+        return EMPTY_CELL
     if len(text) > LONGEST_CELL:
         raise Refused(f"A cell holds more than {LONGEST_CELL} signs. Is this the right file?")
     return Cell(text, "formula") if text.startswith("=") else Cell(text)
@@ -112,7 +127,7 @@ def _trimmed(cells: list[Cell]) -> tuple[Cell, ...]:
     return tuple(cells)
 
 
-def _workbook_rows(content: bytes, most_columns: int) -> Iterator[tuple[Cell, ...]]:
+def _workbook_rows(content: bytes, most_columns: int, most_rows: int) -> Iterator[tuple[Cell, ...]]:
     _refuse_bomb(content)
     from openpyxl import load_workbook
 
@@ -120,7 +135,7 @@ def _workbook_rows(content: bytes, most_columns: int) -> Iterator[tuple[Cell, ..
         book = load_workbook(io.BytesIO(content), read_only=True, data_only=False, keep_links=False)
         sheet = book.worksheets[0]
         sheet.reset_dimensions()
-        for row in sheet.iter_rows(max_row=MOST_ROWS + 1, max_col=most_columns + 1):
+        for row in sheet.iter_rows(max_row=most_rows + 1, max_col=most_columns + 1):
             yield _trimmed([_workbook_cell(cell) for cell in row])
     except Refused:
         raise
@@ -135,27 +150,28 @@ def _refuse_bomb(content: bytes) -> None:
             parts = packed.infolist()
             if len(parts) > MOST_PARTS:
                 raise Refused("The workbook has too many parts to be a list. Save the list by itself.")
-            left = LARGEST_UNPACKED
+            left, tags = LARGEST_UNPACKED, MOST_TAGS
             for part in parts:
-                left -= _counted(packed, part, left)
+                size, found = _counted(packed, part, left, tags)
+                left, tags = left - size, tags - found
     except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError):
         raise Refused("The workbook cannot be unpacked. Save it anew as .xlsx, or as CSV.") from None
 
 
-def _counted(packed: zipfile.ZipFile, part: zipfile.ZipInfo, left: int) -> int:
-    """The size of one part, by what really comes out of it."""
-    size, tail = 0, b""
+def _counted(packed: zipfile.ZipFile, part: zipfile.ZipInfo, left: int, most_tags: int) -> tuple[int, int]:
+    """The size of one part and its tags, by what really comes out of it."""
+    size, tags, tail = 0, 0, b""
     with packed.open(part) as unpacked:
         while chunk := unpacked.read(CHUNK):
-            size += len(chunk)
-            if size > left:
+            size, tags = size + len(chunk), tags + chunk.count(b"<")
+            if size > left or tags > most_tags:
                 raise Refused(
                     "The workbook is far larger than a list, once unpacked. Save the list by itself."
                 )
             if any(mark in tail + chunk for mark in DOCTYPES):
                 raise Refused("The workbook declares things of its own, which no list needs. Save it anew.")
             tail = chunk[-32:]
-    return size
+    return size, tags
 
 
 def _workbook_cell(cell: Any) -> Cell:

@@ -29,7 +29,6 @@ WRITE = "inherited.write-list"
 State = BittingList.State
 
 
-@transaction.atomic
 def bring_list(
     *,
     actor: User,
@@ -67,9 +66,11 @@ def bring_list(
         uploaded_by=actor,
     )
     listed.content = vault.seal_bytes(listed, "content", content)
-    listed.save(force_insert=True)
     sentence = f"brought in a bitting list of {len(sheet.rows)} rows for {listed.target}"
-    _record(actor, listed, "brought", sentence, digest=listed.digest)
+    # Not sooner: a large file takes seconds to read, in which nobody else shall wait to write.
+    with transaction.atomic():
+        listed.save(force_insert=True)
+        _record(actor, listed, "brought", sentence, digest=listed.digest)
     return listed
 
 

@@ -4,6 +4,7 @@ import io
 import zipfile
 from datetime import date
 from typing import Any
+from zipfile import ZIP_DEFLATED, ZIP_STORED
 
 import pytest
 
@@ -70,9 +71,10 @@ def packed(**parts: bytes) -> bytes:
     return out.getvalue()
 
 
-def with_part(name: str, content: bytes) -> bytes:
+def with_part(name: str, content: bytes, packing: int = ZIP_STORED) -> bytes:
     out = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(as_workbook([HEADER]))) as sound, zipfile.ZipFile(out, "w") as book:
+    sound = zipfile.ZipFile(io.BytesIO(as_workbook([HEADER])))
+    with sound, zipfile.ZipFile(out, "w", packing) as book:
         for part in sound.namelist():
             book.writestr(part, content if part == name else sound.read(part))
     return out.getvalue()
@@ -102,12 +104,18 @@ OUTSIDE = b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/hos
         (with_part(SHEET, OUTSIDE), "declares things of its own"),
         (with_part(SHEET, LAUGHS.decode().encode("utf-16")), "declares things of its own"),
         (with_part(SHEET, b"<worksheet>"), "cannot be read"),
+        (with_part(SHEET, b"<worksheet><sheetData>" + b"<row/>" * 1_500_000, ZIP_DEFLATED), "far larger"),
+        (b"a\n" + b"," * 4_000_000 + b"b", "more than 40 columns"),
     ],
 )
 def test_a_file_that_is_no_list_is_refused_with_the_reason(content: bytes, words: str) -> None:
     with pytest.raises(Refused) as refused:
         read_sheet("list", content)
     assert words in refused.value.message
+
+
+def test_empty_columns_to_the_right_are_left_out() -> None:
+    assert read_sheet("list.csv", b"a,b" + b"," * 100).width == 2
 
 
 def sheet_of(*rows: list[str]) -> Sheet:
