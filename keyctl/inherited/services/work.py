@@ -34,6 +34,8 @@ Kind = KeySymbol.Kind
 State = BittingList.State
 MOST_FINDINGS = 20_000
 CORES_AT_ONCE = 200
+# What a spreadsheet takes for the beginning of a formula, the wide signs of some keyboards among them.
+FORMULA_STARTS = ("=", "+", "-", "@", "|", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 NUMBER = re.compile(r"^(?:.*\D)?([1-9][0-9]{0,5})$|^([1-9][0-9]{0,5})\D+$")
 
 
@@ -233,8 +235,12 @@ def _tags(names: Sequence[Sequence[str]]) -> bytes:
     text = io.StringIO(newline="")
     writer = csv.writer(text)
     writer.writerow(["Core or door in the list", "Tag"])
-    writer.writerows([f"'{label}" if label[:1] in "=+-@" else label, tag] for label, tag in names)
+    writer.writerows([_harmless(label), tag] for label, tag in names)
     return text.getvalue().encode("utf-8-sig")
+
+
+def _harmless(label: str) -> str:
+    return f"'{label}" if label.startswith(FORMULA_STARTS) else label
 
 
 def _list_of(running: Running) -> BittingList:

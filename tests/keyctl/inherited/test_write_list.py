@@ -89,6 +89,14 @@ def test_the_cores_get_tags_that_a_file_tells(cast: Cast) -> None:
     assert {row[1] for row in rows_told[1:]} == set(Core.objects.values_list("tag", flat=True))
 
 
+@pytest.mark.parametrize("start", ["+", "-", "@", "|", "\uff1d", "\uff20"])
+def test_no_door_becomes_a_formula_of_the_file_of_tags(cast: Cast, start: str) -> None:
+    rows = [[*row[:4], f"{start}1+2" if row[4] == "Door 2" else row[4]] for row in ROWS]
+    job = finish(writing(cast, checked(cast, rows)))
+    text = open_file(actor=cast.locksmith, file=job.files.get()).decode("utf-8-sig")
+    assert f"'{start}1+2" in [row[0] for row in csv.reader(io.StringIO(text))]
+
+
 def test_cross_keyed_cores_stand_in_several_rows(cast: Cast) -> None:
     rows = [*ROWS[:2], ["2AA", "705278", "AA", "", "Door 1"], ROWS[4]]
     finish(writing(cast, checked(cast, rows)))
