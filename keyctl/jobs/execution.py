@@ -64,8 +64,6 @@ def _carry_out(job: Job) -> None:
         logger.warning("Job %s was taken over by another worker; this one let go of it.", job.pk)
     except Refused as refusal:
         _fail(job, " ".join(refusal.sentences))
-    except (PermissionDenied, Http404):
-        _fail(job, f"{job.actor} no longer has the role that this work needs; who has it must start it anew.")
     except Exception as error:
         logger.error("Job %s (%s) failed: %s", job.pk, job.kind, trace_without_values(error))
         _fail(job, UNEXPECTED)
@@ -111,7 +109,12 @@ def _do(job: Job) -> dict[str, Any]:
     if not job.actor.is_active or not has_role(job.actor, job.site, *STAFF):
         raise Refused(f"{job.actor} has no role at {job.site} any more; somebody who has must start it anew.")
     running = Running(job)
-    outcome = kind.work(running)
+    try:
+        outcome = kind.work(running)
+    except (PermissionDenied, Http404):
+        raise Refused(
+            f"{job.actor} no longer has the role that this work needs; somebody who has must start it anew."
+        ) from None
     running.write_progress()
     return outcome
 
