@@ -100,24 +100,28 @@ def _kept(chart: Chart) -> Iterator[tuple[int, int]]:
 def _by_layout(chart: Chart) -> Iterator[tuple[int, int, int]]:
     """(master, lock, key): the key opens the lock and is made below the master, which should stay out."""
     tree, locks_of = best_tree(chart), chart.locks_of()
+    opens = list(map(frozenset, chart.opens))
+    let_in = [keys | may for keys, may in zip(opens, chart.may, strict=True)]
+    masters = [[key for key in keys if key in tree.children] for keys in chart.opens]
+    changes = [keys - {*above, tree.top} for keys, above in zip(opens, masters, strict=True)]
     for key, locks in enumerate(locks_of):
         if key in tree.children or key == tree.top:
             continue
-        home = _home(chart, tree, key, locks)
+        home = _home(tree, key, [(masters[lock], changes[lock]) for lock in locks])
         for master in [] if home is None else [home, *tree.line(home)]:
             above = set(tree.line(master))
             for lock in locks:
-                let_in = {*chart.opens[lock], *chart.may[lock]}
-                if master not in let_in and above & set(chart.opens[lock]):
+                if master not in let_in[lock] and not above.isdisjoint(opens[lock]):
                     yield master, lock, key
 
 
-def _home(chart: Chart, tree: Tree, key: int, locks: Sequence[int]) -> int | None:
-    """The lowest master over the locks that no other change key opens; None if there is none."""
-    for lock in locks:
-        masters = [other for other in chart.opens[lock] if other in tree.children]
-        others = set(chart.opens[lock]) - set(masters) - {key, tree.top}
-        if masters and not others:
+def _home(tree: Tree, key: int, locks: Sequence[tuple[list[int], frozenset[int]]]) -> int | None:
+    """The lowest master over the locks that no other change key opens; None if there is none.
+
+    Of each lock the masters and the change keys that open it.
+    """
+    for masters, changes in locks:
+        if masters and changes <= {key}:
             return max(masters, key=lambda master: (tree.depths[master] or 0, master))
     return None
 

@@ -121,14 +121,16 @@ def _above(chart: Chart) -> list[list[int]]:
     """Per key, those that may open all it shall open and more than it may, with fewest locks first."""
     opened_by = [{*opens, *may} for opens, may in zip(chart.opens, chart.may, strict=True)]
     sizes = Counter(key for let_in in opened_by for key in let_in)
+    bits = [sum(1 << key for key in let_in) for let_in in opened_by]
     found = []
     for key, locks in enumerate(chart.locks_of()):
-        common = set(opened_by[locks[0]]) if locks else set()
-        for lock in locks[1:]:
-            common &= opened_by[lock]
-            if len(common) == 1:
+        common = -1
+        for lock in locks:
+            common &= bits[lock]
+            if common == 1 << key:
                 break
-        more = [other for other in common if sizes[other] > sizes[key]]
+        openers = opened_by[locks[0]] if locks else set()
+        more = [other for other in openers if common >> other & 1 and sizes[other] > sizes[key]]
         found.append(sorted(more, key=lambda other: (sizes[other], other)))
     return found
 

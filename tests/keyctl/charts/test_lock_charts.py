@@ -2,6 +2,7 @@
 
 import io
 import json
+from time import monotonic
 from typing import Any
 
 import pytest
@@ -257,6 +258,20 @@ def test_who_lost_the_role_meanwhile_neither_solves_nor_makes(cast: Cast, act: s
     Membership.objects.filter(user=cast.locksmith).update(role=Role.MANAGER)
     assert finish(job).state == Job.State.FAILED
     assert LockChart.objects.get().state == before
+
+
+def test_a_chart_of_many_open_squares_is_looked_at_and_marked_in_seconds(cast: Cast, client: Client) -> None:
+    keys, locks = [f"K{n}" for n in range(600)], [f"L{n}" for n in range(300)]
+    rows = [["Lock", *keys], *([lock, *["x"] * len(keys)] for lock in locks)]
+    chart = drawn(cast, "\n".join(",".join(row) for row in rows).encode())
+    client.force_login(cast.locksmith)
+    begun = monotonic()
+    assert client.get(reverse("charts:detail", args=[chart.pk])).status_code == 200
+    client.post(reverse("charts:mark", args=[chart.pk]), {"version": chart.version, "m-0-0": "may"})
+    assert monotonic() - begun < 8
+    chart.refresh_from_db()
+    assert (chart.locks[0]["may"], len(chart.locks[0]["opens"])) == (["K0"], 599)
+    assert chart.locks[1]["opens"] == keys
 
 
 def test_a_chart_is_made_into_a_system_once(cast: Cast) -> None:
