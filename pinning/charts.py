@@ -12,6 +12,7 @@ key or, without the rule `distinct`, two that may come out alike; a selective ma
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from math import comb
 
 from pinning.bittings import parse_bitting
 from pinning.errors import Refusals
@@ -23,6 +24,7 @@ from pinning.rules import Rules
 __all__ = ["LARGEST_CHART", "Chart", "ChartRules", "parse_chart"]
 
 LARGEST_CHART = 20_000  # keys, and locks
+MOST_DEPTH_PAIRS = 10_000_000  # of all keys: a search holds one clause for each, about 100 bytes
 RULE_NAMES = ("macs", "max_equal", "max_run", "min_distinct", "min_span")
 
 
@@ -123,6 +125,7 @@ def parse_chart(format: CoreFormat, fields: Fields) -> Chart | None:
         refusals.add("control_not_used", "This format has no control sleeve; leave the control key out.")
     _refuse_twice("key", [name for name, _ in keys], refusals)
     _refuse_twice("lock", [name for name, *_ in locks], refusals)
+    _refuse_large(format, len(keys), refusals)
     numbers = {name: number for number, (name, _) in enumerate(keys)}
     fixed = {
         numbers[name]: _bitting(format, text, f"key {name!r}", refusals)
@@ -189,6 +192,15 @@ def _rules(fields: Fields) -> ChartRules:
 def _bitting(format: CoreFormat, text: str, name: str, refusals: Refusals) -> tuple[int, ...] | None:
     key = collect(refusals, lambda: parse_bitting(format, text, name))
     return None if key is None else key.cuts
+
+
+def _refuse_large(format: CoreFormat, keys: int, refusals: Refusals) -> None:
+    room = MOST_DEPTH_PAIRS // max(format.positions * comb(len(format.depths), 2), 1)
+    if keys > room:
+        refusals.add(
+            "too_large",
+            f"{keys:,} keys are more than a search holds for this format; give at most {room:,}.",
+        )
 
 
 def _refuse_twice(what: str, names: list[str], refusals: Refusals) -> None:

@@ -23,8 +23,12 @@ __all__ = ["crowded_lock"]
 def crowded_lock(chart: Chart) -> tuple[int, list[int]] | None:
     """A lock and one more of its keys than fit, all of which must differ; None where every lock has room."""
     room = _room(chart)
-    for lock, opens in enumerate(chart.opens):
-        if len(opens) > room and len(found := _different(chart, opens)) > room:
+    crowds = [(lock, opens) for lock, opens in enumerate(chart.opens) if len(opens) > room]
+    locks_of = chart.locks_of() if crowds else []
+    free = {key for may in chart.may for key in may} if crowds else set()
+    for lock, opens in crowds:
+        found = list(opens) if chart.rules.distinct else _different(opens, locks_of, free)
+        if len(found) > room:
             return lock, found[: room + 1]
     return None
 
@@ -35,10 +39,6 @@ def _room(chart: Chart) -> int:
     return prod(min(series, series if most is None else most) for _ in range(format.positions))
 
 
-def _different(chart: Chart, opens: tuple[int, ...]) -> list[int]:
+def _different(opens: tuple[int, ...], locks_of: list[list[int]], free: set[int]) -> list[int]:
     """Keys of a lock of which no two can be cut alike: one for each set of locks that they open."""
-    if chart.rules.distinct:
-        return list(opens)
-    locks_of = chart.locks_of()
-    free = {key for may in chart.may for key in may}
     return sorted({tuple(locks_of[key]): key for key in opens if key not in free}.values())

@@ -87,10 +87,10 @@ class Search:
                 if not answer:
                     return Outcome("contradicted")
                 trial = reader.read(answer)
-                failures = examiner.failures(trial)
-                if not failures:
+                failing, pairs = examiner.failures(trial)
+                if not failing:
                     return Outcome("solved", trial, 0)
-                self._rule_out(trial, failures)
+                self._rule_out(trial, failing, pairs)
                 # Stay near what is almost right; else every round shuffles the whole chart anew.
                 solver.set_phases(reader.wishes(trial))
 
@@ -107,11 +107,11 @@ class Search:
             if found is not None:
                 return list(solver.get_model()) if found else []
 
-    def _rule_out(self, trial: Trial, failures: list[Pair]) -> None:
+    def _rule_out(self, trial: Trial, failing: int, pairs: list[Pair]) -> None:
         self.rounds += 1
-        if self.best.failing is None or len(failures) < self.best.failing:
-            self.best = Outcome("out_of_time", trial, len(failures))
-        for pair in some_of(failures):
+        if self.best.failing is None or failing < self.best.failing:
+            self.best = Outcome("out_of_time", trial, failing)
+        for pair in some_of(pairs):
             self.model.forbid(pair)
             self.ruled_out.add(pair)
 

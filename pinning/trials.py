@@ -4,8 +4,9 @@
 >>> from pinning.formats import load
 >>> chart = Chart(load("fixed-6"), ("A", "B"), ("1", "2"), ((0,), (1,)), (frozenset(),) * 2)
 >>> examiner = Examiner(chart)
->>> [tuple(pair) for pair in examiner.failures(Trial(np.array([[1] * 6, [1] * 6])))]
-[('turns', 1, 0), ('turns', 0, 1)]
+>>> number, pairs = examiner.failures(Trial(np.array([[1] * 6, [1] * 6])))
+>>> number, [tuple(pair) for pair in pairs]
+(2, [('turns', 1, 0), ('turns', 0, 1)])
 """
 
 from collections.abc import Iterable, Iterator
@@ -25,6 +26,10 @@ __all__ = ["Examiner", "Reader", "Trial", "at_random", "matching"]
 Places = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
 Bytes = npt.NDArray[np.uint8]
+
+# Bytes of failing pairs that are taken apart: a chart may have hundreds of millions.
+MOST_LISTED = 200_000
+BITS_IN: Bytes = np.array([byte.bit_count() for byte in range(256)], dtype=np.uint8)
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,18 +103,28 @@ class Examiner:
             out[lock, list(may)] = False
         self._out = np.packbits(out, axis=1)
 
-    def failures(self, trial: Trial) -> list[Pair]:
+    def failures(self, trial: Trial) -> tuple[int, list[Pair]]:
+        """How many pairs fail, and these pairs; where they are very many, some of them."""
         cuts = [self._cuts(trial, place) for place in range(len(self.columns))]
-        found = list(self._pairs("turns", self._turning(trial, cuts)))
+        turning = self._turning(trial, cuts)
+        number, found = _counted(turning), list(self._pairs("turns", turning))
         if self.chart.has_control:
             keys = trial.places[:-1]
-            found += self._pairs("withdraws", matching(self._at_control(trial, cuts), keys))
+            withdrawing = matching(self._at_control(trial, cuts), keys)
+            number += _counted(withdrawing)
+            found += self._pairs("withdraws", withdrawing)
         if self.chart.rules.distinct:
-            found += self._alike(trial)
-        return found
+            alike = list(self._alike(trial))
+            number += len(alike)
+            found += alike
+        return number, found
 
     def _pairs(self, what: str, failed: Bytes) -> Iterator[Pair]:
-        locks, at = np.nonzero(failed)
+        places = np.flatnonzero(failed)
+        if len(places) > MOST_LISTED:
+            chosen = Random(len(places)).sample(range(len(places)), MOST_LISTED)  # noqa: S311
+            places = places[np.sort(chosen)]
+        locks, at = np.divmod(places, max(failed.shape[1], 1))
         rows, bits = np.nonzero(np.unpackbits(failed[locks, at][:, None], axis=1))
         for lock, key in zip(locks[rows].tolist(), (at[rows] * 8 + bits).tolist(), strict=True):
             yield Pair(what, key, lock)
@@ -154,6 +169,10 @@ class Examiner:
             other = seen.setdefault(tuple(row), key)
             if other != key:
                 yield Pair("equal", other, key)
+
+
+def _counted(failed: Bytes) -> int:
+    return int(BITS_IN[failed].sum(dtype=np.int64))
 
 
 def matching(clear: Iterable[Flags], keys: Places) -> Bytes:

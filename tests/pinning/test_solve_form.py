@@ -78,6 +78,17 @@ def test_it_refuses_a_wrong_field(changes: dict[str, Any], codes: list[str]) -> 
     assert sorted(refusals("solve", CHART | changes)) == codes
 
 
+def test_it_refuses_more_keys_than_a_search_holds_for_a_format_of_many_depths() -> None:
+    depths = "".join(map(chr, range(0xC0, 0x100)))
+    pins = {role: list(range(100)) for role in ("bottom", "master", "top")}
+    format = {
+        "positions": 16, "depths": depths, "increment_in": 0.01, "base_pin_in": 0.1, "step": 1, "macs": None,
+        "order": "tip-bow", "control": None, "total": {"plain": 90}, "pins": pins,
+    }  # fmt: skip
+    chart = {"format": format, "keys": [{"id": str(key)} for key in range(400)], "locks": []}
+    assert refusals("solve", chart) == ["too_large"]
+
+
 def test_a_chart_without_locks_only_cuts_its_keys() -> None:
     solved = asked({"format": "fixed-6", "keys": [{"id": "M"}], "locks": []})
     assert solved["status"] == "solved"

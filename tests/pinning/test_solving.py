@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from random import Random
 from typing import Any
 
+import numpy as np
 import pytest
 
+from pinning import trials
 from pinning.charts import Chart, ChartRules, parse_chart
 from pinning.clashes import find_clash, only
 from pinning.consequences import accepted, consequences
+from pinning.crowding import crowded_lock
 from pinning.errors import Refusals
 from pinning.fields import Fields
 from pinning.formats import CoreFormat, load, parse_format, to_mapping
@@ -211,6 +214,33 @@ def test_a_lock_with_too_many_keys_is_found_by_counting(distinct: bool) -> None:
     assert not chart_oracle.possible(shop, as_json(only(chart, clash.requirements)))
     fewer = replace(chart, opens=((0, 1, 2, 3), *chart.opens[1:]), may=(frozenset({4}), *chart.may[1:]))
     assert solve(fewer, 30, rng=Random(1)).status == "solved"
+
+
+def test_counting_reads_a_chart_of_many_crowded_locks_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    reads = []
+
+    def counted(chart: Chart, read: Callable[[Chart], list[list[int]]] = Chart.locks_of) -> list[list[int]]:
+        reads.append(chart)
+        return read(chart)
+
+    monkeypatch.setattr(Chart, "locks_of", counted)
+    rules, everyone = ChartRules(max_cuts=1), frozenset(range(3))
+    chart = small(Random(1), [[0, 1, 2]] * 50, 3, rules=rules, may=(everyone,) * 50)
+    assert crowded_lock(chart) is None
+    assert len(reads) == 1
+
+
+def test_of_very_many_failing_pairs_all_are_counted_and_some_are_listed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(trials, "MOST_LISTED", 5)
+    keys = 40
+    chart = small(Random(1), [[key] for key in range(keys)], keys, rules=ChartRules(distinct=True))
+    number, pairs = trials.Examiner(chart).failures(trials.Trial(np.zeros((keys, 6), np.int64)))
+    turning = [pair for pair in pairs if pair.what == "turns"]
+    assert number == keys * (keys - 1) + keys - 1
+    assert 1 <= len(turning) <= 5 * 8
+    assert all(pair.one != pair.other for pair in turning)
 
 
 def test_a_wrong_answer_never_leaves() -> None:
