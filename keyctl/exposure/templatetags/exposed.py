@@ -1,13 +1,15 @@
-"""How exposed a core is, for the page of the core, which lies below this app."""
+"""How exposed cores are, for the pages of a core and of the estate, which lie below this app."""
 
 from typing import Any
 
 from django import template
 
 from keyctl.cores.models import Core
-from keyctl.exposure.access import may_see
+from keyctl.exposure.access import MAY_SEE, may_see
 from keyctl.exposure.pages import core_facts
 from keyctl.exposure.wording import short_argument
+from keyctl.places.access import has_role
+from keyctl.places.models import Site
 
 register = template.Library()
 
@@ -20,3 +22,9 @@ def show_exposure(context: template.Context, core: Core) -> dict[str, Any]:
     facts = core_facts(core)
     found = facts["found"]
     return facts | {"core": core, "may_see": True, "argument": short_argument(found) if found else ""}
+
+
+@register.inclusion_tag("exposure/_site_link.html", takes_context=True)
+def link_exposure(context: template.Context, site: Site) -> dict[str, Any]:
+    """The way from a site to how exposed its cores are."""
+    return {"site": site, "may_see": has_role(context["request"].user, site, *MAY_SEE)}
