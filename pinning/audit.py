@@ -93,11 +93,13 @@ class KeyIndex(Generic[KeyId]):
                 yield self.ids[byte * 8 + bit], bool(turns), bool(takes_out)
 
 
-def prove(cores: Mapping[CoreId, Pinning], keys: Mapping[KeyId, Bitting]) -> Iterator[Proof[KeyId, CoreId]]:
+def prove(
+    cores: Mapping[CoreId, Pinning], keys: Mapping[KeyId, Bitting], most: int | None = None
+) -> Iterator[Proof[KeyId, CoreId]]:
     """Every pair in which the key operates or withdraws the core, core by core in the given order.
 
     All cores are of one format and all keys fit it; raises `PinningError` otherwise, and `Refused` (code
-    `too_large`) where more pairs turn than memory should hold.
+    `too_large`) where more than `most` pairs turn at one line, or more than memory should hold.
     """
     if not cores:
         return
@@ -105,7 +107,8 @@ def prove(cores: Mapping[CoreId, Pinning], keys: Mapping[KeyId, Bitting]) -> Ite
 
     format = next(iter(cores.values())).format
     placed, cut = CoreSide(format, cores), KeySide(format, keys)
-    for key, core, operates, withdraws in audit(cut, placed).effects().rows():
+    found = audit(cut, placed) if most is None else audit(cut, placed, most)
+    for key, core, operates, withdraws in found.effects().rows():
         yield Proof(cut.ids[key], placed.ids[core], operates, withdraws)
 
 

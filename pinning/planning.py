@@ -117,7 +117,7 @@ def audit_form(source: object) -> Answer:
 
 def _proofs(cores: dict[str, Pinning], keys: dict[str, Bitting]) -> list[Proof[str, str]]:
     """Every pair that does something, by key and then by core in the order given."""
-    found = list(islice(prove(cores, keys), MOST_PAIRS + 1))
+    found = list(islice(prove(cores, keys, MOST_PAIRS), MOST_PAIRS + 1))
     if len(found) > MOST_PAIRS:
         reason = f"More than {MOST_PAIRS:,} pairs of key and core turn; audit fewer at a time."
         raise Refused([Refusal("too_large", reason)])
