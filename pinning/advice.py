@@ -82,7 +82,8 @@ def advise(found: Reconstruction, open_cores: Sequence[OpenCore] = ()) -> tuple[
     weigh = _Weighing(found)
     said = [weigh.advice("other", "", weigh.stranger()), weigh.advice("any", "", weigh.core(None))]
     # Cores of one part are alike: each part is weighed once.
-    parts = {each.group: weigh.advice("core", "", weigh.core(each.group)) for each in open_cores}
+    groups = {each.group for each in open_cores}
+    parts = {group: weigh.advice("core", "", weigh.core(group)) for group in groups}
     said += [replace(parts[each.group], label=each.label) for each in open_cores]
     keys = [weigh.advice("key", name, look) for name, look in weigh.change_keys()]
     said += [max(keys, key=lambda each: each.gain_bits)] if keys else []

@@ -22,7 +22,7 @@ from pinning import (
     propose_control,
     propose_master,
 )
-from pinning.advice import OpenCore, advise
+from pinning.advice import OpenCore, _Weighing, advise
 from pinning.commands import answer
 from pinning.evidence import CircularKey, SeenCore, seen_reading
 from pinning.inference import Reconstruction, reconstruct
@@ -209,6 +209,20 @@ def test_a_door_of_a_part_not_seen_yet_tells_more_than_one_of_a_known_part() -> 
     gains = {each.label: each.gain_bits for each in said if each.kind == "core"}
     assert gains["Door 2"] > 2 * gains.get("Door 1", 0.0)
     assert "Decode Door 2" in next(each.message for each in said if each.label == "Door 2")
+
+
+def test_doors_of_one_part_are_weighed_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    a2, weighed = load("small-a2-6"), Counter[str]()
+    cores = [pair(a2, "143254", text, group="north") for text in ("301010", "301276", "301852", "301638")]
+    found, advice = reconstruct(a2, cores), _Weighing.advice
+
+    def counted(self: _Weighing, kind: str, label: str, look: Any) -> Any:
+        weighed[kind] += 1
+        return advice(self, kind, label, look)
+
+    monkeypatch.setattr(_Weighing, "advice", counted)
+    advise(found, [OpenCore(f"Door {n}", "south" if n % 2 else "north") for n in range(400)])
+    assert weighed["core"] == 2
 
 
 def test_nothing_is_advised_where_nothing_is_open() -> None:

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from uuid import UUID
 
 from django.db import transaction
@@ -21,8 +22,9 @@ from keyctl.places.access import require_role
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import NewKey, add_symbols, bitting_of, open_system
 
+CHANGED = "The cores or their pins have changed since. Reconstruct the system again."
 
-@transaction.atomic
+
 def make_system(
     *, actor: User, asked: Asked, candidate: int, share: str, code: str, name: str, keyway: str
 ) -> KeySystem:
@@ -35,12 +37,39 @@ def make_system(
     refuse_cores(asked)
     format = engine.load_format(asked.format_id)
     keys = typed_keys(format, asked.keys)
-    again = worked_out(asked, typed_cores(format, asked.typed), keys)
+    again = worked_out(replace(asked, next_cores=""), typed_cores(format, asked.typed), keys)
+    _refuse_other(again, candidate, share)
+    # Not sooner: working it out takes seconds, in which nobody else shall wait to write.
+    with transaction.atomic():
+        _refuse_changed(asked.cores)
+        return _stored(actor, asked, again, keys, candidate=candidate, code=code, name=name, keyway=keyway)
+
+
+def _refuse_other(again: engine.Reconstructed, candidate: int, share: str) -> None:
     if not 0 <= candidate < len(again.found.candidates):
         raise Refused("There is no such candidate. Reconstruct the system again.")
-    chosen = again.found.candidates[candidate]
-    if f"{chosen.share:.6f}" != share:
-        raise Conflict("The cores or their pins have changed since. Reconstruct the system again.")
+    if f"{again.found.candidates[candidate].share:.6f}" != share:
+        raise Conflict(CHANGED)
+
+
+def _refuse_changed(cores: Sequence[Core]) -> None:
+    """Hold the cores, which must be those that were worked with."""
+    held = locked_cores(core.pk for core in cores)
+    if any(core.pk not in held or held[core.pk].version != core.version for core in cores):
+        raise Conflict(CHANGED)
+
+
+def _stored(
+    actor: User,
+    asked: Asked,
+    again: engine.Reconstructed,
+    keys: Mapping[str, str],
+    *,
+    candidate: int,
+    code: str,
+    name: str,
+    keyway: str,
+) -> KeySystem:
     levels, named = named_keys(again, candidate, keys)
     control = again.found.control.bitting if again.found.control else None
     system = open_system(
@@ -67,7 +96,7 @@ def make_system(
             "cores": len(again.found.cores),
             "keys": len(named),
             "adopted": len(adopted),
-            "share": round(chosen.share, 4),
+            "share": round(again.found.candidates[candidate].share, 4),
         },
     )
     return system

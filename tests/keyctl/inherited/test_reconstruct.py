@@ -11,6 +11,7 @@ from django.urls import reverse
 from keyctl.audit.models import Event, EventSubject
 from keyctl.cores.models import Core, Keying
 from keyctl.inherited.services import Asked, look_at_reconstruction, make_system
+from keyctl.inherited.services.reconstructing import worked_out
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.systems.models import KeySystem
 from keyctl.systems.selectors import control_of, tops_of
@@ -180,6 +181,23 @@ def test_a_system_is_made_by_a_locksmith_of_what_the_page_showed(cast: Cast) -> 
     made(cast, asked(cast))
     with pytest.raises(Refused):
         made(cast, asked(cast))
+
+
+def test_cores_changed_while_it_is_worked_out_make_no_system(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cores, _, _ = unsystemed(cast, 20)
+    given = asked(cast, format_id="small-a2-7", cores=cores, typed="")
+
+    def changed_meanwhile(*facts: Any) -> Any:
+        Core.objects.filter(pk=cores[3].pk).update(version=cores[3].version + 1)
+        return worked_out(*facts)
+
+    monkeypatch.setattr("keyctl.inherited.services.making.worked_out", changed_meanwhile)
+    before = KeySystem.objects.count()
+    with pytest.raises(Conflict, match="changed since"):
+        made(cast, given)
+    assert KeySystem.objects.count() == before
 
 
 def page(cast: Cast, name: str, **query: str) -> str:
