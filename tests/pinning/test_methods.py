@@ -1,6 +1,7 @@
 """Each method of progression, under limits and rules, against choosing among all combinations."""
 
 import json
+import os
 from functools import cache
 from itertools import groupby, pairwise, product
 from random import Random
@@ -27,7 +28,8 @@ from pinning import (
 from pinning.commands import answer
 
 Cuts = tuple[int, ...]
-CASES_EACH = 12_500
+# PINNING_CASES=12500 makes it 100,000 of each kind.
+CASES_EACH = int(os.environ.get("PINNING_CASES", "3000"))
 A2 = load("small-a2-6")
 
 
