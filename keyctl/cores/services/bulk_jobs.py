@@ -68,6 +68,8 @@ def register_and_pin(running: Running) -> dict[str, Any]:
     while tally.done < total:
         running.step(tally.done, total, "Registering and pinning cores")
         with transaction.atomic():
+            # Held before they are chosen: else two jobs at once give the same keys a core each.
+            pinner.family.hold()
             keys = list(keys_without_core(system, below)[: min(BATCH, total - tally.done)])
             if not keys:
                 break

@@ -1,5 +1,6 @@
 """Many cores at once: the same pins and turns as one by one, in batches that can be gone on with."""
 
+from collections import Counter
 from typing import Any
 
 import pytest
@@ -12,10 +13,10 @@ from keyctl import engine
 from keyctl.audit.models import Event, EventSubject
 from keyctl.audit.selectors import history_of
 from keyctl.cores import services
-from keyctl.cores.models import Core, Turn
+from keyctl.cores.models import Core, Keying, Turn
 from keyctl.cores.proof import prove_estate
 from keyctl.cores.services import bulk, bulk_jobs, pin_cores, register_cores, start_pinning, start_registering
-from keyctl.cores.turning import pins_of
+from keyctl.cores.turning import KeyFamily, pins_of
 from keyctl.cores.waiting import keys_without_core
 from keyctl.jobs import running as running_module
 from keyctl.jobs.models import Job
@@ -107,6 +108,24 @@ def test_the_job_gives_each_key_without_a_core_one_page_by_page(cast: Cast, syst
     expected = [f"AA{n}" for n in range(1, 17)] + [f"AB{n}" for n in range(1, 6)]
     assert {name for name, count in keyed.items() if count} == set(expected)
     assert prove_estate(actor=cast.auditor, store=False).disagreements == []
+
+
+@pytest.mark.usefixtures("small_batches")
+def test_keys_that_got_a_core_while_the_job_waited_its_turn_get_no_second(
+    cast: Cast, system: KeySystem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hold, others = KeyFamily.hold, changes(system)[:3]
+
+    def hold_after_another_job(family: KeyFamily) -> None:
+        hold(family)
+        if others:
+            keyings = [[others.pop()] for _ in range(3)]
+            register_cores(actor=cast.locksmith, site=cast.north, system=system, keyings=keyings)
+
+    monkeypatch.setattr(KeyFamily, "hold", hold_after_another_job)
+    assert finish(start(cast, system, 32)).state == Job.State.DONE
+    keyed = Counter(Keying.objects.values_list("symbol__symbol", flat=True))
+    assert (len(keyed), max(keyed.values())) == (32, 1)
 
 
 def test_below_one_master_only(cast: Cast, system: KeySystem) -> None:
