@@ -18,11 +18,13 @@ from time import monotonic
 from typing import Any, Generic, TypeVar
 
 from pinning.covers import Cover, bits_of, reduce_cover
+from pinning.errors import Refusal, Refused
 from pinning.fronts import Front, preview_front, search_front, undominated
 
 __all__ = ["LIMIT_S", "KeySet", "choose_keys", "preview_keys"]
 
 LIMIT_S = 60.0
+REMEDY = "Ask for fewer doors, allow more keys, or give more time."
 # A step takes a few microseconds; what is not found by then is left to the solver.
 SEARCH_STEPS = 20_000
 # One worker and a fixed seed give the same answer every time; the linear relaxation does most of the proof.
@@ -111,6 +113,8 @@ class _Solving:
         self.used = [self.model.new_bool_var(f"k{key}") for key in range(len(cover.keys))]
         self.added = [self.model.new_bool_var(f"g{group}") for group in range(len(cover.weights))]
         for keys in cover.openers:
+            if monotonic() >= until:
+                break  # the rest is not missed: past its time nothing is solved
             self._open_by_one(keys)
         extra = sum(weight * group for weight, group in zip(cover.weights, self.added, strict=True))
         self.cost = (len(cover.keys) + 1) * extra + sum(self.used)
@@ -135,6 +139,9 @@ class _Solving:
         most = self.most
         while most > 0:
             chosen, is_proven = self._best(most, front)
+            if chosen is None and not is_proven:
+                self._leave_open(most, front)
+                proven.clear()
             if chosen is None:
                 break
             front[len(chosen)] = (self.cover.extra_doors(chosen), chosen)
@@ -142,6 +149,12 @@ class _Solving:
                 proven.add(len(chosen))
             most = len(chosen) - 1
         return undominated(front), proven
+
+    def _leave_open(self, most: int, front: Front) -> None:
+        """Fewer keys might do. A front without entries would say that they do not."""
+        if not front:
+            reason = f"Whether {most} keys open all these doors is not settled in time. {REMEDY}"
+            raise Refused([Refusal("too_large", reason)])
 
     def _best(self, most: int, known: Front) -> tuple[Chosen | None, bool]:
         """(the best set of at most so many keys, or None; whether that is proven), case by case."""

@@ -102,9 +102,11 @@ class Model:
         cuts = self.chart.control or self._frame.control
         rows = []
         for place, column in enumerate(self.columns):
-            allowed = column.control_places if cuts is None else (column.values.index(cuts[place]),)
+            # Where there is no lock, no core has to take the control key.
+            fitting = column.control_places if self.chart.locks else range(len(column.values))
+            allowed = fitting if cuts is None else (column.values.index(cuts[place]),)
             rows.append(self.clauses.one_of(len(column.values), allowed))
-            if cuts is not None and not set(allowed) <= set(column.control_places):
+            if not set(allowed) <= set(fitting):
                 self.clauses.add()
         self._keep_limit(rows, self.chart.format.macs)
         return rows

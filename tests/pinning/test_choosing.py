@@ -152,6 +152,17 @@ def test_what_is_not_proven_in_time_is_not_called_proven() -> None:
     checked(opens, needed, found)
 
 
+def test_a_front_that_time_left_without_entries_is_refused() -> None:
+    """Three of these keys open all doors; picking key by key finds four."""
+    opened = ("34y", "58", "1267x", "1", "0358y", "02368x", "146", "0", "13678")
+    opens, needed = {f"K{key}": list(doors) for key, doors in enumerate(opened)}, list("012345678")
+    assert preview_keys(opens, needed, 3) == []
+    assert [(len(each.keys), each.extra) for each in choose_keys(opens, needed, 3)] == [(3, 2)]
+    with pytest.raises(Refused, match="not settled"):
+        choose_keys(opens, needed, 3, limit_s=0.0, search_steps=0)
+    assert not any(choice.is_proven for choice in choose_keys(opens, needed, limit_s=0.0, search_steps=0))
+
+
 def test_the_same_effort_gives_the_same_answer_proven_or_not() -> None:
     opens, needed = middling(Random(5))
     found = [choose_keys(opens, needed, effort=1e-5, search_steps=0) for _ in range(2)]

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from pinning.commands import answer
+from pinning.formats import load, to_mapping
 from tests.pinning.test_commands import check, refusals
 
 LOCKS = [{"id": "1", "opens": ["M", "A"]}, {"id": "2", "opens": ["M", "B"], "may": ["A"]}]
@@ -93,3 +94,11 @@ def test_a_chart_without_locks_only_cuts_its_keys() -> None:
     solved = asked({"format": "fixed-6", "keys": [{"id": "M"}], "locks": []})
     assert solved["status"] == "solved"
     assert solved["stacks"] == {}
+
+
+def test_without_locks_the_control_key_has_no_core_to_fit() -> None:
+    small = to_mapping(load("small-a2-6"))
+    kit = small["pins"] | {"control": [1], "top": [1]}
+    given = {"format": small | {"pins": kit}, "keys": [{"id": "M"}], "locks": []}
+    assert asked(given | {"control": "743810"})["status"] == "solved"
+    assert asked(given | {"locks": [{"id": "1", "opens": ["M"]}]})["status"] == "impossible"
