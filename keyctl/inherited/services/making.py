@@ -41,6 +41,8 @@ def make_system(
     _refuse_other(again, candidate, share)
     # Not sooner: working it out takes seconds, in which nobody else shall wait to write.
     with transaction.atomic():
+        # No key that enters is added meanwhile, else the stored turns of these cores would miss it.
+        KeyFamily(asked.format_id, keyway).hold()
         _refuse_changed(asked.cores)
         return _stored(actor, asked, again, keys, candidate=candidate, code=code, name=name, keyway=keyway)
 

@@ -1,6 +1,8 @@
 """Looking at a reconstruction, and making a system of it."""
 
+from collections.abc import Iterable
 from typing import Any
+from uuid import UUID
 
 import pytest
 from django.core.exceptions import PermissionDenied
@@ -10,6 +12,8 @@ from django.urls import reverse
 
 from keyctl.audit.models import Event, EventSubject
 from keyctl.cores.models import Core, Keying
+from keyctl.cores.services.locking import locked_cores
+from keyctl.cores.turning import KeyFamily
 from keyctl.inherited.services import Asked, look_at_reconstruction, make_system
 from keyctl.inherited.services.reconstructing import worked_out
 from keyctl.lib.errors import Conflict, Refused
@@ -198,6 +202,23 @@ def test_cores_changed_while_it_is_worked_out_make_no_system(
     with pytest.raises(Conflict, match="changed since"):
         made(cast, given)
     assert KeySystem.objects.count() == before
+
+
+def test_keys_that_enter_are_held_before_the_cores(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    order, hold, lock = list[str](), KeyFamily.hold, locked_cores
+
+    def held(family: KeyFamily) -> None:
+        order.append(f"keys of {family.keyway}")
+        hold(family)
+
+    def locked(pks: Iterable[UUID]) -> dict[UUID, Core]:
+        order.append("cores")
+        return lock(pks)
+
+    monkeypatch.setattr(KeyFamily, "hold", held)
+    monkeypatch.setattr("keyctl.inherited.services.making.locked_cores", locked)
+    made(cast, asked(cast))
+    assert order[:2] == ["keys of WOLD", "cores"]
 
 
 def page(cast: Cast, name: str, **query: str) -> str:
