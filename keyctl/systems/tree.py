@@ -5,9 +5,12 @@ one page, however many the system has.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
+from django.apps import apps
 from django.core.paginator import Page, Paginator
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from keyctl.accounts.models import User
 from keyctl.places.access import visible_sites
@@ -99,8 +102,18 @@ def _page(actor: User, symbols: QuerySet[KeySymbol], number: str | int | None) -
 
 
 def with_counts(actor: User, symbols: QuerySet[KeySymbol]) -> QuerySet[KeySymbol]:
-    """Each with how many keys stand directly below it, and how many visible cores are keyed to it."""
-    here = Q(keyings__core__site__in=visible_sites(actor))
+    """Each with how many keys stand directly below it, and how many visible cores are keyed to it.
+
+    Counted key by key: joined, the keys below and the cores would multiply before they are counted.
+    """
+    # Keyings lie above systems in the order of imports, so they are asked through the relation.
+    keyings = apps.get_model("cores", "Keying")._default_manager.filter(core__site__in=visible_sites(actor))
     return symbols.annotate(
-        below=Count("children", distinct=True), cores_keyed=Count("keyings", here, distinct=True)
+        below=_count_by(KeySymbol.objects.all(), "parent"), cores_keyed=_count_by(keyings, "symbol")
     )
+
+
+def _count_by(rows: QuerySet[Any], key: str) -> Coalesce:
+    """How many of the rows name the key in hand."""
+    named = rows.filter(**{key: OuterRef("pk")}).order_by().values(key)
+    return Coalesce(Subquery(named.annotate(number=Count("pk")).values("number")), 0)
