@@ -51,12 +51,6 @@ def listed_systems(actor: User) -> QuerySet[KeySystem]:
     return counted.order_by("code")  # counting drops the model's own order
 
 
-def branch(actor: User, symbol: KeySymbol) -> QuerySet[KeySymbol]:
-    """The keys directly below one, counted; where there may be many, ask for a page."""
-    below = symbol.children.order_by("ordinal", "kind")
-    return with_counts(actor, below)
-
-
 def branch_page(actor: User, symbol: KeySymbol, number: str | int | None) -> Page[KeySymbol]:
     """A page of the keys directly below one."""
     return _page(actor, symbol.children.order_by("ordinal", "kind"), number)

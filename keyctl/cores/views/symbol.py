@@ -10,7 +10,6 @@ from keyctl.cores.listing import cores_keyed_to, doors_withdrawn_by, opened_door
 from keyctl.places.selectors import visible_history
 from keyctl.systems.access import designs_for, readable_symbol
 from keyctl.systems.selectors import ancestors
-from keyctl.systems.tree import branch
 
 DOORS_ON_A_PAGE = 25
 EVENTS_SHOWN = 20
@@ -27,7 +26,7 @@ def symbol(request: Request, pk: UUID) -> HttpResponse:
         "symbol": symbol,
         "above": ancestors(symbol)[::-1],
         "can_extend": symbol.is_master and designs_for(request.user, symbol.system),
-        "below": branch(request.user, symbol).count(),
+        "below": symbol.children.count(),
         "page": Paginator(find(request.user, symbol), DOORS_ON_A_PAGE).get_page(request.GET.get("page")),
         "cores": cores[:CORES_SHOWN],
         "core_count": cores.count(),
