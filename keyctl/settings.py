@@ -41,6 +41,7 @@ INSTALLED_APPS = [
     "keyctl.accounts",
     "keyctl.places",
     "keyctl.jobs",
+    "keyctl.notices",
     "keyctl.formats",
     "keyctl.stock",
     "keyctl.systems",
@@ -55,8 +56,14 @@ INSTALLED_APPS = [
     "keyctl.bench",
     "keyctl.recovery",
     "keyctl.approvals",
+    "keyctl.losses",
+    "keyctl.counts",
+    "keyctl.leavers",
+    "keyctl.directory",
+    "keyctl.desk",
     "keyctl.prints",
     "keyctl.api",
+    "keyctl.scim",
     "keyctl.demo",
 ]
 

@@ -1,0 +1,2 @@
+app_name = "counts"
+urlpatterns: list[object] = []

@@ -1,0 +1,2 @@
+app_name = "leavers"
+urlpatterns: list[object] = []

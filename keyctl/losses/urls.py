@@ -1,0 +1,2 @@
+app_name = "losses"
+urlpatterns: list[object] = []

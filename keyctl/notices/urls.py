@@ -1,0 +1,2 @@
+app_name = "notices"
+urlpatterns: list[object] = []

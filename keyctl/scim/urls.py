@@ -1,0 +1,2 @@
+app_name = "scim"
+urlpatterns: list[object] = []
