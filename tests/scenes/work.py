@@ -1,0 +1,84 @@
+"""Work orders, pin stock, jobs, and a lost control key."""
+
+from typing import Any
+
+from keyctl import engine
+from keyctl.orders.services import open_cut_order, open_pin_order, open_swap_order
+from keyctl.recovery.models import CoreReading
+from keyctl.recovery.services import open_case, register_blanks
+from keyctl.stock.services import stock_kit
+from tests import factories
+from tests.scenes.base import Base
+
+OF_SITE = ("site", "reorder", "add-kit", "count", "receive", "marks")
+OF_BIN = ("bin", "count-bin", "move-bin", "mark-bin")
+OF_BLANK = ("blank", "receive", "scrap", "count")
+OF_JOB = ("detail", "cancel", "resume")
+OF_CASE = (
+    "detail",
+    "choose-core",
+    "close",
+    "cancel",
+    "read",
+    "differences",
+    "choose-key",
+    "approve",
+    "show",
+    "cut",
+)
+
+
+def routes(base: Base) -> dict[str, Any]:
+    return {**of_orders(base), **of_stock(base), **of_recovery(base), **of_jobs(base)}
+
+
+def of_orders(base: Base) -> dict[str, Any]:
+    facts: dict[str, Any] = {"actor": base.cast.locksmith, "site": base.cast.north, "title": "Work"}
+    fresh = factories.make_core(
+        actor=base.cast.locksmith, site=base.cast.north, system=base.system, pinned=False
+    )
+    pin = open_pin_order(cores=[fresh], **facts)
+    swap = open_swap_order(housings=[base.housing], **facts)
+    cut = open_cut_order(counts={base.change: 1}, cabinet=base.cabinet, **facts)
+    return {
+        "orders:detail": swap.pk,
+        "orders:cancel": swap.pk,
+        "orders:swap": swap.lines.get().pk,
+        "orders:pin-line": pin.lines.get().pk,
+        "orders:pins-needed": pin.pk,
+        "orders:cut-line": cut.lines.get().pk,
+        "prints:pinning-sheet": pin.pk,
+        "prints:cutting-list": cut.pk,
+    }
+
+
+def of_stock(base: Base) -> dict[str, Any]:
+    site = base.cast.north
+    bins = stock_kit(
+        actor=base.cast.locksmith, site=site, format=engine.load_format(base.system.format_id), each=9
+    )
+    return {
+        **{f"stock:{name}": site.pk for name in OF_SITE},
+        **{f"stock:{name}": bins[0].pk for name in OF_BIN},
+    }
+
+
+def of_recovery(base: Base) -> dict[str, Any]:
+    smith, site = base.cast.locksmith, base.cast.north
+    blank = register_blanks(actor=smith, site=site, keyway=base.system.keyway)
+    case = open_case(
+        actor=smith, site=site, system=base.system, note="Missing since the morning", officer_told=True
+    )
+    reading = CoreReading.objects.create(
+        case=case, core=base.core, ordinal=1, findings=b"sealed elsewhere", read_by=smith
+    )
+    return {
+        **{f"recovery:{name}": case.pk for name in OF_CASE},
+        **{f"recovery:{name}": blank.pk for name in OF_BLANK},
+        "recovery:set-aside": reading.pk,
+    }
+
+
+def of_jobs(base: Base) -> dict[str, Any]:
+    job = factories.make_job(base.cast.north, actor=base.cast.locksmith)
+    return {**{f"jobs:{name}": job.pk for name in OF_JOB}, "jobs:file": factories.make_job_file(job).pk}
