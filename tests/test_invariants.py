@@ -15,7 +15,7 @@ from keyctl.cores.models import Core, Turn
 from keyctl.exposure.models import CoreExposure, IncidentalCount
 from keyctl.formats.models import KeywayFit
 from keyctl.inherited.models import BittingList
-from keyctl.jobs.models import WorkerSign
+from keyctl.jobs.models import Routine, WorkerSign
 from keyctl.keys.models import Custody, KeyCopy
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.prints.models import Export
@@ -183,6 +183,11 @@ def two_job_files_of_one_name(cast: Cast) -> None:
 def two_signs_of_one_worker(cast: Cast) -> None:
     for _ in range(2):
         WorkerSign.objects.create(name="host:1", seen_at=timezone.now())
+
+
+def a_routine_kept_twice(cast: Cast) -> None:
+    for _ in range(2):
+        Routine.objects.create(name="sweep", next_at=timezone.now())
 
 
 def a_job_about_a_thing_twice(cast: Cast) -> None:
@@ -372,6 +377,7 @@ FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "job_is_run_by_one_run": a_job_that_nobody_runs,
     "job_file_name_is_unique_in_its_job": two_job_files_of_one_name,
     "worker_sign_is_of_one_worker": two_signs_of_one_worker,
+    "routine_is_kept_once": a_routine_kept_twice,
     "job_names_a_subject_once": a_job_about_a_thing_twice,
     "keyway_fit_is_told_once": a_blank_told_twice,
     "proof_is_of_a_site_or_of_a_system": a_proof_of_a_site_and_a_system,

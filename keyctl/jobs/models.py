@@ -176,3 +176,29 @@ class WorkerSign(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class Routine(models.Model):
+    """Work that comes round by itself: when it was done last, what came of it, when it is due again."""
+
+    LONGEST_SENTENCE = 400
+
+    name = models.CharField(max_length=60)
+    next_at = models.DateTimeField()
+    # Set while a worker is at it; whoever sets it by compare-and-swap does the work.
+    claimed_at = models.DateTimeField(null=True)
+    last_run_at = models.DateTimeField(null=True)
+    ended_at = models.DateTimeField(null=True)
+    last_sentence = models.CharField(max_length=LONGEST_SENTENCE, blank=True)
+    failed = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(fields=["name"], name="routine_is_kept_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def took(self) -> timedelta | None:
+        return self.ended_at - self.last_run_at if self.ended_at and self.last_run_at else None

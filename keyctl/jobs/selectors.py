@@ -1,5 +1,6 @@
 """Reading jobs: how far, how long still, and what works on a thing."""
 
+from dataclasses import dataclass
 from datetime import timedelta
 
 from django.db.models import Model, QuerySet
@@ -7,11 +8,14 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.jobs.access import may_open_files, visible_jobs
-from keyctl.jobs.models import Job, WorkerSign
+from keyctl.jobs.models import Job, Routine, WorkerSign
+from keyctl.jobs.routines import Kind, routine_kinds
 from keyctl.vault import services as vault
 
 # A worker gives a sign every few seconds.
 SIGN_HOLDS_FOR = timedelta(seconds=60)
+# A routine that is due this long was seen by no worker.
+ROUTINE_LATE_AFTER = timedelta(hours=1)
 # Before this much of a run is done its pace says little.
 LEAST_WATCHED = timedelta(seconds=2)
 
@@ -51,3 +55,20 @@ def failure_shown_to(actor: User, job: Job) -> str:
     if job.actor == actor or may_open_files(actor, job):
         return vault.unseal(job, "failure")
     return "It could not be done. Why, only the person who started it is shown."
+
+
+@dataclass(frozen=True)
+class RoutineRow:
+    kind: Kind
+    routine: Routine | None
+
+    @property
+    def is_late(self) -> bool:
+        """Due for an hour and done by nobody; of one that never ran nobody knows since when it is due."""
+        return self.routine is None or self.routine.next_at < timezone.now() - ROUTINE_LATE_AFTER
+
+
+def routine_rows() -> list[RoutineRow]:
+    """Every routine of this installation, with what came of it last."""
+    kept = {routine.name: routine for routine in Routine.objects.all()}
+    return [RoutineRow(kind, kept.get(kind.name)) for kind in routine_kinds()]

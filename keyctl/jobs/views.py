@@ -10,6 +10,7 @@ from django_htmx.http import HttpResponseClientRefresh
 from keyctl.accounts.http import Request, partial
 from keyctl.jobs import access, selectors, services
 from keyctl.jobs.models import Job
+from keyctl.places.access import administered_sites, require_administrator
 from keyctl.places.selectors import estate_sites, visible_history
 
 JOBS_ON_A_PAGE = 50
@@ -24,9 +25,19 @@ def job_list(request: Request) -> HttpResponse:
     context = {
         "page": Paginator(jobs, JOBS_ON_A_PAGE).get_page(request.GET.get("page")),
         "only_mine": only_mine,
+        "is_administrator": administered_sites(request.user).exists(),
         "query": "whose=mine" if only_mine else "",
     }
     return render(request, "jobs/list.html", context)
+
+
+@require_GET
+def routines(request: Request) -> HttpResponse:
+    require_administrator(request.user)
+    rows = selectors.routine_rows()
+    return render(
+        request, "jobs/routines.html", {"rows": rows, "nobody_works": any(row.is_late for row in rows)}
+    )
 
 
 @require_GET

@@ -18,6 +18,7 @@ from django_tasks_db.models import DBTaskResult
 from keyctl.jobs.execution import in_hand, this_worker
 from keyctl.jobs.models import Job, WorkerSign
 from keyctl.jobs.reaper import reap
+from keyctl.jobs.routines import run_due
 from keyctl.jobs.running import ending
 
 logger = logging.getLogger(__name__)
@@ -59,6 +60,7 @@ def work(*, until_empty: bool = False, with_parent: bool = False) -> None:
             try:
                 if monotonic() - rounds_at >= SECONDS_BETWEEN_ROUNDS:
                     reap()
+                    run_due()
                     rounds_at = monotonic()
                 took = take_one()
             except OperationalError:
