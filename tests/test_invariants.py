@@ -24,6 +24,8 @@ from keyctl.systems.models import KeySymbol, KeySystem, SystemDraft
 from keyctl.versions.models import SystemVersion
 from tests import factories
 from tests.cast import Cast
+from tests.keyctl.losses.forbidden import FORBIDDEN as FORBIDDEN_LOSSES
+from tests.keyctl.approvals import forbidden as approvals
 
 SMALL: dict[str, Any] = {"format_id": "small-a2-7", "construction": "small-format"}
 
@@ -340,7 +342,8 @@ def a_lock_chart(cast: Cast, **facts: Any) -> None:
     LockChart.objects.create(site=cast.north, created_by=cast.locksmith, **facts)
 
 
-FORBIDDEN: dict[str, Callable[[Cast], None]] = {
+FORBIDDEN: dict[str, Callable[[Cast], object]] = {
+    **FORBIDDEN_LOSSES,
     "housing_holds_at_most_one_core": two_cores_in_a_housing,
     "core_is_in_exactly_one_place": a_core_in_two_places,
     "version_number_is_unique_in_its_system": two_versions_of_one_number,
@@ -397,6 +400,7 @@ FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "bitting_list_names_its_system": lambda cast: a_bitting_list(cast, code=""),
     "keyway_fit_is_between_two_keyways": lambda cast: a_blank(cast, blank_keyway="WIDE"),
     "keyway_fit_names_both_and_why": lambda cast: a_blank(cast, reason=""),
+    **approvals.FORBIDDEN,
 }
 
 

@@ -1,4 +1,4 @@
-"""Requests for keys: asked for by doors, decided by the building's manager, handed out by the desk."""
+"""Requests for keys: asked for by doors, decided step by step, made ready, collected at the desk."""
 
 from typing import Self
 
@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from keyctl.keys.models import Holder, KeyCopy
 from keyctl.lib.records import Record
+from keyctl.orders.models import OrderLine
 from keyctl.places.models import Building, Door, Site
 from keyctl.systems.models import KeySymbol
 
@@ -21,7 +22,8 @@ class KeyRequestQuerySet(models.QuerySet["KeyRequest"]):
 class KeyRequest(Record):
     class State(models.TextChoices):
         ASKED = "asked", "Waiting for a decision"
-        APPROVED = "approved", "Waiting at the desk"
+        APPROVED = "approved", "Being made ready"
+        READY = "ready", "Ready to collect"
         HANDED_OUT = "handed-out", "Handed out"
         REFUSED = "refused", "Refused"
         WITHDRAWN = "withdrawn", "Withdrawn"
@@ -37,6 +39,7 @@ class KeyRequest(Record):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="key_requests"
     )
     reason = models.CharField(max_length=400)
+    starts_on = models.DateField(null=True)
     needed_until = models.DateField(null=True)
     asked_at = models.DateTimeField(default=timezone.now)
     state = models.CharField(max_length=12, choices=State, default=State.ASKED)
@@ -45,6 +48,7 @@ class KeyRequest(Record):
     )
     decided_at = models.DateTimeField(null=True)
     decision_note = models.CharField(max_length=400, blank=True)
+    ready_at = models.DateTimeField(null=True)
     version = models.PositiveIntegerField(default=1)
 
     objects = KeyRequestQuerySet.as_manager()
@@ -63,11 +67,21 @@ class KeyRequest(Record):
                     state__in=["asked", "withdrawn"], decided_by__isnull=True, decided_at__isnull=True
                 )
                 | Q(
-                    state__in=["approved", "handed-out", "refused"],
+                    state__in=["approved", "ready", "handed-out", "refused", "withdrawn"],
                     decided_by__isnull=False,
                     decided_at__isnull=False,
                 ),
                 name="key_request_decision_says_who_and_when",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="ready") | Q(ready_at__isnull=False),
+                name="key_request_that_is_ready_says_since_when",
+            ),
+            models.CheckConstraint(
+                condition=Q(starts_on__isnull=True)
+                | Q(needed_until__isnull=True)
+                | Q(needed_until__gte=F("starts_on")),
+                name="key_request_ends_after_it_starts",
             ),
         ]
         indexes = [models.Index(fields=["building", "state", "-asked_at"], name="key_request_by_state")]
@@ -77,12 +91,18 @@ class KeyRequest(Record):
 
 
 class Grant(Record):
-    """A key an approved request gives; filled in when the desk hands a copy out."""
+    """A key that a request gives: chosen by its first decision, filled in when the desk hands a copy out."""
 
     request = models.ForeignKey(KeyRequest, on_delete=models.CASCADE, related_name="grants")
     symbol = models.ForeignKey(KeySymbol, on_delete=models.PROTECT, related_name="grants")
     is_master = models.BooleanField()
     approved_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    # Set aside for the holder until it is collected or the request ends.
+    reserved_copy = models.ForeignKey(
+        KeyCopy, on_delete=models.PROTECT, null=True, related_name="reservations"
+    )
+    # The copy is being cut: the line of the order that cuts it.
+    order_line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, null=True, related_name="grants")
     copy = models.ForeignKey(KeyCopy, on_delete=models.PROTECT, null=True, related_name="grants")
     handed_out_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
@@ -91,6 +111,15 @@ class Grant(Record):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["request", "symbol"], name="request_grants_a_key_once"),
+            models.UniqueConstraint(
+                fields=["reserved_copy"],
+                condition=Q(reserved_copy__isnull=False),
+                name="key_copy_is_set_aside_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(reserved_copy__isnull=True) | Q(copy__isnull=True),
+                name="grant_sets_nothing_aside_once_handed_out",
+            ),
             models.CheckConstraint(
                 condition=Q(copy__isnull=True, handed_out_by__isnull=True)
                 | Q(copy__isnull=False, handed_out_by__isnull=False),

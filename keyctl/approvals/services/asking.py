@@ -1,0 +1,93 @@
+"""Asking for keys by doors, and withdrawing what was asked."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from django.db import transaction
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.approvals.models import KeyRequest
+from keyctl.approvals.services.locking import already, locked, tell
+from keyctl.keys.models import Holder
+from keyctl.keys.services import own_holder
+from keyctl.lib.errors import Refused
+from keyctl.places.models import Building, Door, Membership
+
+MOST_DOORS = 60
+State = KeyRequest.State
+
+
+@transaction.atomic
+def ask_for_key(
+    *,
+    actor: User,
+    doors: Sequence[Door],
+    reason: str,
+    holder: Holder | None = None,
+    needed_until: date | None = None,
+) -> KeyRequest:
+    """Without a holder the key is for the actor."""
+    building = _building_of(actor, doors)
+    holder = holder or own_holder(actor=actor, site=building.site)
+    _refuse_asking(holder, building, reason, needed_until)
+    request = KeyRequest.objects.create(
+        building=building,
+        holder=holder,
+        holder_user=holder.user,
+        requester=actor,
+        reason=reason.strip(),
+        needed_until=needed_until,
+    )
+    request.doors.set(doors)
+    tell(
+        actor,
+        request,
+        "request.asked",
+        f"asked for {_doors(doors)} in {building}, for {holder}",
+        things=doors,
+    )
+    return request
+
+
+@transaction.atomic
+def withdraw_request(*, actor: User, request: KeyRequest) -> KeyRequest:
+    request = locked(request)
+    if request.requester_id != actor.pk:
+        raise Refused(f"{request.requester} asked for this key; only they withdraw the request.")
+    if request.state != State.ASKED:
+        raise Refused(f"{already(request)} It can no longer be withdrawn. Speak to the key desk.")
+    request.state = State.WITHDRAWN
+    request.version += 1
+    request.save(update_fields=["state", "version"])
+    tell(actor, request, "request.withdrawn", f"withdrew the request for {request.building}")
+    return request
+
+
+def _building_of(actor: User, doors: Sequence[Door]) -> Building:
+    if not doors:
+        raise Refused("Choose at least one door.")
+    if len(doors) > MOST_DOORS:
+        raise Refused(f"Ask for at most {MOST_DOORS} doors at a time. Make a second request for the others.")
+    buildings = {door.building for door in doors}
+    if len(buildings) > 1:
+        raise Refused("All doors of one request are in one building. Make a request for each building.")
+    building = buildings.pop()
+    if not Membership.objects.filter(user=actor, site=building.site).exists():
+        raise Refused(f"You have no role at {building.site}. Its administrator can give you one.")
+    return building
+
+
+def _refuse_asking(holder: Holder, building: Building, reason: str, needed_until: date | None) -> None:
+    if holder.site_id != building.site_id:
+        raise Refused(f"{holder} is not a holder at {building.site}. The key desk there registers them.")
+    if not holder.is_active:
+        raise Refused(f"{holder} no longer receives keys. Ask the key desk.")
+    if not reason.strip():
+        raise Refused("Say what the key is needed for: the manager decides by it.")
+    if needed_until and needed_until < timezone.localdate():
+        raise Refused(f"{needed_until:%-d %B %Y} is past. Choose a later day.")
+
+
+def _doors(doors: Sequence[Door]) -> str:
+    return f"a key to {doors[0].number}" if len(doors) == 1 else f"keys to {len(doors)} doors"
