@@ -24,8 +24,8 @@ from keyctl.systems.models import KeySymbol, KeySystem, SystemDraft
 from keyctl.versions.models import SystemVersion
 from tests import factories
 from tests.cast import Cast
-from tests.keyctl.losses.forbidden import FORBIDDEN as FORBIDDEN_LOSSES
 from tests.keyctl.approvals import forbidden as approvals
+from tests.keyctl.losses import forbidden as losses
 
 SMALL: dict[str, Any] = {"format_id": "small-a2-7", "construction": "small-format"}
 
@@ -343,7 +343,7 @@ def a_lock_chart(cast: Cast, **facts: Any) -> None:
 
 
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
-    **FORBIDDEN_LOSSES,
+    **losses.FORBIDDEN,
     "housing_holds_at_most_one_core": two_cores_in_a_housing,
     "core_is_in_exactly_one_place": a_core_in_two_places,
     "version_number_is_unique_in_its_system": two_versions_of_one_number,

@@ -1,0 +1,114 @@
+"""Who may see and work on a loss. A foreign case is not found; a role that does not suffice is forbidden.
+
+A case concerns the site of the lost key and every site where the key opens something: who reads losses at
+one of them reads the case, and of its doors those of their own sites.
+"""
+
+from uuid import UUID
+
+from django.core.exceptions import PermissionDenied
+from django.db.models import Q, QuerySet
+from django.shortcuts import get_object_or_404
+
+from keyctl.accounts.models import User
+from keyctl.losses.models import LossCase, LossReport
+from keyctl.places.access import require_role, require_role_somewhere
+from keyctl.places.models import Membership, Site
+from keyctl.places.roles import Role
+
+READERS = (
+    Role.LOCKSMITH,
+    Role.KEY_DESK,
+    Role.MANAGER,
+    Role.OFFICER,
+    Role.AUDITOR,
+    Role.ADMINISTRATOR,
+)
+# A loss is told at the desk, or straight to the officer.
+REPORTERS = (Role.KEY_DESK, Role.OFFICER)
+# Plans, the end of a case, and what is due are the officer's to decide.
+DECIDERS = (Role.OFFICER,)
+WORKERS = (Role.LOCKSMITH,)
+PROVERS = (Role.LOCKSMITH, Role.OFFICER)
+NOTERS = (Role.LOCKSMITH, Role.KEY_DESK, Role.MANAGER, Role.OFFICER)
+RULERS = (Role.OFFICER, Role.ADMINISTRATOR)
+
+
+def readable_sites(actor: User) -> QuerySet[Site]:
+    """The sites whose losses the actor may look at; somebody with none anywhere is turned away."""
+    sites = Site.objects.for_roles(actor, *READERS)
+    if not sites.exists():
+        raise PermissionDenied
+    return sites
+
+
+def visible_cases(actor: User) -> QuerySet[LossCase]:
+    return LossCase.objects.at_sites(readable_sites(actor)).with_names()
+
+
+def readable_case(actor: User, pk: UUID) -> LossCase:
+    """From the site of the loss, or from one where the lost keys open something."""
+    case = get_object_or_404(LossCase.objects.with_names(), pk=pk)
+    require_role_somewhere(actor, sites_of(case), *READERS)
+    return case
+
+
+def provable_case(actor: User, pk: UUID) -> LossCase:
+    return _case_for(actor, pk, *PROVERS)
+
+
+def decidable_case(actor: User, pk: UUID) -> LossCase:
+    """A case of one's own is fetched too: the service says why two persons are needed."""
+    return _case_for(actor, pk, *DECIDERS)
+
+
+def workable_case(actor: User, pk: UUID) -> LossCase:
+    return _case_for(actor, pk, *WORKERS, *DECIDERS)
+
+
+def notable_case(actor: User, pk: UUID) -> LossCase:
+    return _case_for(actor, pk, *NOTERS)
+
+
+def sites_of(case: LossCase) -> QuerySet[Site]:
+    """The site of the loss, and those whose cores the last look found."""
+    found = {row["site"] for row in case.figures}
+    return Site.objects.filter(Q(pk=case.site_id) | Q(pk__in=found))
+
+
+def has_role_in(actor: User, case: LossCase, *roles: Role) -> bool:
+    """At the site of the loss: there the case is decided and worked."""
+    return Membership.objects.filter(user=actor, site=case.site_id, role__in=roles).exists()
+
+
+def visible_reports(actor: User) -> QuerySet[LossReport]:
+    """For those who may confirm them."""
+    sites = Site.objects.for_roles(actor, *REPORTERS)
+    reports = LossReport.objects.filter(copy__site__in=sites)
+    return reports.select_related("copy__site", "copy__symbol__system", "holder", "reported_by")
+
+
+def confirmable_report(actor: User, pk: UUID) -> LossReport:
+    rows = LossReport.objects.select_related("copy__site", "copy__symbol__system", "holder", "reported_by")
+    report = get_object_or_404(rows, pk=pk)
+    require_role(actor, report.copy.site, *REPORTERS)
+    return report
+
+
+def ruled_sites(actor: User) -> QuerySet[Site]:
+    sites = Site.objects.for_roles(actor, *RULERS)
+    if not sites.exists():
+        raise PermissionDenied
+    return sites
+
+
+def ruled_site(actor: User, pk: UUID) -> Site:
+    site = get_object_or_404(Site, pk=pk)
+    require_role(actor, site, *RULERS)
+    return site
+
+
+def _case_for(actor: User, pk: UUID, *roles: Role) -> LossCase:
+    case = get_object_or_404(LossCase.objects.with_names(), pk=pk)
+    require_role(actor, case.site, *roles)
+    return case
