@@ -1,0 +1,62 @@
+"""One request, as its reader may see it."""
+
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from keyctl.accounts.http import Request
+from keyctl.approvals import access, selectors
+from keyctl.approvals.models import KeyRequest
+from keyctl.audit.selectors import history_of
+from keyctl.keys.access import reads_keys
+from keyctl.lib.forms import ServiceForm
+from keyctl.lib.http import UNPROCESSABLE
+
+State = KeyRequest.State
+
+
+@require_GET
+def detail(request: Request, pk: UUID) -> HttpResponse:
+    return detail_page(request, access.readable_request(request.user, pk))
+
+
+def detail_page(request: Request, found: KeyRequest, form: ServiceForm | None = None) -> HttpResponse:
+    # After a refusal the page shows the request as it is now, which may be why it was refused.
+    found = access.readable_request(request.user, found.pk)
+    facts = {
+        "key_request": found,
+        "doors": found.doors.with_places(),
+        "steps": selectors.steps(found),
+        "waits_for": selectors.waits_for(found),
+        "form": form,
+        "can_withdraw": found.state == State.ASKED and found.requester_id == request.user.pk,
+        **(_staff_facts(request, found) if access.sees_keys(request.user, found) else {}),
+    }
+    return render(request, "approvals/detail.html", facts, status=status(form))
+
+
+def _staff_facts(request: Request, found: KeyRequest) -> dict[str, Any]:
+    """Keys are named to those who decide, hand out or watch; not to who asks."""
+    facts: dict[str, Any] = {
+        "sees_keys": True,
+        "reads_holders": reads_keys(request.user, found.building.site),
+        "events": history_of(found),
+        "works_the_desk": access.works_the_desk(request.user, found),
+        "grant_lines": selectors.grant_lines(found),
+    }
+    if found.state == State.ASKED:
+        proposals = selectors.proposals_for(found)
+        facts |= {
+            "effects": selectors.effects(request.user, found, proposals),
+            "closed_doors": selectors.doors_without_opener(found),
+            "manages": access.manages(request.user, found),
+            "is_own": request.user.pk in {found.requester_id, found.holder_user_id},
+        }
+    return facts
+
+
+def status(form: ServiceForm | None) -> int:
+    return UNPROCESSABLE if form is not None and form.errors else 200
