@@ -4,7 +4,7 @@ from pathlib import Path
 
 from csp.constants import NONE, SELF
 
-from keyctl.lib import database, env
+from keyctl.lib import database, env, mailserver
 from keyctl.lib.sqlite import use_bundled_library
 
 use_bundled_library()
@@ -158,6 +158,15 @@ LANGUAGE_CODE = "en-gb"
 TIME_ZONE = env.text("KEYCTL_TIME_ZONE", "UTC")
 USE_I18N = True
 USE_TZ = True
+
+# Without a server named, mail is kept and shown as not sent.
+_MAIL = mailserver.from_url(env.text("KEYCTL_EMAIL_URL", ""))
+EMAIL_HOST, EMAIL_PORT = _MAIL.host, _MAIL.port
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _MAIL.user, _MAIL.password
+EMAIL_USE_SSL, EMAIL_USE_TLS = _MAIL.begins_with_tls, _MAIL.asks_for_tls
+# A server that does not answer must not hold up the worker.
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = env.text("KEYCTL_EMAIL_FROM", "keyctl <keyctl@localhost>")
 
 # The queue lies in the database; `manage.py work` takes from it.
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}

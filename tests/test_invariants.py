@@ -17,6 +17,7 @@ from keyctl.formats.models import KeywayFit
 from keyctl.inherited.models import BittingList
 from keyctl.jobs.models import Routine, WorkerSign
 from keyctl.keys.models import Custody, KeyCopy
+from keyctl.notices.models import Notice, NoticeTry
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.prints.models import Export
 from keyctl.proofs.models import Acceptance, Finding, Proof
@@ -342,6 +343,23 @@ def a_lock_chart(cast: Cast, **facts: Any) -> None:
     LockChart.objects.create(site=cast.north, created_by=cast.locksmith, **facts)
 
 
+def a_notice(cast: Cast, times: int = 1, **facts: Any) -> None:
+    facts = {"kind": "test", "to": "ann@example.org", "subject": "Test", "body": "Test"} | facts
+    for _ in range(times):
+        Notice.objects.create(site=cast.north, **facts)
+
+
+def a_notice_about_a_thing_twice(cast: Cast) -> None:
+    a_notice(cast)
+    for _ in range(2):
+        Notice.objects.get().subjects.create(kind="places.site", subject_id=cast.north.pk)
+
+
+def a_try_without_an_outcome(cast: Cast) -> None:
+    a_notice(cast)
+    NoticeTry.objects.create(notice=Notice.objects.get())
+
+
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     **losses.FORBIDDEN,
     "housing_holds_at_most_one_core": two_cores_in_a_housing,
@@ -381,6 +399,13 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "job_file_name_is_unique_in_its_job": two_job_files_of_one_name,
     "worker_sign_is_of_one_worker": two_signs_of_one_worker,
     "routine_is_kept_once": a_routine_kept_twice,
+    "notice_is_written_once": lambda cast: a_notice(cast, times=2, once_key="due"),
+    "notice_that_is_sent_says_when": lambda cast: a_notice(cast, state="sent"),
+    "notice_goes_to_somebody": lambda cast: a_notice(cast, to=""),
+    "notice_that_failed_says_why": lambda cast: a_notice(cast, state="failed"),
+    "notice_attachment_is_named": lambda cast: a_notice(cast, attachment_kind="receipt"),
+    "notice_names_a_subject_once": a_notice_about_a_thing_twice,
+    "notice_try_has_an_outcome": a_try_without_an_outcome,
     "job_names_a_subject_once": a_job_about_a_thing_twice,
     "keyway_fit_is_told_once": a_blank_told_twice,
     "proof_is_of_a_site_or_of_a_system": a_proof_of_a_site_and_a_system,

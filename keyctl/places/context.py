@@ -50,6 +50,7 @@ PARTS: dict[str, tuple[Row, ...]] = {
         ("Exposure", "exposure:estate", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
         ("Exports", "prints:exports", (Role.OFFICER, Role.AUDITOR)),
     ),
+    "Places": (("Mail", "notices:list", (Role.ADMINISTRATOR,)),),
 }
 
 

@@ -1,6 +1,7 @@
 """Work that comes round: done when due, once, and what came of it is told."""
 
 from datetime import datetime, timedelta
+from functools import partial
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -109,14 +110,12 @@ def test_of_two_workers_one_does_it(no_others: list[datetime]) -> None:
 
 
 @pytest.mark.django_db(transaction=True)
-def test_of_two_workers_one_does_each_round(
-    no_others: list[datetime], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_of_two_workers_one_does_each_round(no_others: list[datetime]) -> None:
     """Ten rounds on one routine that is due again each time: never done twice in a round."""
     now = timezone.now()
     for day in range(10):
         at = now + day * DAILY
-        both(lambda at=at: routines.run_due(at))
+        both(partial(routines.run_due, at))
     assert no_others == [now + day * DAILY for day in range(10)]
 
 
