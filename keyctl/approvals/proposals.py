@@ -2,7 +2,7 @@
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -40,8 +40,7 @@ class Proposal:
     @property
     def key(self) -> str:
         """Names the keys and their effect; it changes when either does, so nobody approves another effect."""
-        names = sorted(str(symbol.pk) for symbol in self.symbols) + sorted(map(str, self.doors))
-        return hashlib.sha256("|".join(names).encode()).hexdigest()[:20]
+        return _key(self.symbols, self.doors)
 
     @property
     def has_master(self) -> bool:
@@ -80,6 +79,27 @@ def proposals_for(request: KeyRequest) -> list[Proposal]:
     return [_proposal(chosen, opens, asked, symbols, _label(chosen, shown)) for chosen in shown]
 
 
+def key_now(symbols: Collection[KeySymbol]) -> str:
+    """What ``Proposal.key`` is of these keys as the cores are now: one query, no choice of keys."""
+    return _key(symbols, frozenset[UUID]().union(*_opens([symbol.pk for symbol in symbols]).values()))
+
+
+def still_holds(request: KeyRequest, key: str, symbols: Sequence[KeySymbol]) -> bool:
+    """Whether the keys of the proposal named ``key`` still open just what was seen when it was chosen.
+
+    Three queries and no choosing: what may be asked while others wait. Whether better keys have turned up
+    since is left open; nothing was hidden from whoever chose.
+    """
+    site = request.building.site
+    there = KeySymbol.objects.filter(pk__in=[symbol.pk for symbol in symbols], system__sites=site)
+    found = list(there.exclude(kind=KeySymbol.Kind.CONTROL))
+    if len(found) != len(set(symbols)):
+        return False
+    opened = frozenset[UUID]().union(*_opens([symbol.pk for symbol in found]).values())
+    asked = frozenset(request.doors.values_list("pk", flat=True))
+    return Proposal(tuple(found), opened, opened - asked, "", is_proven=False).key == key
+
+
 def doors_without_opener(request: KeyRequest) -> list[ClosedDoor]:
     site = request.building.site
     opened = _turns_at(site).filter(core__housing__door__in=request.doors.all())
@@ -89,6 +109,11 @@ def doors_without_opener(request: KeyRequest) -> list[ClosedDoor]:
     for door, pinned_at in rows:
         cores[door].append(pinned_at is not None)
     return [ClosedDoor(door, _why(cores[door.pk])) for door in doors]
+
+
+def _key(symbols: Collection[KeySymbol], doors: frozenset[UUID]) -> str:
+    names = sorted(str(symbol.pk) for symbol in symbols) + sorted(map(str, doors))
+    return hashlib.sha256("|".join(names).encode()).hexdigest()[:20]
 
 
 def _why(pinned: list[bool]) -> str:
