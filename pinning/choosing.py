@@ -84,10 +84,21 @@ def choose_keys(
 
 
 def preview_keys(
-    opens: Mapping[Key, Collection[Door]], needed: Collection[Door], max_keys: int | None = None
+    opens: Mapping[Key, Collection[Door]],
+    needed: Collection[Door],
+    max_keys: int | None = None,
+    *,
+    more: Mapping[Key, int] | None = None,
 ) -> list[KeySet[Key]]:
-    """As `choose_keys`, at once and not proven: the keys open every needed door, and better may exist."""
-    cover = reduce_cover(opens, needed)
+    """As `choose_keys`, at once and not proven: the keys open every needed door, and better may exist.
+
+    `more` says of some keys how many doors they open that `opens` does not list: whoever asks at once need
+    not read what a master of a whole site opens. The extra doors are then at most so many.
+
+    >>> [(choice.keys, choice.extra) for choice in preview_keys({"M": "ab", "K": "a"}, "ab", more={"M": 9})]
+    [(('M',), 9)]
+    """
+    cover = reduce_cover(opens, needed, more)
     most = len(cover.openers) if max_keys is None else max_keys
     return _choices(cover, preview_front(cover, most), set())
 

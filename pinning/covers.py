@@ -67,13 +67,22 @@ def bits_of(number: int) -> Iterator[int]:
         number ^= low
 
 
-def reduce_cover(opens: Mapping[Key, Collection[Door]], needed: Collection[Door]) -> Cover[Key]:
-    """The reduced question. Raises `Refused`: `no_key` for a needed door that no key opens, `too_large`."""
+def reduce_cover(
+    opens: Mapping[Key, Collection[Door]],
+    needed: Collection[Door],
+    more: Mapping[Key, int] | None = None,
+) -> Cover[Key]:
+    """The reduced question. Raises `Refused`: `no_key` for a needed door that no key opens, `too_large`.
+
+    `more` says of some keys how many doors they open that `opens` does not list; they count as doors that
+    no other key opens.
+    """
     budget = Budget(MOST_STEPS, "Choosing among these keys", REMEDY)
     place = {door: number for number, door in enumerate(dict.fromkeys(needed))}
     names, covers = _candidates(opens, place)
     _refuse_closed(covers, place)
-    adds = _groups([opens[name] for name in names], place)[0]
+    unlisted = {} if more is None else more
+    adds = _groups([opens[name] for name in names], place, [unlisted.get(name, 0) for name in names])[0]
     left, doors = list(range(len(names))), (1 << len(place)) - 1
     while True:
         binding = _binding_doors(left, covers, doors, budget)
@@ -81,17 +90,14 @@ def reduce_cover(opens: Mapping[Key, Collection[Door]], needed: Collection[Door]
         if (binding, len(kept)) == (doors, len(left)):
             break
         left, doors = kept, binding
-    return _cover([names[key] for key in left], [covers[key] & doors for key in left], doors, opens, place)
+    chosen = [names[key] for key in left]
+    groups = _groups([opens[name] for name in chosen], place, [unlisted.get(name, 0) for name in chosen])
+    return _cover(chosen, [covers[key] & doors for key in left], doors, *groups)
 
 
 def _cover(
-    names: list[Key],
-    covers: list[int],
-    doors: int,
-    opens: Mapping[Key, Collection[Door]],
-    place: Mapping[Door, int],
+    names: list[Key], covers: list[int], doors: int, adds: list[int], weights: list[int]
 ) -> Cover[Key]:
-    adds, weights = _groups([opens[name] for name in names], place)
     openers = _openers(range(len(names)), covers)
     rank = {door: number for number, door in enumerate(bits_of(doors))}
     renamed = tuple(sum(1 << rank[door] for door in bits_of(cover)) for cover in covers)
@@ -120,7 +126,9 @@ def _refuse_closed(covers: list[int], place: Mapping[Door, int]) -> None:
         raise Refused([Refusal("no_key", reason) for reason in reasons])
 
 
-def _groups(opened: list[Collection[Door]], place: Mapping[Door, int]) -> tuple[list[int], list[int]]:
+def _groups(
+    opened: list[Collection[Door]], place: Mapping[Door, int], unlisted: list[int]
+) -> tuple[list[int], list[int]]:
     """(per key its groups of extra doors, per group how many doors), doors being alike by their keys."""
     openers: dict[Door, int] = defaultdict(int)
     for key, doors in enumerate(opened):
@@ -129,6 +137,9 @@ def _groups(opened: list[Collection[Door]], place: Mapping[Door, int]) -> tuple[
             if door not in place:
                 openers[door] |= bit
     counted = Counter(openers.values())
+    for key, number in enumerate(unlisted):
+        if number:
+            counted[1 << key] += number
     adds = [0] * len(opened)
     for group, keys in enumerate(sorted(counted)):
         for key in bits_of(keys):

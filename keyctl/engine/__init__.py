@@ -1,7 +1,7 @@
 """The door to `pinning`: the only package that imports it. Bittings pass as text, refusals as sentences."""
 
 from keyctl.engine.charts import ChartTree, Clashing, chart_consequences, chart_tree, read_chart, solve_chart
-from keyctl.engine.choices import choose_keys
+from keyctl.engine.choices import choose_keys, preview_keys
 from keyctl.engine.cores import (
     dump,
     is_key,
@@ -115,6 +115,7 @@ __all__ = [
     "parse_format",
     "pin",
     "positions_off_step",
+    "preview_keys",
     "prove_format",
     "read_chart",
     "read_key",

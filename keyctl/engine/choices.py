@@ -22,3 +22,11 @@ def choose_keys(
 ) -> list[KeySet[Key]]:
     """Fewest keys first; each further set of keys opens fewer extra doors. See ``pinning.choosing``."""
     return choosing.choose_keys(opens, needed, limit_s=limit_s, effort=effort, search_steps=search_steps)
+
+
+@refusing("No keys can be chosen for these doors.")
+def preview_keys(
+    opens: Mapping[Key, Collection[Door]], needed: Collection[Door], *, more: Mapping[Key, int]
+) -> list[KeySet[Key]]:
+    """The same at once, by picking key after key; nothing is proven. ``more``: doors that are not listed."""
+    return choosing.preview_keys(opens, needed, more=more)

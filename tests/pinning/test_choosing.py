@@ -89,6 +89,18 @@ def test_a_preview_opens_every_needed_door_and_is_never_called_proven() -> None:
         assert all(any(n <= number and e <= extra for n, e in best) for number, extra in figures)
 
 
+def test_doors_that_are_counted_and_not_listed_weigh_as_doors_that_only_that_key_opens() -> None:
+    rng = Random(4)
+    for _ in range(SEARCHED // 10):
+        opens, needed, max_keys = question(rng)
+        more = {key: rng.randint(0, 3) for key in opens if rng.random() < 0.5}
+        listed = {
+            key: doors | {100 * number + nth for nth in range(1, more.get(key, 0) + 1)}
+            for number, (key, doors) in enumerate(opens.items(), 1)
+        }
+        assert preview_keys(opens, needed, max_keys, more=more) == preview_keys(listed, needed, max_keys)
+
+
 def middling(rng: Random) -> tuple[Opens, list[int]]:
     """Sixteen needed doors among 120: keys of one block, and keys of a few doors each."""
     opens = {f"M{block}": frozenset(range(block * 30, block * 30 + 30)) for block in range(4)}
