@@ -2,7 +2,7 @@
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -84,22 +84,6 @@ def key_now(symbols: Collection[KeySymbol]) -> str:
     return _key(symbols, frozenset[UUID]().union(*_opens([symbol.pk for symbol in symbols]).values()))
 
 
-def still_holds(request: KeyRequest, key: str, symbols: Sequence[KeySymbol]) -> bool:
-    """Whether the keys of the proposal named ``key`` still open just what was seen when it was chosen.
-
-    Three queries and no choosing: what may be asked while others wait. Whether better keys have turned up
-    since is left open; nothing was hidden from whoever chose.
-    """
-    site = request.building.site
-    there = KeySymbol.objects.filter(pk__in=[symbol.pk for symbol in symbols], system__sites=site)
-    found = list(there.exclude(kind=KeySymbol.Kind.CONTROL))
-    if len(found) != len(set(symbols)):
-        return False
-    opened = frozenset[UUID]().union(*_opens([symbol.pk for symbol in found]).values())
-    asked = frozenset(request.doors.values_list("pk", flat=True))
-    return Proposal(tuple(found), opened, opened - asked, "", is_proven=False).key == key
-
-
 def doors_without_opener(request: KeyRequest) -> list[ClosedDoor]:
     site = request.building.site
     opened = _turns_at(site).filter(core__housing__door__in=request.doors.all())
@@ -112,8 +96,8 @@ def doors_without_opener(request: KeyRequest) -> list[ClosedDoor]:
 
 
 def _key(symbols: Collection[KeySymbol], doors: frozenset[UUID]) -> str:
-    names = sorted(str(symbol.pk) for symbol in symbols) + sorted(map(str, doors))
-    return hashlib.sha256("|".join(names).encode()).hexdigest()[:20]
+    names = sorted(symbol.pk.bytes for symbol in symbols)
+    return hashlib.sha256(b"".join([*names, b"|", *sorted(door.bytes for door in doors)])).hexdigest()[:20]
 
 
 def _why(pinned: list[bool]) -> str:
@@ -149,7 +133,7 @@ def _extra_doors(number: int) -> str:
 def _turns_at(site: Site) -> QuerySet[Turn]:
     """What keys that can be handed out at the site do to cores that are in doors."""
     turns = Turn.objects.filter(operates=True, core__housing__isnull=False, symbol__system__sites=site)
-    return turns.exclude(symbol__kind=KeySymbol.Kind.CONTROL)
+    return turns.filter(symbol__retired_at__isnull=True).exclude(symbol__kind=KeySymbol.Kind.CONTROL)
 
 
 def _candidates(asked: frozenset[UUID], site: Site) -> frozenset[UUID]:

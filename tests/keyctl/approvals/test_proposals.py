@@ -7,11 +7,13 @@ import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from keyctl import engine
 from keyctl.approvals import proposals
 from keyctl.approvals.proposals import _a_few, doors_without_opener, proposals_for
 from keyctl.cores.models import Core, Turn
+from keyctl.systems.models import KeySymbol
 from tests import factories
 from tests.keyctl.approvals.estate import Estate, names, page
 from tests.keyctl.keys.keyroom import bare_key, bare_system
@@ -64,6 +66,15 @@ def test_a_key_that_only_withdraws_the_core_opens_nothing(estate: Estate) -> Non
 def test_a_key_of_a_system_that_the_site_does_not_use_is_not_proposed(estate: Estate) -> None:
     foreign = estate.key("ZZ1", system=bare_system(estate.cast.south, actor=estate.cast.stranger))
     assert proposals_for(estate.ask(estate.door(foreign))) == []
+
+
+def test_a_key_that_was_retired_after_a_loss_is_not_proposed(estate: Estate) -> None:
+    lost, instead = estate.key("AA1"), estate.key("AA2")
+    door = estate.door(lost, instead)
+    estate.door(instead)
+    KeySymbol.objects.filter(pk=lost.pk).update(retired_at=timezone.now())
+    (only,) = proposals_for(estate.ask(door))
+    assert names(only) == ["AA2"]
 
 
 def test_extra_doors_at_other_sites_count(estate: Estate) -> None:
