@@ -9,7 +9,7 @@ from keyctl.accounts.models import User
 from keyctl.cores import services as cores
 from keyctl.cores.models import Core
 from keyctl.jobs.models import Job, JobFile
-from keyctl.keys.models import Cabinet, Holder, KeyCopy
+from keyctl.keys.models import Cabinet, Custody, Handover, Holder, KeyCopy
 from keyctl.places.models import Building, Door, Floor, Housing, Membership, Site
 from keyctl.places.roles import Role
 from keyctl.systems import services as systems
@@ -114,6 +114,23 @@ def make_copy(symbol: KeySymbol, cabinet: Cabinet) -> KeyCopy:
     return KeyCopy.objects.create(
         symbol=symbol, site=cabinet.site, state=KeyCopy.State.IN_CABINET, cabinet=cabinet
     )
+
+
+def make_handover(site: Site, *, by: User, **facts: Any) -> Handover:
+    """Keys issued to an invented holder of the site, who typed a name."""
+    facts.setdefault("number", next(_number))
+    facts.setdefault("way", Handover.Way.OUT)
+    if "holder" not in facts:
+        facts["holder"] = make_holder(site)
+    facts.setdefault("signed_as", "Holder One")
+    facts.setdefault("sign_way", Handover.SignWay.TYPED)
+    return Handover.objects.create(site=site, by=by, **facts)
+
+
+def make_line(copy: KeyCopy, holder: Holder, *, by: User, **facts: Any) -> Custody:
+    """A line of the register without its act's other half: the copy itself is left where it is."""
+    act = make_handover(copy.site, by=by, holder=holder)
+    return Custody.objects.create(copy=copy, holder=holder, handed_out_by=by, out_act=act, **facts)
 
 
 def make_job(site: Site, *, actor: User, **facts: Any) -> Job:

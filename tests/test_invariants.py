@@ -16,7 +16,6 @@ from keyctl.exposure.models import CoreExposure, IncidentalCount
 from keyctl.formats.models import KeywayFit
 from keyctl.inherited.models import BittingList
 from keyctl.jobs.models import Routine, WorkerSign
-from keyctl.keys.models import Custody, KeyCopy
 from keyctl.notices.models import Notice, NoticeTry
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.prints.models import Export
@@ -26,6 +25,7 @@ from keyctl.versions.models import SystemVersion
 from tests import factories
 from tests.cast import Cast
 from tests.keyctl.approvals import forbidden as approvals
+from tests.keyctl.keys import forbidden as keys
 from tests.keyctl.losses import forbidden as losses
 
 SMALL: dict[str, Any] = {"format_id": "small-a2-7", "construction": "small-format"}
@@ -92,34 +92,6 @@ def seven_levels(cast: Cast) -> None:
 def two_keys_in_one_place(cast: Cast) -> None:
     system = factories.make_system(cast.north, actor=cast.administrator)
     system.symbols.filter(level=1).update(ordinal=0)
-
-
-def a_copy(cast: Cast) -> KeyCopy:
-    system = factories.make_system(cast.north, actor=cast.administrator)
-    return factories.make_copy(factories.change_key(system), factories.make_cabinet(cast.north))
-
-
-def a_lost_copy_in_a_cabinet(cast: Cast) -> None:
-    KeyCopy.objects.filter(pk=a_copy(cast).pk).update(state=KeyCopy.State.LOST)
-
-
-def a_copy_with_two_holders(cast: Cast) -> None:
-    copy = a_copy(cast)
-    for _ in range(2):
-        holder = factories.make_holder(cast.north)
-        Custody.objects.create(copy=copy, holder=holder, handed_out_by=cast.desk)
-
-
-def a_return_before_the_hand_out(cast: Cast) -> None:
-    now = timezone.now()
-    Custody.objects.create(
-        copy=a_copy(cast),
-        holder=factories.make_holder(cast.north),
-        handed_out_by=cast.desk,
-        out_at=now,
-        ended_at=now - timedelta(days=1),
-        ended_by=cast.desk,
-    )
 
 
 def a_request(cast: Cast, **facts: Any) -> KeyRequest:
@@ -362,6 +334,7 @@ def a_try_without_an_outcome(cast: Cast) -> None:
 
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     **losses.FORBIDDEN,
+    **keys.FORBIDDEN,
     "housing_holds_at_most_one_core": two_cores_in_a_housing,
     "core_is_in_exactly_one_place": a_core_in_two_places,
     "version_number_is_unique_in_its_system": two_versions_of_one_number,
@@ -376,9 +349,6 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "key_system_has_one_to_six_levels": seven_levels,
     "key_symbol_has_its_own_place_under_its_parent": two_keys_in_one_place,
     "key_symbol_stands_in_the_tree": a_change_key_without_a_parent,
-    "key_copy_is_in_exactly_one_state": a_lost_copy_in_a_cabinet,
-    "key_copy_is_out_with_one_holder": a_copy_with_two_holders,
-    "custody_ends_after_it_began": a_return_before_the_hand_out,
     "nobody_decides_their_own_request": a_request_decided_by_who_asked,
     "nobody_decides_a_key_for_themselves": a_request_decided_by_who_gets_the_key,
     "key_request_decision_says_who_and_when": a_decision_of_nobody,

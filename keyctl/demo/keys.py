@@ -1,7 +1,6 @@
-"""The key copies of the invented estate, with two years of hand-outs and returns."""
+"""The key copies of the invented estate, and who has them; the two years at the desk are in `register.py`."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from random import Random
 from uuid import UUID
@@ -14,8 +13,20 @@ from keyctl.audit.services import Subjects, new_event
 from keyctl.demo import names
 from keyctl.demo.places import BATCH
 from keyctl.demo.plan import HISTORY_DAYS, EstatePlan
+from keyctl.demo.register import Register
 from keyctl.demo.systems import Keyed
-from keyctl.keys.models import Cabinet, Custody, Holder, KeyCopy
+from keyctl.keys.models import (
+    Cabinet,
+    Custody,
+    Deposit,
+    DeskSettings,
+    Handover,
+    Holder,
+    KeyCopy,
+    Person,
+    PersonKind,
+)
+from keyctl.keys.services import publish_terms
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.systems.models import KeySymbol
@@ -28,98 +39,133 @@ STATES = {
     KeyCopy.State.DESTROYED: 2,
 }
 MASTER_COPIES = 2
-
-
-@dataclass
-class BuiltKeys:
-    copies: list[KeyCopy] = field(default_factory=list)
-    custodies: list[Custody] = field(default_factory=list)
+BROKEN_EVERY = 40
+KINDS = {"Contractor": PersonKind.CONTRACTOR, "Teaching": PersonKind.STUDENT}
 
 
 class Desk:
-    """Cuts copies and hands them out and back, as a key desk might have in two years."""
+    """Cuts copies and has them go out and back, as a key desk might have in two years."""
 
-    def __init__(self, clerk: User, holders: dict[UUID, list[Holder]], rng: Random) -> None:
-        self.clerk, self.holders, self.rng = clerk, holders, rng
-        self.cabinets = {site: Cabinet.objects.create(site_id=site, name="Key room") for site in holders}
-        self.built = BuiltKeys()
+    def __init__(self, register: Register, rng: Random) -> None:
+        self.register, self.rng = register, rng
+        self.copies: list[KeyCopy] = []
+        self.cabinets = _cabinets(register.holders, register.clerk)
 
     def cut(self, symbol: KeySymbol, site: Site) -> None:
         day = timezone.localtime() - timedelta(days=self.rng.randrange(30, HISTORY_DAYS))
         cut_at = day.replace(hour=self.rng.randrange(8, 12), minute=self.rng.randrange(60))
         copy = KeyCopy(symbol=symbol, site=site, cut_at=cut_at)
         copy.state = self.rng.choices(list(STATES), weights=list(STATES.values()))[0]
-        self.built.copies.append(copy)
-        if copy.state == KeyCopy.State.IN_CABINET:
-            copy.cabinet = self.cabinets[site.pk]
-            if self.rng.random() < 0.5:
-                self._take_back(self._hand_out(copy))
-        elif copy.state == KeyCopy.State.HELD:
-            custody = self._hand_out(copy)
-            copy.holder = custody.holder
-            if self.rng.random() < 0.3:
-                custody.due_on = timezone.localdate() + timedelta(days=self.rng.randrange(-20, 200))
+        self.copies.append(copy)
+        if copy.state == KeyCopy.State.HELD:
+            self.register.keep(copy)
+        elif copy.state == KeyCopy.State.IN_CABINET:
+            self._hang(copy)
+        elif copy.state == KeyCopy.State.LOST and self.rng.random() < 0.5:
+            self.register.lose(self.register.give(copy))
 
-    def _hand_out(self, copy: KeyCopy) -> Custody:
-        holder = self.rng.choice(self.holders[copy.site_id])
-        out_at = self._between(copy.cut_at, timezone.now() - timedelta(days=10))
-        custody = Custody(
-            copy=copy, holder=holder, out_at=out_at, handed_out_by=self.clerk, signed_as=holder.name
-        )
-        self.built.custodies.append(custody)
-        return custody
-
-    def _take_back(self, custody: Custody) -> None:
-        custody.ended_at, custody.ended_by = self._between(custody.out_at, timezone.now()), self.clerk
-
-    def _between(self, start: datetime, end: datetime) -> datetime:
-        """A moment between the two, in the desk's hours unless the two lie too close."""
-        moment = timezone.localtime(start + (end - start) * self.rng.random())
-        in_hours = moment.replace(hour=self.rng.randrange(8, 17))
-        return in_hours if start <= in_hours <= end else moment
+    def _hang(self, copy: KeyCopy) -> None:
+        copy.cabinet = self.rng.choice(self.cabinets[copy.site_id])
+        if len(self.copies) % BROKEN_EVERY == 0:
+            copy.condition = KeyCopy.Condition.BROKEN
+        if self.rng.random() < 0.5:
+            self.register.take_back(self.register.give(copy))
 
 
-def build_keys(plan: EstatePlan, keyed: list[Keyed], people: dict[Role, User], rng: Random) -> BuiltKeys:
-    holders = _holders(plan, list(Site.objects.order_by("code")), people)
-    desk = Desk(people[Role.KEY_DESK], holders, rng)
+def build_keys(plan: EstatePlan, keyed: list[Keyed], people: dict[Role, User], rng: Random) -> Desk:
+    sites = list(Site.objects.order_by("code"))
+    holders = _holders(plan, sites, people)
+    settings = {site.pk: _settings(site, people) for site in sites}
+    desk = Desk(Register(people[Role.KEY_DESK], holders, settings, rng), rng)
     for symbol, site in _wanted(keyed, plan.copies, rng):
         desk.cut(symbol, site)
-    KeyCopy.objects.bulk_create(desk.built.copies, batch_size=BATCH)
-    Custody.objects.bulk_create(desk.built.custodies, batch_size=BATCH)
-    return desk.built
+    register = desk.register
+    register.number()
+    Handover.objects.bulk_create(register.acts, batch_size=BATCH)
+    KeyCopy.objects.bulk_create(desk.copies, batch_size=BATCH)
+    Custody.objects.bulk_create(register.lines, batch_size=BATCH)
+    Deposit.objects.bulk_create(register.deposits, batch_size=BATCH)
+    DeskSettings.objects.bulk_update(settings.values(), ["last_number"])
+    return desk
 
 
-def key_events(built: BuiltKeys, actor: User) -> Iterator[tuple[Event, Subjects]]:
-    for copy in built.copies:
+def key_events(desk: Desk, actor: User) -> Iterator[tuple[Event, Subjects]]:
+    for copy in desk.copies:
         cut = f"cut copy {copy} of {copy.symbol}"
         yield _event(actor, "key.cut", cut, copy, copy.cut_at), [copy, copy.symbol]
         if copy.state in {KeyCopy.State.LOST, KeyCopy.State.DESTROYED}:
             gone = f"wrote copy {copy} down as {copy.get_state_display().lower()}"
             yield _event(actor, f"key.{copy.state}", gone, copy, timezone.now() - timedelta(days=1)), [copy]
-    for custody in built.custodies:
-        out = f"handed copy {custody.copy} to {custody.holder}"
-        yield (
-            _event(actor, "key.handed_out", out, custody.copy, custody.out_at),
-            [custody.copy, custody.holder],
-        )
-        if custody.ended_at:
-            back = f"took copy {custody.copy} back from {custody.holder}"
-            subjects = [custody.copy, custody.holder]
-            yield _event(actor, "key.taken_back", back, custody.copy, custody.ended_at), subjects
+        elif copy.is_broken:
+            at = timezone.now() - timedelta(days=2)
+            yield _event(actor, "key.broken", f"reported copy {copy} broken", copy, at), [copy]
+    for line in desk.register.lines:
+        out = f"handed copy {line.copy} to {line.holder}"
+        yield _event(actor, "key.handed_out", out, line.copy, line.out_at), [line.copy, line.holder]
+        if line.back_act and line.ended_at:
+            back = f"took copy {line.copy} back from {line.holder}"
+            yield (
+                _event(actor, "key.taken_back", back, line.copy, line.ended_at),
+                [line.copy, line.holder],
+            )
+
+
+def _cabinets(holders: dict[UUID, list[Holder]], clerk: User) -> dict[UUID, list[Cabinet]]:
+    """Two a site; somebody answers for each."""
+    return {
+        site: [
+            Cabinet.objects.create(site_id=site, name=name, custodian=clerk)
+            for name in ("Key room", "Gate lodge")
+        ]
+        for site in holders
+    }
+
+
+def _settings(site: Site, people: dict[Role, User]) -> DeskSettings:
+    DeskSettings.objects.create(
+        site=site,
+        student_days=180,
+        contractor_hours=10,
+        master_deposit=5000,
+        top_deposit=10000,
+        control_deposit=10000,
+    )
+    publish_terms(actor=people[Role.ADMINISTRATOR], site=site, text=names.TERMS)
+    return DeskSettings.objects.get(site=site)
 
 
 def _holders(plan: EstatePlan, sites: list[Site], people: dict[Role, User]) -> dict[UUID, list[Holder]]:
     """Numbered, not named: nobody here exists. The requester of each site holds keys under their own name."""
     made: dict[UUID, list[Holder]] = {site.pk: [] for site in sites}
-    requester = people[Role.REQUESTER]
+    own = Person(
+        display_name=people[Role.REQUESTER].display_name,
+        user=people[Role.REQUESTER],
+        department=names.HOLDERS[0],
+    )
+    persons = [own]
     for number in range(plan.holders):
         site = sites[number % len(sites)]
-        own = number < len(sites)
-        department = names.HOLDERS[number % len(names.HOLDERS)]
-        name = requester.display_name if own else f"{department} holder {number + 1}"
-        made[site.pk].append(Holder(site=site, name=name, user=requester if own else None))
+        if number >= len(sites):
+            persons.append(_person(number))
+        made[site.pk].append(_holder(site, persons[-1] if number >= len(sites) else own))
+    Person.objects.bulk_create(persons, batch_size=BATCH)
     Holder.objects.bulk_create([holder for group in made.values() for holder in group], batch_size=BATCH)
     return made
+
+
+def _person(number: int) -> Person:
+    department = names.HOLDERS[number % len(names.HOLDERS)]
+    return Person(
+        display_name=f"{department} holder {number + 1}",
+        external_id=f"demo-{number + 1}",
+        department=department,
+        kind=KINDS.get(department, PersonKind.STAFF),
+    )
+
+
+def _holder(site: Site, person: Person) -> Holder:
+    facts = {"name": person.display_name, "department": person.department, "kind": person.kind}
+    return Holder(site=site, person=person, user=person.user, **facts)
 
 
 def _wanted(keyed: list[Keyed], count: int, rng: Random) -> list[tuple[KeySymbol, Site]]:

@@ -50,3 +50,11 @@ REASONS = (
     "Covering for a colleague",
     "Equipment check every week",
 )
+
+TERMS = """\
+The key stays the property of the house. I keep it with me or locked away, lend it to nobody, have
+no copy made of it, and write on it neither a door nor a building.
+I bring it back to the key desk on the day it is due, or sooner when I no longer need it.
+If it is lost or stolen I tell the key desk at once, at any hour.
+I know that the house may ask for a deposit, and may charge what the loss of a key costs.
+"""

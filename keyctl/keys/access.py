@@ -19,6 +19,9 @@ CUTTERS = (Role.LOCKSMITH, Role.KEY_DESK)
 DESTROYERS = (Role.LOCKSMITH, Role.KEY_DESK)
 # A loss is told at the desk, or straight to the officer whom it worries most.
 LOSS_REPORTERS = (Role.KEY_DESK, Role.OFFICER)
+CABINET_KEEPERS = (Role.KEY_DESK, Role.ADMINISTRATOR)
+# An identity provider's account, too, tells who comes and who goes.
+HOLDER_KEEPERS = (Role.KEY_DESK, Role.ADMINISTRATOR, Role.INTEGRATION)
 
 
 def key_sites(actor: User) -> QuerySet[Site]:

@@ -1,13 +1,16 @@
 """What the desk types. The services decide; forms only read."""
 
+from datetime import date, datetime, time
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
 from keyctl.keys.services import MOST_AT_ONCE
 from keyctl.lib.forms import ServiceForm
+from keyctl.lib.moments import end_of_day
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySymbol, KeySystem
 
@@ -28,6 +31,19 @@ class DayInput(forms.DateInput):
 
     def __init__(self) -> None:
         super().__init__(format="%Y-%m-%d")
+
+
+class HourInput(forms.TimeInput):
+    input_type = "time"
+
+    def __init__(self) -> None:
+        super().__init__(format="%H:%M")
+
+
+def moment_of(day: date | None, hour: time | None) -> datetime | None:
+    if hour:
+        return timezone.make_aware(datetime.combine(day or timezone.localdate(), hour))
+    return end_of_day(day) if day else None
 
 
 class HolderField(forms.CharField):
@@ -75,7 +91,15 @@ class HandOutForm(CopyForm):
     holder = HolderField(
         label="Who takes it", max_length=120, help_text="The name or e-mail address as registered."
     )
-    due_on = forms.DateField(label="Back by", required=False, widget=DayInput())
+    due_on = forms.DateField(
+        label="Back by",
+        required=False,
+        widget=DayInput(),
+        help_text="Empty: as long as people of this kind usually keep a key here.",
+    )
+    due_hour = forms.TimeField(
+        label="At", required=False, widget=HourInput(), help_text="For a loan by the hour."
+    )
     signed_as = forms.CharField(
         label="Signature", max_length=120, help_text="The person who takes the key types their own name."
     )
@@ -85,6 +109,13 @@ class HandOutForm(CopyForm):
         holder = self.fields["holder"]
         assert isinstance(holder, HolderField)  # noqa: S101 (tells the type checker)
         holder.site = copy.site
+
+    def clean(self) -> dict[str, Any]:
+        """Day and hour are one moment; an hour alone is of today, a day alone lasts until it ends."""
+        facts = dict(super().clean() or self.cleaned_data)
+        day, hour = facts.pop("due_on", None), facts.pop("due_hour", None)
+        facts["due_at"] = moment_of(day, hour)
+        return facts
 
 
 class TakeBackForm(CopyForm):
@@ -105,9 +136,7 @@ class LostForm(CopyForm):
 
 
 class DestroyForm(CopyForm):
-    note = forms.CharField(
-        label="How and why", max_length=400, required=False, widget=forms.Textarea(attrs={"rows": 3})
-    )
+    reason = forms.CharField(label="How and why", max_length=400, widget=forms.Textarea(attrs={"rows": 3}))
 
 
 class RevealForm(ServiceForm):

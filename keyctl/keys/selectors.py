@@ -10,6 +10,7 @@ from django.db.models import Count, Q, QuerySet
 from keyctl.accounts.models import User
 from keyctl.keys.access import DESK, DESTROYERS, LOSS_REPORTERS, visible_copies, visible_holders
 from keyctl.keys.models import Custody, Holder, KeyCopy
+from keyctl.lib.moments import end_of_day
 from keyctl.lib.tags import clean_tag
 from keyctl.places.models import Membership, Site
 from keyctl.systems.models import KeySymbol
@@ -100,8 +101,8 @@ def custodies_out(actor: User) -> QuerySet[Custody]:
 
 def custodies_due(actor: User, today: date) -> QuerySet[Custody]:
     """Out and due back: overdue ones first, then those of the coming week."""
-    out = custodies_out(actor).filter(due_on__lte=today + DUE_WITHIN)
-    return out.order_by("due_on", "out_at", "pk")
+    out = custodies_out(actor).filter(due_at__lte=end_of_day(today + DUE_WITHIN))
+    return out.order_by("due_at", "out_at", "pk")
 
 
 def copies_in_stock(actor: User) -> QuerySet[KeyCopy]:
@@ -149,5 +150,5 @@ def law_breaches(sites: QuerySet[Site]) -> Mapping[UUID, LawCount]:
 
 def _register() -> QuerySet[Custody]:
     return Custody.objects.select_related(
-        "copy__symbol__system", "copy__site", "holder", "handed_out_by", "ended_by"
+        "copy__symbol__system", "copy__site", "holder", "handed_out_by", "out_act", "ended_by", "back_act"
     )

@@ -8,6 +8,7 @@ from keyctl.approvals.services.locking import locked, tell
 from keyctl.keys.models import KeyCopy
 from keyctl.keys.services import hand_out
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.moments import end_of_day
 
 State = KeyRequest.State
 
@@ -21,7 +22,15 @@ def hand_out_grant(*, actor: User, grant: Grant, copy: KeyCopy, signed_as: str) 
     request = locked(grant.request)
     grant = Grant.objects.select_related("symbol", "approved_by").get(pk=grant.pk)
     _refuse_handing_out(actor, request, grant, copy)
-    hand_out(actor=actor, copy=copy, holder=request.holder, signed_as=signed_as, due_on=request.needed_until)
+    due_at = end_of_day(request.needed_until) if request.needed_until else None
+    hand_out(
+        actor=actor,
+        copy=copy,
+        holder=request.holder,
+        signed_as=signed_as,
+        due_at=due_at,
+        on_request=request,
+    )
     grant.copy, grant.handed_out_by = copy, actor
     grant.save(update_fields=["copy", "handed_out_by"])
     if not request.grants.filter(copy__isnull=True).exists():

@@ -50,7 +50,7 @@ class KeyRoom:
         return services.report_lost(actor=self.desk, copy=self.in_stock(), note="Left on a bench.")
 
     def destroyed(self) -> KeyCopy:
-        return services.destroy_copy(actor=self.desk, copy=self.in_stock())
+        return services.destroy_copy(actor=self.desk, copy=self.in_stock(), reason="Worn out.")
 
     def give(self, copy: KeyCopy, holder: Holder | None = None, **facts: Any) -> KeyCopy:
         facts.setdefault("signed_as", "Holder One")

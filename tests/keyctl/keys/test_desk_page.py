@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from keyctl.keys.models import Custody
 from keyctl.keys.selectors import custodies_due, find
+from keyctl.lib.moments import end_of_day
 from tests import factories
 from tests.keyctl.keys.keyroom import KeyRoom, count_queries, rows_in, sign_in
 
@@ -47,16 +48,16 @@ def test_a_stranger_sees_nothing_of_the_north(room: KeyRoom, client: Client) -> 
 
 def test_overdue_keys_come_first_and_later_ones_are_not_due(room: KeyRoom) -> None:
     for days in (5, 0, 30):
-        room.give(room.in_stock(), due_on=TODAY() + timedelta(days=days))
+        room.give(room.in_stock(), due_at=end_of_day(TODAY() + timedelta(days=days)))
     late = room.held()
-    Custody.objects.filter(copy=late).update(due_on=TODAY() - timedelta(days=2))
-    due = [custody.due_on for custody in custodies_due(room.desk, TODAY())]
-    assert due == [TODAY() + timedelta(days=days) for days in (-2, 0, 5)]
+    Custody.objects.filter(copy=late).update(due_at=end_of_day(TODAY() - timedelta(days=2)))
+    due = [custody.due_at for custody in custodies_due(room.desk, TODAY())]
+    assert due == [end_of_day(TODAY() + timedelta(days=days)) for days in (-2, 0, 5)]
 
 
 def test_an_overdue_key_is_marked_with_words(room: KeyRoom, client: Client) -> None:
     late = room.held()
-    Custody.objects.filter(copy=late).update(due_on=TODAY() - timedelta(days=2))
+    Custody.objects.filter(copy=late).update(due_at=end_of_day(TODAY() - timedelta(days=2)))
     assert "Overdue since" in text_of(sign_in(client, room.desk))
 
 
@@ -99,7 +100,7 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(room: KeyRoom, client
         for _ in range(copies):
             room.in_stock()
             holder = factories.make_holder(room.site)
-            room.give(room.in_stock(), holder, due_on=TODAY())
+            room.give(room.in_stock(), holder, due_at=end_of_day(TODAY()))
         counted["rows"], counted["queries"] = rows_in(client, page), count_queries(client, page)
     assert many["rows"] >= few["rows"] + 8
     assert many["queries"] == few["queries"]

@@ -10,7 +10,7 @@ from tests.keyctl.keys.keyroom import KeyRoom, allowed, answers, sign_in
 
 
 def destroy(room: KeyRoom, copy: KeyCopy) -> KeyCopy:
-    return services.destroy_copy(actor=room.cast.locksmith, copy=copy, note="Worn.")
+    return services.destroy_copy(actor=room.cast.locksmith, copy=copy, reason="Worn.")
 
 
 def test_locksmith_and_key_desk_destroy(room: KeyRoom) -> None:
@@ -48,6 +48,8 @@ def test_a_copy_is_destroyed_once(room: KeyRoom) -> None:
 def test_the_page_destroys_it(room: KeyRoom, client: Client) -> None:
     copy = room.in_stock()
     sign_in(client, room.desk)
-    response = client.post(reverse("keys:destroy", args=[copy.pk]), {"version": copy.version})
+    response = client.post(
+        reverse("keys:destroy", args=[copy.pk]), {"version": copy.version, "reason": "Worn."}
+    )
     assert response.status_code == 302
     assert KeyCopy.objects.get(pk=copy.pk).state == "destroyed"

@@ -18,13 +18,13 @@ def test_only_the_key_desk_hands_out(room: KeyRoom) -> None:
 
 
 def test_the_copy_is_with_the_holder_and_in_the_register(room: KeyRoom) -> None:
-    copy, due = room.in_stock(), timezone.localdate() + timedelta(days=3)
+    copy, due = room.in_stock(), timezone.now() + timedelta(days=3)
     custody = services.hand_out(
-        actor=room.desk, copy=copy, holder=room.holder, signed_as=" Holder One ", due_on=due
+        actor=room.desk, copy=copy, holder=room.holder, signed_as=" Holder One ", due_at=due
     )
     copy.refresh_from_db()
     assert (copy.state, copy.holder, copy.cabinet) == ("held", room.holder, None)
-    assert (custody.signed_as, custody.due_on, custody.ended_at) == ("Holder One", due, None)
+    assert (custody.signed_as, custody.due_at, custody.ended_at) == ("Holder One", due, None)
     assert custody.handed_out_by == room.desk
 
 
@@ -78,7 +78,7 @@ def test_a_signature_is_needed(room: KeyRoom) -> None:
 
 def test_the_day_to_bring_it_back_is_not_past(room: KeyRoom) -> None:
     with pytest.raises(Refused, match=r"is past\. Choose a later day"):
-        room.give(room.in_stock(), due_on=timezone.localdate() - timedelta(days=1))
+        room.give(room.in_stock(), due_at=timezone.now() - timedelta(hours=1))
 
 
 def test_a_page_that_showed_another_state_is_told(room: KeyRoom) -> None:

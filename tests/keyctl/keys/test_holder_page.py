@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from keyctl.keys import services
 from keyctl.keys.selectors import held_by
+from keyctl.lib.moments import end_of_day
 from tests import factories
 from tests.keyctl.keys.keyroom import KeyRoom, allowed, answers, count_queries, sign_in
 
@@ -39,8 +40,8 @@ def test_a_holder_sees_their_own_keys_but_not_which_keys_they_are(room: KeyRoom,
 
 def test_the_day_a_key_is_due_stands_beside_it(room: KeyRoom, client: Client) -> None:
     due = timezone.localdate() + timedelta(days=4)
-    room.give(room.in_stock(), due_on=due)
-    assert f"{due:%-d %b %Y}" in page_of(sign_in(client, room.desk), room.holder.pk)
+    room.give(room.in_stock(), due_at=end_of_day(due))
+    assert f"{due:%-d %B %Y}" in page_of(sign_in(client, room.desk), room.holder.pk)
 
 
 def test_the_number_of_queries_does_not_grow_with_the_keys(room: KeyRoom, client: Client) -> None:

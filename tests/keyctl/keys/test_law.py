@@ -74,7 +74,7 @@ class Walk:
             "hand_out": self.room.give,
             "take_back": lambda copy: services.take_back(actor=desk, copy=copy, cabinet=cabinet),
             "report_lost": lambda copy: services.report_lost(actor=desk, copy=copy),
-            "destroy_copy": lambda copy: services.destroy_copy(actor=desk, copy=copy),
+            "destroy_copy": lambda copy: services.destroy_copy(actor=desk, copy=copy, reason="Worn out."),
         }
 
 
@@ -91,14 +91,14 @@ def test_the_copies_add_up_after_every_step_of_a_random_walk(room: KeyRoom, seed
 
 
 def test_a_copy_that_nobody_signed_for_breaks_the_law(room: KeyRoom) -> None:
-    copy = room.in_stock()
-    KeyCopy.objects.filter(pk=copy.pk).update(state="held", cabinet=None, holder=room.holder)
+    copy = room.held()
+    Custody.objects.filter(copy=copy).update(ended_at=timezone.now(), ended_by=room.desk, ending="lost")
     assert law_count(room.symbol) == LawCount(cut=1, held=0)
     assert law_breaches(Site.objects.all()) == {room.symbol.pk: LawCount(cut=1, held=0)}
 
 
 def test_an_open_line_for_a_copy_in_the_cabinet_breaks_the_law(room: KeyRoom) -> None:
-    Custody.objects.create(copy=room.in_stock(), holder=room.holder, handed_out_by=room.desk)
+    factories.make_line(room.in_stock(), room.holder, by=room.desk)
     assert not law_count(room.symbol).is_kept
 
 
