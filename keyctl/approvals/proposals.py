@@ -137,7 +137,8 @@ def _turns_at(site: Site) -> QuerySet[Turn]:
 
 
 def _candidates(asked: frozenset[UUID], site: Site) -> frozenset[UUID]:
-    turns = _turns_at(site).filter(core__housing__door__in=asked)
+    """What is retired after a loss is not cut again, so it is not proposed."""
+    turns = _turns_at(site).filter(core__housing__door__in=asked, symbol__retired_at__isnull=True)
     return frozenset(turns.values_list("symbol", flat=True))
 
 

@@ -185,6 +185,7 @@ class _Plan:
         rows = list(own.values_list("pk", "parent_id", "kind", "system_id"))
         self._above = {key: parent for key, parent, _, _ in rows}
         self._control = {system: key for key, _, kind, system in rows if kind == KeySymbol.Kind.CONTROL}
+        self._retired = set(own.filter(retired_at__isnull=False).values_list("pk", flat=True))
 
     def compare(self, cores: list[Core], effects: dict[UUID, Effects]) -> Iterator[Disagreement]:
         planned: dict[UUID, set[UUID]] = {core.pk: set() for core in cores}
@@ -203,7 +204,8 @@ class _Plan:
 
     def _line(self, key: UUID | None) -> Iterator[UUID]:
         while key is not None:
-            yield key
+            if key not in self._retired:
+                yield key
             key = self._above.get(key)
 
 

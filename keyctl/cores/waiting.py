@@ -14,7 +14,9 @@ IN_HAND = (Core.Place.BENCH, Core.Place.SHELF, Core.Place.CASE)
 def keys_without_core(system: KeySystem, below: KeySymbol | None = None) -> QuerySet[KeySymbol]:
     """The change keys of a system, or those below one master, that no core is keyed to, page by page."""
     has_core = Keying.objects.filter(symbol=OuterRef("pk")).exclude(core__place=Core.Place.GONE)
-    keys = KeySymbol.objects.filter(~Exists(has_core), system=system, kind=KeySymbol.Kind.CHANGE)
+    keys = KeySymbol.objects.filter(
+        ~Exists(has_core), system=system, kind=KeySymbol.Kind.CHANGE, retired_at__isnull=True
+    )
     if below is not None:
         keys = keys.filter(_below(below))
     return keys.order_by(*_page_by_page(), "symbol")

@@ -48,12 +48,13 @@ def next_changes(
     design: Design | None,
     free_positions: Sequence[int],
     *,
+    level: int,
     policy: str,
     count: int,
 ) -> list[Grown]:
     """The next free bittings below the first key of ``above``, one after the other.
 
-    With a design they come from its progression on the level below ``above``; without, from the depths that
+    With a design they come from its progression below a key of that ``level``; without, from the depths that
     are a step or more from the master's in the ``free_positions``.
     """
     chosen = load_format(estate.format_id)
@@ -70,7 +71,7 @@ def next_changes(
     )
     found = []
     for _ in range(count):
-        choice = choose(surroundings, _candidates(chosen, masters, design, free_positions), policy)
+        choice = choose(surroundings, _candidates(chosen, masters[0], design, level, free_positions), policy)
         surroundings.take(choice.bitting)
         found.append(Grown(choice.bitting.text, choice.nearest, choice.incidental))
     return found
@@ -93,10 +94,9 @@ def differing_positions(one: str, others: Iterable[str]) -> list[int]:
 
 
 def _candidates(
-    chosen: CoreFormat, masters: Sequence[Bitting], design: Design | None, positions: Sequence[int]
+    chosen: CoreFormat, master: Bitting, design: Design | None, level: int, positions: Sequence[int]
 ) -> Iterator[Bitting]:
-    level = len(masters) - 1
     if design is None:
-        yield from progress(chosen, masters[0], sequence=sorted(positions, reverse=True)).usable()
+        yield from progress(chosen, master, sequence=sorted(positions, reverse=True)).usable()
     elif level < len(design.tree.groups):
-        yield from design.tree.children_of(masters[0], level).usable()
+        yield from design.tree.children_of(master, level).usable()

@@ -62,6 +62,7 @@ class KeySymbol(Record):
         EXTENDED = "extended", "Next free change"
         BROUGHT_IN = "brought-in", "Brought in from a list"
         CHARTED = "charted", "Worked out from a lock chart"
+        REPLACED = "replaced", "In the place of a lost key"
 
     system = models.ForeignKey(KeySystem, on_delete=models.PROTECT, related_name="symbols")
     parent = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="children")
@@ -73,6 +74,8 @@ class KeySymbol(Record):
     ordinal = models.PositiveIntegerField(default=0)
     origin = models.CharField(max_length=12, choices=Origin, default=Origin.DESIGNED)
     created_at = models.DateTimeField(default=timezone.now)
+    # After a loss: never cut again, and no core is pinned to it any more. It is still tried on every core.
+    retired_at = models.DateTimeField(null=True)
     # How many keys of the progression fit right below it, used or not; null where no progression says so.
     room = models.PositiveBigIntegerField(null=True)
     bitting = models.BinaryField()
@@ -110,6 +113,10 @@ class KeySymbol(Record):
     @property
     def is_control(self) -> bool:
         return self.kind == self.Kind.CONTROL
+
+    @property
+    def is_retired(self) -> bool:
+        return self.retired_at is not None
 
 
 class SystemDraft(Record):

@@ -20,8 +20,10 @@ def ancestors(symbol: KeySymbol) -> list[KeySymbol]:
 
 
 def line_of(symbol: KeySymbol) -> list[KeySymbol]:
-    """The symbol and the masters above it: the keys that shall turn a core keyed to it."""
-    return [symbol, *ancestors(symbol)]
+    """The symbol and the masters above it: the keys that shall turn a core keyed to it. What is retired is
+    left out of the pins.
+    """
+    return [key for key in (symbol, *ancestors(symbol)) if not key.is_retired]
 
 
 def tops_of(system: KeySystem) -> QuerySet[KeySymbol]:

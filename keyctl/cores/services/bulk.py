@@ -140,11 +140,13 @@ class Pinner:
             yield core, pins
 
     def _line(self, symbol: KeySymbol) -> Iterator[KeySymbol]:
-        yield symbol
+        if not symbol.is_retired:
+            yield symbol
         above = symbol.parent_id
         while above is not None:
             master = self.masters[above]
-            yield master
+            if not master.is_retired:
+                yield master
             above = master.parent_id
 
     def _bitting(self, symbol: KeySymbol) -> str:

@@ -49,5 +49,7 @@ def refuse_symbols(system: KeySystem, symbols: Sequence[KeySymbol]) -> None:
     for symbol in symbols:
         if symbol.system_id != system.pk:
             raise Refused(f"{symbol} belongs to another key system; choose symbols of {system.code}.")
+        if symbol.is_retired:
+            raise Refused(f"{symbol} is retired after a loss; choose the key that took its place.")
         if symbol.is_control:
             raise Refused("A core is keyed to operating keys; its control key follows from the system.")

@@ -69,6 +69,8 @@ def cut_line(*, actor: User, line: OrderLine) -> OrderLine:
 def _why_not_to_cut(symbol: KeySymbol, count: int, site: Site, systems: set[UUID]) -> str | None:
     if symbol.system_id not in systems:
         return f"{symbol} belongs to {symbol.system}, which is not used at {site}. Open an order there."
+    if symbol.is_retired:
+        return f"{symbol} is retired after a loss and is not cut again. Order the key that took its place."
     if not 1 <= count <= MOST_COPIES:
         return f"Cut between 1 and {MOST_COPIES} copies of {symbol}, not {count}."
     return None

@@ -12,7 +12,7 @@ from keyctl.formats.keyways import blanks_into, keyways_entered_by
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.systems.access import require_designer
 from keyctl.systems.models import KeySymbol, KeySystem
-from keyctl.systems.selectors import ancestors, control_of
+from keyctl.systems.selectors import ancestors, control_of, line_of
 from keyctl.systems.services.adding import add_symbols
 from keyctl.systems.services.sealed import bitting_of, design_of, is_designed
 from keyctl.systems.services.storing import NewKey
@@ -63,10 +63,11 @@ def plan_extension(*, actor: User, parent: KeySymbol, kind: str, policy: str, co
     require_designer(actor, system.sites.all())
     _refuse_place(parent, kind, count)
     estate = _estate_around(system)
-    above = [bitting_of(key) for key in (parent, *ancestors(parent))]
+    above = [bitting_of(key) for key in line_of(parent)]
     design = design_of(system) if is_designed(system) else None
     free = [] if design else _free_positions(parent, above)
-    chosen = engine.next_changes(estate, above, design, free, policy=policy, count=count)
+    level = parent.level or 0
+    chosen = engine.next_changes(estate, above, design, free, level=level, policy=policy, count=count)
     names = _next_names(parent, kind)
     keys = [
         PlannedKey(place[0], grown.nearest, grown.incidental, _entry(parent, kind, place, grown, design))
@@ -95,6 +96,8 @@ def extend_system(
 
 
 def _refuse_place(parent: KeySymbol, kind: str, count: int) -> None:
+    if parent.is_retired:
+        raise Refused(f"{parent} is retired after a loss; extend below the key that took its place.")
     if not parent.is_master or parent.level is None:
         raise Refused(f"{parent} is no master; choose the key below which the new ones shall stand.")
     if not 1 <= count <= MOST_AT_ONCE:
@@ -110,7 +113,7 @@ def _estate_around(system: KeySystem) -> engine.Estate:
     control = control_of(system)
     entering = KeySymbol.objects.filter(
         system__format_id=system.format_id, system__keyway__in=blanks_into(system.keyway)
-    ).only("bitting", "parent_id", "kind", "system_id")
+    ).only("bitting", "parent_id", "kind", "system_id", "retired_at")
     keys = {key.pk: key for key in entering}
     texts = {pk: bitting_of(key) for pk, key in keys.items()}
     return engine.Estate(
@@ -121,7 +124,7 @@ def _estate_around(system: KeySystem) -> engine.Estate:
         planned=[
             [texts[above] for above in _line(keys, key)]
             for key in keys.values()
-            if key.system_id == system.pk and key.kind == Kind.CHANGE
+            if key.system_id == system.pk and key.kind == Kind.CHANGE and not key.is_retired
         ],
     )
 
@@ -130,7 +133,8 @@ def _line(keys: dict[UUID, KeySymbol], key: KeySymbol) -> Iterator[UUID]:
     """A key and the masters above it, without asking the database for each."""
     step: KeySymbol | None = key
     while step is not None:
-        yield step.pk
+        if not step.is_retired:
+            yield step.pk
         step = keys.get(step.parent_id) if step.parent_id else None
 
 
