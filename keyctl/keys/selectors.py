@@ -5,33 +5,21 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from uuid import UUID
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, QuerySet
 
 from keyctl.accounts.models import User
 from keyctl.keys.access import DESK, DESTROYERS, LOSS_REPORTERS, visible_copies, visible_holders
+from keyctl.keys.law import LawCount, law_breaches, law_count, law_counts
 from keyctl.keys.models import Custody, Holder, KeyCopy
 from keyctl.lib.moments import end_of_day
 from keyctl.lib.tags import clean_tag
 from keyctl.places.models import Membership, Site
 from keyctl.systems.models import KeySymbol
 
+__all__ = ["LawCount", "law_breaches", "law_count", "law_counts"]
+
 MOST_FOUND = 20
 DUE_WITHIN = timedelta(days=7)
-
-
-@dataclass(frozen=True)
-class LawCount:
-    """Copies of one key. ``held`` counts the register's open lines, not the copies' own word for it."""
-
-    cut: int = 0
-    held: int = 0
-    in_cabinet: int = 0
-    lost: int = 0
-    destroyed: int = 0
-
-    @property
-    def is_kept(self) -> bool:
-        return self.cut == self.held + self.in_cabinet + self.lost + self.destroyed
 
 
 @dataclass(frozen=True)
@@ -120,32 +108,6 @@ def find(actor: User, text: str) -> Found:
         copies=copies[:MOST_FOUND],
         is_cut_short=max(len(holders), len(copies)) > MOST_FOUND,
     )
-
-
-def law_counts(copies: QuerySet[KeyCopy]) -> Mapping[UUID, LawCount]:
-    """Per symbol, the counts that must add up; each is counted from what it rests on, in one query."""
-    rows = (
-        copies.order_by()
-        .values_list("symbol")
-        .annotate(
-            cut=Count("pk", distinct=True),
-            held=Count("custodies", filter=Q(custodies__ended_at__isnull=True), distinct=True),
-            stored=Count("pk", filter=Q(cabinet__isnull=False), distinct=True),
-            gone=Count("pk", filter=Q(state=KeyCopy.State.LOST), distinct=True),
-            destroyed=Count("pk", filter=Q(state=KeyCopy.State.DESTROYED), distinct=True),
-        )
-    )
-    return {symbol: LawCount(*counts) for symbol, *counts in rows}
-
-
-def law_count(symbol: KeySymbol) -> LawCount:
-    return law_counts(KeyCopy.objects.filter(symbol=symbol)).get(symbol.pk, LawCount())
-
-
-def law_breaches(sites: QuerySet[Site]) -> Mapping[UUID, LawCount]:
-    """The symbols whose copies do not add up; empty as long as the register is sound."""
-    counted = law_counts(KeyCopy.objects.at_sites(sites))
-    return {symbol: count for symbol, count in counted.items() if not count.is_kept}
 
 
 def _register() -> QuerySet[Custody]:

@@ -35,7 +35,8 @@ def locked(copies: Sequence[KeyCopy], version: int | None = None) -> list[KeyCop
     found = {copy.pk: copy for copy in KeyCopy.objects.with_names().filter(pk__in=wanted)}
     ordered = [found[pk] for pk in wanted]
     if version is not None and ordered[0].version != version:
-        raise Conflict(f"Copy {ordered[0]} was moved while you looked at it. Look at it again.")
+        first, where = ordered[0], _where(ordered[0])
+        raise Conflict(f"Copy {first} was moved while you looked at it (now: {where}). Look again.")
     return ordered
 
 
@@ -144,6 +145,10 @@ def named(copies: Sequence[KeyCopy]) -> str:
 def shortened(names: Sequence[str]) -> str:
     rest = len(names) - MOST_NAMED
     return ", ".join(names[:MOST_NAMED]) + (f" and {rest} more" if rest > 0 else "")
+
+
+def _where(copy: KeyCopy) -> str:
+    return str(copy.holder or copy.cabinet or copy.get_state_display().lower())
 
 
 def _sign(act: Handover, signature: Signature, holder: Holder | None) -> None:

@@ -52,6 +52,9 @@ class KeyRoom:
     def destroyed(self) -> KeyCopy:
         return services.destroy_copy(actor=self.desk, copy=self.in_stock(), reason="Worn out.")
 
+    def take_back(self, copy: KeyCopy) -> KeyCopy:
+        return services.take_back(actor=self.desk, copy=copy, cabinet=self.cabinet)
+
     def give(self, copy: KeyCopy, holder: Holder | None = None, **facts: Any) -> KeyCopy:
         facts.setdefault("signed_as", "Holder One")
         return services.hand_out(actor=self.desk, copy=copy, holder=holder or self.holder, **facts).copy

@@ -1,0 +1,15 @@
+"""Every night the copies are held against the register."""
+
+from datetime import timedelta
+
+from django.apps import AppConfig
+
+
+class KeysConfig(AppConfig):
+    name = "keyctl.keys"
+
+    def ready(self) -> None:
+        from keyctl.jobs.routines import register_routine
+        from keyctl.keys.law import check_law
+
+        register_routine("keys.law", "Hold copies against the register", check_law, every=timedelta(days=1))

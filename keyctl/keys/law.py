@@ -1,0 +1,168 @@
+"""The law of keys: cut = with holders + in cabinets + lost + destroyed; the register agrees with the copies.
+
+The database refuses a copy in two states, and two open lines for one copy. What spans two tables, or was
+written past the program, is found here: each figure is counted by a question of its own and from what it
+rests on, so that a planner meets no join that multiplies rows.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from uuid import UUID
+
+from django.db.models import Count, F, Max, Q, QuerySet
+
+from keyctl.keys.models import Custody, DeskSettings, Handover, KeyCopy
+from keyctl.places.models import Site
+from keyctl.systems.models import KeySymbol
+
+# Of one fault so many copies are named; the rest is counted.
+MOST_NAMED = 25
+State = KeyCopy.State
+
+
+@dataclass(frozen=True)
+class LawCount:
+    """Copies of one key. ``held`` counts the register's open lines, not the copies' own word for it."""
+
+    cut: int = 0
+    held: int = 0
+    in_cabinet: int = 0
+    lost: int = 0
+    destroyed: int = 0
+
+    @property
+    def is_kept(self) -> bool:
+        return self.cut == self.held + self.in_cabinet + self.lost + self.destroyed
+
+
+@dataclass(frozen=True)
+class Breach:
+    """What is wrong at a site, in words; the copy where it is about one."""
+
+    site: Site
+    words: str
+    copy: KeyCopy | None = None
+
+
+def law_counts(copies: QuerySet[KeyCopy]) -> Mapping[UUID, LawCount]:
+    """Per symbol, the counts that must add up."""
+    copies = copies.order_by()
+    lines = Custody.objects.filter(copy__in=copies.values("pk"), ended_at__isnull=True).order_by()
+    columns = {
+        "cut": copies.values_list("symbol"),
+        "held": lines.values_list("copy__symbol"),
+        "in_cabinet": copies.filter(cabinet__isnull=False).values_list("symbol"),
+        "lost": copies.filter(state=State.LOST).values_list("symbol"),
+        "destroyed": copies.filter(state=State.DESTROYED).values_list("symbol"),
+    }
+    found: dict[UUID, LawCount] = {}
+    for column, rows in columns.items():
+        for symbol, number in rows.annotate(Count("pk")):
+            found[symbol] = replace(found.get(symbol, LawCount()), **{column: number})
+    return found
+
+
+def law_count(symbol: KeySymbol) -> LawCount:
+    return law_counts(KeyCopy.objects.filter(symbol=symbol)).get(symbol.pk, LawCount())
+
+
+def law_breaches(sites: QuerySet[Site]) -> Mapping[UUID, LawCount]:
+    """The symbols whose copies do not add up; empty as long as the register is sound."""
+    counted = law_counts(KeyCopy.objects.at_sites(sites))
+    return {symbol: count for symbol, count in counted.items() if not count.is_kept}
+
+
+def breaches(sites: QuerySet[Site]) -> list[Breach]:
+    """All that is wrong, site by site: counts, copies against lines, and acts that are missing."""
+    return [breach for site in sites for breach in _at(site)]
+
+
+def check_law(_now: datetime) -> str:
+    """The nightly routine. No key is named beside a serial: the page of the law does that."""
+    found = breaches(Site.objects.all())
+    copies = KeyCopy.objects.count()
+    if not found:
+        return f"{copies} copies and the register agree."
+    by_site: dict[str, int] = {}
+    for breach in found:
+        by_site[str(breach.site)] = by_site.get(str(breach.site), 0) + 1
+    where = ", ".join(f"{site}: {number}" for site, number in by_site.items())
+    return f"The register does not agree with the copies ({where}). First: {found[0].words}"
+
+
+def _at(site: Site) -> Iterator[Breach]:
+    yield from _counts(site)
+    for words, copies in _faulty_copies(site):
+        yield from _named(site, words, copies)
+    yield from _missing_acts(site)
+
+
+def _counts(site: Site) -> Iterator[Breach]:
+    wrong = law_breaches(Site.objects.filter(pk=site.pk))
+    names = KeySymbol.objects.select_related("system").in_bulk(list(wrong)) if wrong else {}
+    for symbol, count in wrong.items():
+        parts = (
+            f"{count.held} with holders, {count.in_cabinet} in cabinets, {count.lost} lost, "
+            f"{count.destroyed} destroyed"
+        )
+        name = f"{names[symbol]} ({names[symbol].system.code})"
+        yield Breach(site, f"Of {name} {count.cut} copies were cut, but there are {parts}.")
+
+
+def _faulty_copies(site: Site) -> Iterator[tuple[str, QuerySet[KeyCopy]]]:
+    """Each fault with the copies that have it."""
+    copies = KeyCopy.objects.filter(site=site)
+    yield (
+        "has no open line in the register, though somebody holds it",
+        copies.filter(state=State.HELD).filter(
+            Q(custody__isnull=True) | Q(custody__ended_at__isnull=False) | ~Q(custody__copy_id=F("pk"))
+        ),
+    )
+    yield (
+        "has an open line in the register, though nobody holds it by that line",
+        copies.filter(pk__in=_astray(site).values("copy")),
+    )
+    yield (
+        "is with another holder than its line says",
+        copies.filter(custody__isnull=False).exclude(holder=F("custody__holder")),
+    )
+    yield (
+        "has a line that names another holder than the act that was signed",
+        copies.filter(custody__isnull=False).exclude(custody__holder=F("custody__out_act__holder")),
+    )
+    yield "is in a state that does not fit where it is", copies.exclude(_sound_places())
+    elsewhere = Q(holder__isnull=False) & ~Q(holder__site=F("site"))
+    elsewhere |= Q(cabinet__isnull=False) & ~Q(cabinet__site=F("site"))
+    yield "is with a holder, or in a cabinet, of another site", copies.filter(elsewhere)
+
+
+def _astray(site: Site) -> QuerySet[Custody]:
+    lines = Custody.objects.filter(copy__site=site, ended_at__isnull=True)
+    return lines.filter(Q(copy__custody__isnull=True) | ~Q(copy__custody_id=F("pk"))).order_by()
+
+
+def _sound_places() -> Q:
+    nowhere = Q(holder__isnull=True, cabinet__isnull=True)
+    return (
+        Q(state=State.HELD, holder__isnull=False, cabinet__isnull=True)
+        | Q(state=State.IN_CABINET, holder__isnull=True, cabinet__isnull=False)
+        | (Q(state__in=[State.LOST, State.DESTROYED]) & nowhere)
+    )
+
+
+def _named(site: Site, words: str, copies: QuerySet[KeyCopy]) -> Iterator[Breach]:
+    first = list(copies.select_related("symbol__system")[: MOST_NAMED + 1])
+    yield from (Breach(site, f"Copy {copy} {words}.", copy) for copy in first[:MOST_NAMED])
+    if len(first) > MOST_NAMED:
+        yield Breach(site, f"{copies.count() - MOST_NAMED} copies more: each {words}.")
+
+
+def _missing_acts(site: Site) -> Iterator[Breach]:
+    """A site numbers its acts without a gap: a number that nobody has is an act that was taken out."""
+    last = DeskSettings.objects.filter(site=site).values_list("last_number", flat=True).first() or 0
+    found = Handover.objects.filter(site=site).aggregate(kept=Count("pk"), highest=Max("number"))
+    if found["kept"] != last or (found["highest"] or 0) != last:
+        yield Breach(
+            site, f"The desk numbered {last} acts, but {found['kept']} are kept: some are missing or added."
+        )
