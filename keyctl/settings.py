@@ -62,6 +62,7 @@ INSTALLED_APPS = [
     "keyctl.directory",
     "keyctl.desk",
     "keyctl.prints",
+    "keyctl.labels",
     "keyctl.api",
     "keyctl.scim",
     "keyctl.demo",

@@ -2,8 +2,7 @@
 
 from django.urls import include, path
 
-from keyctl.cores.views.core import find_by_tag
-from keyctl.places.views.first import design, home
+from keyctl.places.views.first import design, find_by_tag, home
 
 urlpatterns = [
     path("", home, name="home"),
@@ -32,6 +31,7 @@ urlpatterns = [
     path("notices/", include("keyctl.notices.urls")),
     path("jobs/", include("keyctl.jobs.urls")),
     path("prints/", include("keyctl.prints.urls")),
+    path("labels/", include("keyctl.labels.urls")),
     path("api/", include("keyctl.api.urls")),
     path("scim/v2/", include("keyctl.scim.urls")),
     path("design/", design, name="design"),

@@ -26,6 +26,7 @@ from tests import factories
 from tests.cast import Cast
 from tests.keyctl.approvals import forbidden as approvals
 from tests.keyctl.keys import forbidden as keys
+from tests.keyctl.labels import forbidden as labels
 from tests.keyctl.losses import forbidden as losses
 
 SMALL: dict[str, Any] = {"format_id": "small-a2-7", "construction": "small-format"}
@@ -333,6 +334,7 @@ def a_try_without_an_outcome(cast: Cast) -> None:
 
 
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
+    **labels.FORBIDDEN,
     **losses.FORBIDDEN,
     **keys.FORBIDDEN,
     "housing_holds_at_most_one_core": two_cores_in_a_housing,

@@ -1,4 +1,4 @@
-"""What the worker does with cores, and how stored turns hear of new keys and of blanks that fit."""
+"""What the worker does with cores; how stored turns hear of new keys and blanks; what a core's code shows."""
 
 from django.apps import AppConfig
 
@@ -8,11 +8,14 @@ class CoresConfig(AppConfig):
 
     def ready(self) -> None:
         from keyctl.cores.keyways import TurnsByKeyway
+        from keyctl.cores.listing import page_of_core
         from keyctl.cores.services.bulk_jobs import register_kinds
         from keyctl.cores.turning import try_newcomers
         from keyctl.formats import fitting
+        from keyctl.places.finding import add_finder
         from keyctl.systems import newcomers
 
+        add_finder(page_of_core)
         register_kinds()
         newcomers.add_listener(try_newcomers)
         fitting.add_fitter(TurnsByKeyway())

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from django.db.models import Count, Prefetch, Q, QuerySet
-from django.http import Http404
+from django.urls import reverse
 
 from keyctl.accounts.models import User
 from keyctl.cores.access import readable_core, visible_cores
@@ -73,11 +73,10 @@ def core_tagged(actor: User, text: str) -> Core | None:
     return visible_cores(actor).filter(tag=tag).first() if len(tag) == TAG_LENGTH else None
 
 
-def readable_core_tagged(actor: User, text: str) -> Core:
-    core = Core.objects.filter(tag=clean_tag(text)).only("pk").first()
-    if core is None:
-        raise Http404
-    return readable_core(actor, core.pk)
+def page_of_core(actor: User, tag: str) -> str | None:
+    """For the finder of printed codes."""
+    core = Core.objects.filter(tag=tag).only("pk").first()
+    return reverse("cores:detail", args=[readable_core(actor, core.pk).pk]) if core else None
 
 
 def opened_doors(actor: User, symbol: KeySymbol) -> QuerySet[Door]:

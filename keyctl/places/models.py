@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 
 from keyctl.lib.records import Record
+from keyctl.lib.tags import new_tag
 from keyctl.places.roles import Role
 
 if TYPE_CHECKING:
@@ -90,6 +91,8 @@ class Door(Record):
     is_egress = models.BooleanField(default=False)
     is_fire_rated = models.BooleanField(default=False)
     note = models.TextField(blank=True)
+    # On the label that is scanned at the door; it tells a finder of the label nothing.
+    tag = models.CharField(max_length=16, default=new_tag)
 
     objects = DoorQuerySet.as_manager()
 
@@ -97,6 +100,7 @@ class Door(Record):
         ordering = ["floor__building__site__code", "floor__building__code", "floor__level", "number"]
         constraints = [
             models.UniqueConstraint(fields=["floor", "number"], name="door_number_is_unique_on_its_floor"),
+            models.UniqueConstraint(fields=["tag"], name="door_tag_is_unique"),
             models.CheckConstraint(
                 condition=models.Q(door_class__in=["ordinary", "restricted", "critical"]),
                 name="door_class_is_known",

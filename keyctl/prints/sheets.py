@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import segno
-from django.conf import settings
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
@@ -14,6 +13,7 @@ from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.orders.models import WorkOrder
+from keyctl.places.finding import printed_address
 
 QUIET_ZONE = 4
 NONE = "–"
@@ -92,11 +92,6 @@ def pinning_sheet(
     )
 
 
-def qr_address(core: Core) -> str:
-    """In capitals: a code of capitals and digits is smaller than one with small letters."""
-    return f"{settings.BASE_URL}/Q/{core.tag}".upper()
-
-
 def qr_svg(text: str) -> SafeString:
     """A drawing with its quiet zone; ink as attributes, since a print's sheet does not reach into it."""
     code = segno.make_qr(text, error="q", boost_error=False)
@@ -108,7 +103,7 @@ def _core_on_sheet(core: Core, pinning: engine.Pinning) -> CoreOnSheet:
     first = "tip" if pinning.format.order == "tip-bow" else "bow"
     return CoreOnSheet(
         tag=str(core),
-        qr=qr_svg(qr_address(core)),
+        qr=qr_svg(printed_address(core.tag)),
         format_name=pinning.format.name,
         starts_at=first,
         stacks=stacks_on_sheet(pinning),

@@ -12,7 +12,6 @@ from keyctl.accounts.http import Request
 from keyctl.cores.access import readable_core, workable_core
 from keyctl.cores.drawing import draw
 from keyctl.cores.forms import MoveForm, RevealForm
-from keyctl.cores.listing import readable_core_tagged
 from keyctl.cores.models import Core
 from keyctl.cores.services import move_core, reveal_pinning
 from keyctl.lib.http import UNPROCESSABLE
@@ -21,11 +20,6 @@ from keyctl.places.roles import Role
 from keyctl.places.selectors import visible_history
 
 EVENTS_SHOWN = 20
-
-
-@require_GET
-def find_by_tag(request: Request, tag: str) -> HttpResponse:
-    return redirect("cores:detail", pk=readable_core_tagged(request.user, tag).pk)
 
 
 @require_GET

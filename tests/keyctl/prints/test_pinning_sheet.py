@@ -21,9 +21,10 @@ from keyctl.cores.models import Core
 from keyctl.lib.errors import Refused
 from keyctl.orders import services as orders
 from keyctl.orders.models import WorkOrder
+from keyctl.places.finding import printed_address
 from keyctl.prints import services
 from keyctl.prints.errors import PrinterMissing
-from keyctl.prints.sheets import kits_of, qr_address, qr_svg, stacks_on_sheet
+from keyctl.prints.sheets import kits_of, qr_svg, stacks_on_sheet
 from keyctl.systems.services import bitting_of
 from keyctl.vault import services as vault
 from keyctl.vault.errors import Tampered
@@ -121,7 +122,7 @@ def test_its_codes_are_read_back_from_the_picture(shop: Workshop) -> None:
     page = pypdfium2.PdfDocument(printed(shop, order))
     pictures = [page[number].render(scale=150 / 72).to_pil() for number in range(len(page))]
     read = {code.text for picture in pictures for code in zxingcpp.read_barcodes(picture)}
-    assert read == {qr_address(line.core) for line in order.lines.all() if line.core}
+    assert read == {printed_address(line.core.tag) for line in order.lines.all() if line.core}
 
 
 def test_its_codes_are_at_least_12_mm_wide(shop: Workshop) -> None:
@@ -138,9 +139,9 @@ def test_the_address_in_the_code_is_in_capitals_so_that_the_code_stays_small(
 ) -> None:
     settings.BASE_URL = "https://keys.example"
     core = shop.core(pinned=False)
-    assert qr_address(core) == f"HTTPS://KEYS.EXAMPLE/Q/{core.tag}"
+    assert printed_address(core.tag) == f"HTTPS://KEYS.EXAMPLE/Q/{core.tag}"
     modules = 29 + 2 * 4
-    assert f'viewBox="0 0 {modules} {modules}"' in qr_svg(qr_address(core))
+    assert f'viewBox="0 0 {modules} {modules}"' in qr_svg(printed_address(core.tag))
 
 
 def test_no_door_no_symbol_and_no_bitting_stands_on_it(shop: Workshop) -> None:
