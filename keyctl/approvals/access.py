@@ -8,9 +8,10 @@ from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
-from keyctl.approvals.models import Grant, KeyRequest
+from keyctl.approvals.deciders import managed_buildings, steps_of
+from keyctl.approvals.models import ApprovalRule, Grant, KeyRequest, Substitute
 from keyctl.places.access import has_role, require_role
-from keyctl.places.models import Building, BuildingManager, Site
+from keyctl.places.models import Building, Membership, Site
 from keyctl.places.roles import Role
 
 READERS = (Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)
@@ -29,16 +30,11 @@ def asking_building(actor: User, pk: UUID) -> Building:
     return get_object_or_404(asking_buildings(actor), pk=pk)
 
 
-def managed_buildings(actor: User) -> QuerySet[Building]:
-    """Named for the building, and holding the role at its site: one without the other decides nothing."""
-    sites = Site.objects.for_roles(actor, Role.MANAGER)
-    return Building.objects.filter(managers__user=actor, site__in=sites)
-
-
 def visible_requests(actor: User) -> QuerySet[KeyRequest]:
     return KeyRequest.objects.filter(
         _own(actor)
         | Q(building__in=managed_buildings(actor))
+        | Q(pk__in=steps_of(actor).values("request"))
         | Q(building__site__in=Site.objects.for_roles(actor, *READERS))
     )
 
@@ -51,11 +47,10 @@ def readable_request(actor: User, pk: UUID) -> KeyRequest:
 
 
 def decidable_request(actor: User, pk: UUID) -> KeyRequest:
-    """The manager's own request is fetched too: the service says why they do not decide it."""
+    """Whoever decides a step of it in any way; the service says why they do not decide it now."""
     found = _request(pk)
-    require_role(actor, found.building.site, Role.MANAGER)
-    if not BuildingManager.objects.filter(user=actor, building=found.building).exists():
-        raise PermissionDenied
+    if not steps_of(actor).filter(request=found).exists():
+        _turn_away(actor, found.building.site)
     return found
 
 
@@ -79,15 +74,25 @@ def workable_grant(actor: User, pk: UUID) -> Grant:
 def sees_keys(actor: User, request: KeyRequest) -> bool:
     """Whether the page names keys; who only asks sees doors and steps."""
     site = request.building.site
-    return has_role(actor, site, *READERS) or manages(actor, request)
-
-
-def manages(actor: User, request: KeyRequest) -> bool:
-    return managed_buildings(actor).filter(pk=request.building_id).exists()
+    return has_role(actor, site, *READERS) or steps_of(actor).filter(request=request).exists()
 
 
 def works_the_desk(actor: User, request: KeyRequest) -> bool:
     return has_role(actor, request.building.site, Role.KEY_DESK)
+
+
+def changeable_rule(actor: User, pk: UUID) -> ApprovalRule:
+    rule = get_object_or_404(ApprovalRule.objects.select_related("site"), pk=pk)
+    require_role(actor, rule.site, Role.ADMINISTRATOR)
+    return rule
+
+
+def endable_substitute(actor: User, pk: UUID) -> Substitute:
+    """Administrators of the site, and the person somebody stands in for."""
+    found = get_object_or_404(Substitute.objects.select_related("site", "person", "stands_in"), pk=pk)
+    if found.person_id != actor.pk or not asking_sites(actor).filter(pk=found.site_id).exists():
+        require_role(actor, found.site, Role.ADMINISTRATOR)
+    return found
 
 
 def _own(actor: User) -> Q:
@@ -102,6 +107,6 @@ def _request(pk: UUID) -> KeyRequest:
 
 
 def _turn_away(actor: User, site: Site) -> None:
-    if asking_sites(actor).filter(pk=site.pk).exists():
+    if Membership.objects.filter(user=actor, site=site).exists():
         raise PermissionDenied
     raise Http404

@@ -6,20 +6,24 @@ from django import forms
 from django.db.models import QuerySet
 
 from keyctl.approvals.models import Grant
-from keyctl.approvals.proposals import Proposal
-from keyctl.approvals.services import NO_LONGER_PROPOSED
+from keyctl.approvals.services import NO_SUCH_DOOR
 from keyctl.keys.forms import DayInput, HolderField
 from keyctl.keys.models import KeyCopy
 from keyctl.keys.selectors import copies_in_cabinet
 from keyctl.lib.forms import ServiceForm
-from keyctl.places.models import Building, Door
+from keyctl.places.models import Building, Door, DoorQuerySet
 
 MYSELF, OTHER = "myself", "other"
 
 
 class AskForm(ServiceForm):
     doors = forms.ModelMultipleChoiceField(
-        Door.objects.none(), error_messages={"required": "Choose at least one door."}
+        Door.objects.none(),
+        error_messages={
+            "required": "Choose at least one door.",
+            "invalid_choice": NO_SUCH_DOOR,
+            "invalid_pk_value": NO_SUCH_DOOR,
+        },
     )
     for_whom = forms.ChoiceField(
         label="Who is the key for?",
@@ -34,16 +38,23 @@ class AskForm(ServiceForm):
         help_text="Only for somebody else: the whole name, or the e-mail address, as the key desk knows it.",
     )
     reason = forms.CharField(label="What for", max_length=400, widget=forms.Textarea(attrs={"rows": 3}))
+    starts_on = forms.DateField(
+        label="Needed from",
+        required=False,
+        widget=DayInput(),
+        help_text="Left empty: as soon as it is ready.",
+    )
     needed_until = forms.DateField(
         label="Needed until", required=False, widget=DayInput(), help_text="The key is due back on this day."
     )
 
-    def __init__(self, *args: Any, building: Building, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, building: Building, known: DoorQuerySet, **kwargs: Any) -> None:
+        """``known`` are the doors that whoever asks may know of: no other one can be chosen."""
         super().__init__(*args, **kwargs)
         doors, holder = self.fields["doors"], self.fields["holder"]
         assert isinstance(doors, forms.ModelMultipleChoiceField)  # noqa: S101 (tells the type checker)
         assert isinstance(holder, HolderField)  # noqa: S101 (tells the type checker)
-        doors.queryset = Door.objects.filter(floor__building=building).with_places()
+        doors.queryset = known.with_places()
         holder.site, holder.takes_a_part = building.site, False
 
     def clean(self) -> dict[str, Any]:
@@ -59,28 +70,22 @@ class AskForm(ServiceForm):
 
 
 class ApproveForm(ServiceForm):
+    """The first decision: it chooses the keys by the name of the proposal that the page showed."""
+
     version = forms.IntegerField(widget=forms.HiddenInput)
-    proposal = forms.ChoiceField(
-        label="Which keys",
-        error_messages={
-            "required": "Choose which keys to give.",
-            "invalid_choice": NO_LONGER_PROPOSED,
-        },
+    rules = forms.CharField(max_length=40, required=False, widget=forms.HiddenInput)
+    proposal = forms.CharField(
+        label="Which keys", max_length=40, error_messages={"required": "Choose which keys to give."}
     )
     note = forms.CharField(label="Note", max_length=400, required=False)
 
-    def __init__(self, *args: Any, proposals: list[Proposal], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.proposals = {proposal.key: proposal for proposal in proposals}
-        choice = self.fields["proposal"]
-        assert isinstance(choice, forms.ChoiceField)  # noqa: S101 (tells the type checker)
-        choice.choices = [(key, proposal.label) for key, proposal in self.proposals.items()]
 
-    def clean(self) -> dict[str, Any]:
-        facts = dict(super().clean() or self.cleaned_data)
-        if chosen := self.proposals.get(facts.pop("proposal", "")):
-            facts["symbols"] = chosen.symbols
-        return facts
+class ApproveStepForm(ServiceForm):
+    """A further decision, about keys that are chosen."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    keys = forms.CharField(max_length=40, widget=forms.HiddenInput)
+    note = forms.CharField(label="Note", max_length=400, required=False)
 
 
 class RefuseForm(ServiceForm):

@@ -17,6 +17,7 @@ from keyctl.systems.models import KeySymbol
 SINGLE = "A single key"
 SEVERAL = "Several keys"
 FEWER = "Several keys, fewer extra doors"
+CHOSEN = "The keys that were chosen"
 MANY_EXTRA = 10
 MOST_PROPOSED = 4
 # The page waits for the choice. Effort is counted in steps of the solver, not by the clock, so that whoever
@@ -41,6 +42,10 @@ class Proposal:
     def key(self) -> str:
         """Names the keys and their effect; it changes when either does, so nobody approves another effect."""
         return _key(self.symbols, self.doors)
+
+    @property
+    def is_chosen(self) -> bool:
+        return self.label == CHOSEN
 
     @property
     def has_master(self) -> bool:
@@ -75,18 +80,34 @@ def proposals_for(request: KeyRequest) -> list[Proposal]:
     opens = {pk: opened[pk] for pk in sorted(symbols, key=lambda pk: _rank(symbols[pk]))}
     needed = sorted(asked & frozenset[UUID]().union(*opens.values()))
     front = engine.choose_keys(opens, needed, limit_s=LIMIT_S, effort=EFFORT)
-    shown = _a_few(front)[::-1]
+    shown = a_few(front)[::-1]
     return [_proposal(chosen, opens, asked, symbols, _label(chosen, shown)) for chosen in shown]
 
 
 def key_now(symbols: Collection[KeySymbol]) -> str:
     """What ``Proposal.key`` is of these keys as the cores are now: one query, no choice of keys."""
-    return _key(symbols, frozenset[UUID]().union(*_opens([symbol.pk for symbol in symbols]).values()))
+    return _key(symbols, doors_of([symbol.pk for symbol in symbols]))
+
+
+def as_chosen(request: KeyRequest) -> Proposal | None:
+    """The keys that the first decision chose, and what they open now; None where none are chosen."""
+    grants = request.grants.select_related("symbol__system").order_by("symbol__symbol")
+    symbols = tuple(grant.symbol for grant in grants)
+    if not symbols:
+        return None
+    doors = doors_of([symbol.pk for symbol in symbols])
+    asked = frozenset(request.doors.values_list("pk", flat=True))
+    return Proposal(symbols, doors, doors - asked, CHOSEN, is_proven=False)
+
+
+def doors_of(symbols: Collection[UUID]) -> frozenset[UUID]:
+    """All doors that one of the keys opens, at every site."""
+    return frozenset[UUID]().union(*_opens(symbols).values())
 
 
 def doors_without_opener(request: KeyRequest) -> list[ClosedDoor]:
     site = request.building.site
-    opened = _turns_at(site).filter(core__housing__door__in=request.doors.all())
+    opened = turns_at(site).filter(core__housing__door__in=request.doors.all())
     doors = request.doors.exclude(pk__in=opened.values("core__housing__door")).with_places()
     cores: dict[UUID, list[bool]] = defaultdict(list)
     rows = Core.objects.filter(housing__door__in=doors).values_list("housing__door", "pinned_at")
@@ -108,11 +129,11 @@ def _why(pinned: list[bool]) -> str:
     return "no key of this site turns its core"
 
 
-def _a_few(front: list["engine.KeySet[UUID]"]) -> list["engine.KeySet[UUID]"]:
+def a_few(front: list["engine.KeySet[UUID]"], most: int = MOST_PROPOSED) -> list["engine.KeySet[UUID]"]:
     """The fewest keys, the fewest extra doors, and between them those that gain most at a step."""
     inner = range(1, len(front) - 1)
     gains = sorted(inner, key=lambda place: (front[place].extra - front[place - 1].extra, place))
-    kept = {0, len(front) - 1, *gains[: MOST_PROPOSED - 2]}
+    kept = {0, len(front) - 1, *gains[: most - 2]}
     return [chosen for place, chosen in enumerate(front) if place in kept]
 
 
@@ -130,7 +151,7 @@ def _extra_doors(number: int) -> str:
     return f"{number or 'no'} extra door{'' if number == 1 else 's'}"
 
 
-def _turns_at(site: Site) -> QuerySet[Turn]:
+def turns_at(site: Site) -> QuerySet[Turn]:
     """What keys that can be handed out at the site do to cores that are in doors."""
     turns = Turn.objects.filter(operates=True, core__housing__isnull=False, symbol__system__sites=site)
     return turns.filter(symbol__retired_at__isnull=True).exclude(symbol__kind=KeySymbol.Kind.CONTROL)
@@ -138,7 +159,7 @@ def _turns_at(site: Site) -> QuerySet[Turn]:
 
 def _candidates(asked: frozenset[UUID], site: Site) -> frozenset[UUID]:
     """What is retired after a loss is not cut again, so it is not proposed."""
-    turns = _turns_at(site).filter(core__housing__door__in=asked, symbol__retired_at__isnull=True)
+    turns = turns_at(site).filter(core__housing__door__in=asked, symbol__retired_at__isnull=True)
     return frozenset(turns.values_list("symbol", flat=True))
 
 

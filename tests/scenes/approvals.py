@@ -1,6 +1,7 @@
 from typing import Any
 
 from keyctl.approvals.models import Grant
+from keyctl.approvals.proposals import proposals_for
 from keyctl.approvals.services import approve_request, ask_for_key
 from tests.scenes.base import Base
 
@@ -13,7 +14,7 @@ def routes(base: Base) -> dict[str, Any]:
         actor=base.cast.manager,
         request=granted,
         version=granted.version,
-        symbols=[base.change],
+        proposal=proposals_for(granted)[0].key,
         note="For the work",
     )
     return {

@@ -104,7 +104,7 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("label", models.CharField(max_length=60)),
-                ("why", models.CharField(max_length=200)),
+                ("why", models.CharField(max_length=400)),
                 ("is_apart", models.BooleanField(default=False)),
                 (
                     "state",

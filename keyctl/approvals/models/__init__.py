@@ -2,6 +2,17 @@
 
 from keyctl.approvals.models.requests import Grant, KeyRequest
 from keyctl.approvals.models.rules import MOST_SILENT_HOURS, ApprovalRule, Deciders, Substitute
+from keyctl.approvals.models.settings import MOST_COLLECT_DAYS, RequestSettings
 from keyctl.approvals.models.steps import Step
 
-__all__ = ["MOST_SILENT_HOURS", "ApprovalRule", "Deciders", "Grant", "KeyRequest", "Step", "Substitute"]
+__all__ = [
+    "MOST_COLLECT_DAYS",
+    "MOST_SILENT_HOURS",
+    "ApprovalRule",
+    "Deciders",
+    "Grant",
+    "KeyRequest",
+    "RequestSettings",
+    "Step",
+    "Substitute",
+]

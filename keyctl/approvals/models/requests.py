@@ -27,6 +27,7 @@ class KeyRequest(Record):
         HANDED_OUT = "handed-out", "Handed out"
         REFUSED = "refused", "Refused"
         WITHDRAWN = "withdrawn", "Withdrawn"
+        LAPSED = "lapsed", "Not collected"
 
     building = models.ForeignKey(Building, on_delete=models.PROTECT, related_name="key_requests")
     doors = models.ManyToManyField(Door, related_name="key_requests")
@@ -67,7 +68,7 @@ class KeyRequest(Record):
                     state__in=["asked", "withdrawn"], decided_by__isnull=True, decided_at__isnull=True
                 )
                 | Q(
-                    state__in=["approved", "ready", "handed-out", "refused", "withdrawn"],
+                    state__in=["approved", "ready", "handed-out", "refused", "withdrawn", "lapsed"],
                     decided_by__isnull=False,
                     decided_at__isnull=False,
                 ),

@@ -34,7 +34,7 @@ class Step(Record):
     people = models.ManyToManyField(settings.AUTH_USER_MODEL, related_name="+")
     label = models.CharField(max_length=60)
     # Why the keys or their doors need it, as a sentence.
-    why = models.CharField(max_length=200)
+    why = models.CharField(max_length=400)
     is_apart = models.BooleanField(default=False)
     # Copied from the request, so that the database itself can forbid deciding for oneself.
     asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

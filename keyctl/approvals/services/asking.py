@@ -7,14 +7,17 @@ from django.db import transaction
 from django.utils import timezone
 
 from keyctl.accounts.models import User
+from keyctl.approvals.knowing import known_doors
 from keyctl.approvals.models import KeyRequest
 from keyctl.approvals.services.locking import already, locked, tell
+from keyctl.approvals.services.stepping import open_first_step
 from keyctl.keys.models import Holder
 from keyctl.keys.services import own_holder
 from keyctl.lib.errors import Refused
-from keyctl.places.models import Building, Door, Membership
+from keyctl.places.models import Building, Door
 
 MOST_DOORS = 60
+NO_SUCH_DOOR = "A door that you chose is not there. Choose from the list."
 State = KeyRequest.State
 
 
@@ -25,21 +28,25 @@ def ask_for_key(
     doors: Sequence[Door],
     reason: str,
     holder: Holder | None = None,
+    starts_on: date | None = None,
     needed_until: date | None = None,
 ) -> KeyRequest:
     """Without a holder the key is for the actor."""
     building = _building_of(actor, doors)
     holder = holder or own_holder(actor=actor, site=building.site)
-    _refuse_asking(holder, building, reason, needed_until)
+    _refuse_asking(holder, building, reason)
+    _refuse_period(starts_on, needed_until)
     request = KeyRequest.objects.create(
         building=building,
         holder=holder,
         holder_user=holder.user,
         requester=actor,
         reason=reason.strip(),
+        starts_on=starts_on,
         needed_until=needed_until,
     )
     request.doors.set(doors)
+    open_first_step(request)
     tell(
         actor,
         request,
@@ -69,24 +76,35 @@ def _building_of(actor: User, doors: Sequence[Door]) -> Building:
         raise Refused("Choose at least one door.")
     if len(doors) > MOST_DOORS:
         raise Refused(f"Ask for at most {MOST_DOORS} doors at a time. Make a second request for the others.")
+    _refuse_unknown(actor, doors)
     buildings = {door.building for door in doors}
     if len(buildings) > 1:
         raise Refused("All doors of one request are in one building. Make a request for each building.")
-    building = buildings.pop()
-    if not Membership.objects.filter(user=actor, site=building.site).exists():
-        raise Refused(f"You have no role at {building.site}. Its administrator can give you one.")
-    return building
+    return buildings.pop()
 
 
-def _refuse_asking(holder: Holder, building: Building, reason: str, needed_until: date | None) -> None:
+def _refuse_unknown(actor: User, doors: Sequence[Door]) -> None:
+    """In the words of a door that is not there: nobody finds out by trying which doors there are."""
+    for site in {door.site for door in doors}:
+        wanted = {door.pk for door in doors if door.site == site}
+        if known_doors(actor, site).filter(pk__in=wanted).count() < len(wanted):
+            raise Refused(NO_SUCH_DOOR)
+
+
+def _refuse_asking(holder: Holder, building: Building, reason: str) -> None:
     if holder.site_id != building.site_id:
         raise Refused(f"{holder} is not a holder at {building.site}. The key desk there registers them.")
     if not holder.is_active:
         raise Refused(f"{holder} no longer receives keys. Ask the key desk.")
     if not reason.strip():
         raise Refused("Say what the key is needed for: the manager decides by it.")
+
+
+def _refuse_period(starts_on: date | None, needed_until: date | None) -> None:
     if needed_until and needed_until < timezone.localdate():
         raise Refused(f"{needed_until:%-d %B %Y} is past. Choose a later day.")
+    if starts_on and needed_until and needed_until < starts_on:
+        raise Refused("The key would be due back before it is needed. Turn the two days round.")
 
 
 def _doors(doors: Sequence[Door]) -> str:

@@ -10,11 +10,16 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from keyctl.accounts.http import Request, partial
 from keyctl.approvals import access, selectors, services
+from keyctl.approvals.finding import doors_to_choose, floor_named
 from keyctl.approvals.forms import AskForm
+from keyctl.approvals.knowing import known_doors
+from keyctl.approvals.previewing import preview_of
 from keyctl.approvals.views.detail import status
-from keyctl.places.models import Building
+from keyctl.places.models import Building, DoorQuerySet
 
 PER_PAGE = 25
+# Buttons that change what the page offers and ask for nothing yet.
+LOOKING = {"find", "preview", "all"}
 
 
 @require_GET
@@ -39,15 +44,17 @@ def ask(request: Request) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def ask_building(request: Request, pk: UUID) -> HttpResponse:
     building = access.asking_building(request.user, pk)
-    if request.method == "GET" or "find" in request.POST:
+    known = known_doors(request.user, building.site).filter(floor__building=building)
+    if request.method == "GET" or request.POST.keys() & LOOKING:
         # Looking for doors keeps what was typed, and complains about nothing yet.
-        return _ask_page(request, building, AskForm(initial=request.POST.dict() or None, building=building))
-    form = AskForm(request.POST, building=building)
+        typed = AskForm(initial=request.POST.dict() or None, building=building, known=known)
+        return _ask_page(request, building, known, typed)
+    form = AskForm(request.POST, building=building, known=known)
     made = form.attempt(services.ask_for_key, actor=request.user)
     if made:
         messages.success(request, "Asked. This page shows how far it has come.")
         return redirect("approvals:detail", made.pk)
-    return _ask_page(request, building, form)
+    return _ask_page(request, building, known, form)
 
 
 @require_POST
@@ -58,14 +65,23 @@ def withdraw(request: Request, pk: UUID) -> HttpResponse:
     return redirect("approvals:detail", pk)
 
 
-def _ask_page(request: Request, building: Building, form: AskForm) -> HttpResponse:
+def _ask_page(request: Request, building: Building, known: DoorQuerySet, form: AskForm) -> HttpResponse:
     text = request.POST.get("q", "").strip()
+    floor = floor_named(building, request.POST.get("floor", ""))
+    choice = doors_to_choose(known, text, floor, request.POST.getlist("doors"))
+    if "all" in request.POST:
+        shown = [str(door.pk) for door in [*choice.chosen, *choice.found]]
+        choice = doors_to_choose(known, text, floor, shown)
     facts = {
         "building": building,
+        "floors": building.floors.all(),
+        "floor": floor,
         "form": form,
         "text": text,
-        "choice": selectors.doors_to_choose(building, text, request.POST.getlist("doors")),
+        "choice": choice,
+        "preview": preview_of([door.pk for door in choice.chosen], building.site),
     }
-    return render(
-        request, partial(request, "approvals/ask_building.html", "doors"), facts, status=status(form)
-    )
+    if request.htmx and "preview" in request.POST:
+        return render(request, "approvals/_preview.html", facts)
+    template = partial(request, "approvals/ask_building.html", "picking")
+    return render(request, template, facts, status=status(form))

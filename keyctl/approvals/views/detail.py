@@ -9,7 +9,9 @@ from django.views.decorators.http import require_GET
 
 from keyctl.accounts.http import Request
 from keyctl.approvals import access, selectors
+from keyctl.approvals.deciders import steps_of
 from keyctl.approvals.models import KeyRequest
+from keyctl.approvals.rights import decides, why_not
 from keyctl.audit.selectors import history_of
 from keyctl.keys.access import reads_keys
 from keyctl.lib.forms import ServiceForm
@@ -29,7 +31,7 @@ def detail_page(request: Request, found: KeyRequest, form: ServiceForm | None = 
     facts = {
         "key_request": found,
         "doors": found.doors.with_places(),
-        "steps": selectors.steps(found),
+        "stages": selectors.stages(found),
         "waits_for": selectors.waits_for(found),
         "form": form,
         "can_withdraw": found.state == State.ASKED and found.requester_id == request.user.pk,
@@ -46,16 +48,29 @@ def _staff_facts(request: Request, found: KeyRequest) -> dict[str, Any]:
         "events": history_of(found),
         "works_the_desk": access.works_the_desk(request.user, found),
         "grant_lines": selectors.grant_lines(found),
+        "decisions": found.steps.select_related("decided_by", "for_person"),
     }
     if found.state == State.ASKED:
-        proposals = selectors.proposals_for(found)
-        facts |= {
-            "effects": selectors.effects(request.user, found, proposals),
-            "closed_doors": selectors.doors_without_opener(found),
-            "manages": access.manages(request.user, found),
-            "is_own": request.user.pk in {found.requester_id, found.holder_user_id},
-        }
+        facts |= _decision_facts(request, found)
     return facts
+
+
+def _decision_facts(request: Request, found: KeyRequest) -> dict[str, Any]:
+    """What the current step decides about: proposals to choose from, or the keys that were chosen."""
+    step, chosen = selectors.current_of(found), selectors.as_chosen(found)
+    proposals = [chosen] if chosen else selectors.proposals_for(found)
+    may_decide = step is not None and decides(request.user, step)
+    return {
+        "step": step,
+        "chosen": chosen,
+        "effects": selectors.effects(request.user, found, proposals),
+        "closed_doors": selectors.doors_without_opener(found),
+        "decides": may_decide,
+        "why_not": "" if may_decide or step is None else why_not(request.user, step),
+        # Who only watches need not be told why they do not decide.
+        "concerns": steps_of(request.user).filter(request=found).exists(),
+        "rules": selectors.rules_mark(found.building.site),
+    }
 
 
 def status(form: ServiceForm | None) -> int:

@@ -14,7 +14,7 @@ from django.utils import timezone
 from keyctl.accounts.models import User
 from keyctl.approvals import services
 from keyctl.approvals.models import Grant, KeyRequest
-from keyctl.approvals.proposals import Proposal, proposals_for
+from keyctl.approvals.proposals import Proposal, as_chosen, proposals_for
 from keyctl.cores.models import Core, Turn
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
 from keyctl.places.models import Building, BuildingManager, Door, Floor
@@ -64,13 +64,27 @@ class Estate:
         facts.setdefault("reason", "Cleaning.")
         return services.ask_for_key(actor=actor or self.cast.requester, doors=doors, **facts)
 
-    def approve(self, request: KeyRequest, nth: int = 0, actor: User | None = None) -> KeyRequest:
+    def choose(self, request: KeyRequest, nth: int = 0, actor: User | None = None) -> KeyRequest:
+        """The first decision alone."""
         return services.approve_request(
             actor=actor or self.cast.manager,
             request=request,
             version=request.version,
-            symbols=proposals_for(request)[nth].symbols,
+            proposal=proposals_for(request)[nth].key,
         )
+
+    def agree(self, request: KeyRequest, actor: User) -> KeyRequest:
+        """A further decision about the keys that were chosen."""
+        chosen = as_chosen(request)
+        assert chosen is not None
+        return services.approve_step(actor=actor, request=request, version=request.version, keys=chosen.key)
+
+    def approve(self, request: KeyRequest, nth: int = 0, actor: User | None = None) -> KeyRequest:
+        """Every decision: where a security officer decides after the manager, the cast's does."""
+        request = self.choose(request, nth, actor)
+        if request.state == KeyRequest.State.ASKED:
+            request = self.agree(request, self.cast.officer)
+        return request
 
     def granted(self, key: KeySymbol | None = None) -> Grant:
         """An approved request for one door that one key opens."""

@@ -19,8 +19,9 @@ from tests.keyctl.approvals.estate import Estate, post, statuses
 
 @pytest.fixture
 def asked(estate: Estate) -> KeyRequest:
-    one, two, master = estate.key("AA1"), estate.key("AA2"), estate.key("AA", is_master=True)
-    return estate.ask(estate.door(one, master), estate.door(two, master))
+    """One key opens both doors; it is no master, so that one decision suffices."""
+    one, two, both = estate.key("AA1"), estate.key("AA2"), estate.key("XAA3")
+    return estate.ask(estate.door(one, both), estate.door(two, both))
 
 
 def test_only_a_manager_of_the_building_approves(estate: Estate, asked: KeyRequest) -> None:
@@ -48,14 +49,14 @@ def test_each_key_of_the_proposal_is_granted(estate: Estate, asked: KeyRequest) 
     request = estate.approve(asked)
     assert (request.state, request.decided_by) == ("approved", estate.cast.manager)
     grants = {(grant.symbol.symbol, grant.is_master) for grant in request.grants.all()}
-    assert grants == {("AA", True)}
+    assert grants == {("XAA3", False)}
 
 
 def test_history_names_the_keys(estate: Estate, asked: KeyRequest) -> None:
     request = estate.approve(asked)
     event = history_of(request)[0]
     assert event.verb == "request.approved"
-    assert event.sentence == "approved the request of Requester: AA for Holder One"
+    assert event.sentence == "approved the request of Requester: XAA3 for Holder One"
 
 
 def test_the_page_approves_the_chosen_proposal(estate: Estate, asked: KeyRequest, client: Client) -> None:
@@ -125,7 +126,7 @@ def test_an_old_page_shows_the_request_as_it_is_now(
 def test_keys_that_are_not_proposed_are_not_given(estate: Estate, asked: KeyRequest) -> None:
     with pytest.raises(Conflict, match="no longer proposed"):
         services.approve_request(
-            actor=estate.cast.manager, request=asked, version=asked.version, symbols=[estate.key("ZZ1")]
+            actor=estate.cast.manager, request=asked, version=asked.version, proposal="0" * 20
         )
 
 

@@ -42,8 +42,8 @@ def test_doors_of_two_buildings_are_two_requests(estate: Estate) -> None:
         estate.ask(*doors)
 
 
-def test_doors_of_a_site_without_a_role_are_refused(estate: Estate) -> None:
-    with pytest.raises(Refused, match="You have no role at South site"):
+def test_doors_of_a_site_without_a_role_are_not_there(estate: Estate) -> None:
+    with pytest.raises(Refused, match="A door that you chose is not there"):
         estate.ask(factories.make_door(estate.cast.south))
 
 
@@ -74,6 +74,15 @@ def test_the_last_day_is_not_past(estate: Estate) -> None:
         estate.ask(
             factories.make_door(floor=estate.floor), needed_until=timezone.localdate() - timedelta(days=1)
         )
+
+
+def test_the_period_ends_after_it_begins(estate: Estate) -> None:
+    today = timezone.localdate()
+    door = factories.make_door(floor=estate.floor)
+    with pytest.raises(Refused, match="due back before it is needed"):
+        estate.ask(door, starts_on=today + timedelta(days=2), needed_until=today + timedelta(days=1))
+    request = estate.ask(door, starts_on=today, needed_until=today)
+    assert (request.starts_on, request.needed_until) == (today, today)
 
 
 def test_the_buildings_offered_are_those_of_ones_own_sites(estate: Estate, client: Client) -> None:

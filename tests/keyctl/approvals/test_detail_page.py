@@ -90,11 +90,11 @@ def test_a_request_that_no_key_serves_can_only_be_refused(estate: Estate, client
 def test_the_requester_sees_steps_and_no_key(estate: Estate, client: Client) -> None:
     request = estate.ask(estate.door(estate.key("QX7")))
     text = page(client, estate.cast.requester, "detail", request.pk)
-    assert '<li aria-current="step">Decided by a manager</li>' in text
+    assert '<li aria-current="step">Decided by: the building’s people</li>' in text
     assert "QX7" not in text
     estate.approve(request)
     text = page(client, estate.cast.requester, "detail", request.pk)
-    assert '<li aria-current="step">Handed out at the desk</li>' in text
+    assert '<li aria-current="step">Made ready</li>' in text
     assert "QX7" not in text
 
 
@@ -108,7 +108,7 @@ def test_those_who_watch_see_the_effects_and_cannot_choose(estate: Estate, clien
 def test_a_manager_who_asked_is_told_that_another_decides(estate: Estate, client: Client) -> None:
     request = estate.ask(estate.door(estate.key("AA1")), actor=estate.cast.manager)
     text = page(client, estate.cast.manager, "detail", request.pk)
-    assert "Another manager of the building decides." in text
+    assert "Another manager of the building decides it." in text
     assert 'name="proposal"' not in text
 
 

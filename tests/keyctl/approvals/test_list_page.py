@@ -3,7 +3,8 @@ from django.urls import reverse
 
 from keyctl.approvals.models import KeyRequest
 from keyctl.approvals.selectors import other_requests, waiting_for, waits_for, with_names
-from keyctl.places.models import BuildingManager
+from keyctl.places.models import BuildingManager, Membership
+from keyctl.places.roles import Role
 from tests import factories
 from tests.keyctl.approvals.estate import Estate, page
 from tests.keyctl.keys.keyroom import count_queries, rows_in
@@ -60,9 +61,15 @@ def test_it_says_whom_a_request_waits_for(estate: Estate) -> None:
     assert waits_for(row_of(estate.approve(request))) == "the key desk"
 
 
-def test_a_manager_who_asked_is_not_named(estate: Estate) -> None:
+def test_where_only_the_manager_who_asked_could_decide_officers_are_asked(estate: Estate) -> None:
     request = estate.ask(estate.door(estate.key("AA1")), actor=estate.cast.manager)
-    assert waits_for(row_of(request)) == f"a manager of {estate.building}, who has yet to be named"
+    assert waits_for(row_of(request)) == "Officer"
+
+
+def test_without_anybody_who_may_decide_it_says_so(estate: Estate) -> None:
+    Membership.objects.filter(role=Role.OFFICER).delete()
+    request = estate.ask(estate.door(estate.key("AA1")), actor=estate.cast.manager)
+    assert waits_for(row_of(request)) == "somebody who has yet to be named"
 
 
 def test_the_page_shows_both_lists(estate: Estate, client: Client) -> None:

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from keyctl import engine
 from keyctl.approvals import proposals
-from keyctl.approvals.proposals import _a_few, doors_without_opener, proposals_for
+from keyctl.approvals.proposals import a_few, doors_without_opener, proposals_for
 from keyctl.cores.models import Core, Turn
 from keyctl.systems.models import KeySymbol
 from tests import factories
@@ -130,14 +130,14 @@ def front(*figures: tuple[int, int], is_proven: bool = True) -> list["engine.Key
 
 def test_of_a_long_front_the_ends_and_the_greatest_gains_are_proposed() -> None:
     whole = front((1, 90), (2, 60), (3, 55), (4, 20), (6, 18), (7, 17))
-    assert [(len(chosen.keys), chosen.extra) for chosen in _a_few(whole)] == [
+    assert [(len(chosen.keys), chosen.extra) for chosen in a_few(whole)] == [
         (1, 90),
         (2, 60),
         (4, 20),
         (7, 17),
     ]
-    assert _a_few(whole[:1]) == whole[:1]
-    assert _a_few(whole[:4]) == whole[:4]
+    assert a_few(whole[:1]) == whole[:1]
+    assert a_few(whole[:4]) == whole[:4]
 
 
 def test_three_proposals_are_told_apart_by_their_figures(estate: Estate) -> None:

@@ -67,11 +67,11 @@ def test_of_two_who_approve_at_once_one_wins(estate: Estate) -> None:
 def test_approving_and_refusing_at_once_leaves_one_decision(estate: Estate) -> None:
     request = estate.ask(estate.door(estate.key("AA1")))
     second = second_manager(estate)
-    symbols = proposals_for(request)[0].symbols
+    proposal = proposals_for(request)[0].key
     facts = {"request": request, "version": request.version, "note": "Both at once."}
     outcomes = at_once(
         [
-            lambda: services.approve_request(actor=estate.cast.manager, symbols=symbols, **facts),  # type: ignore[arg-type]
+            lambda: services.approve_request(actor=estate.cast.manager, proposal=proposal, **facts),  # type: ignore[arg-type]
             lambda: services.refuse_request(actor=second, **facts),  # type: ignore[arg-type]
         ]
     )

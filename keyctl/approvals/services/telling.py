@@ -1,0 +1,81 @@
+"""Mail about a request, in the transaction of what it tells. It names doors and people, never a key."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.urls import reverse
+
+from keyctl.accounts.models import User
+from keyctl.approvals.models import KeyRequest, Step
+from keyctl.approvals.roll import deciders
+from keyctl.notices.services import mail_of, send_notice
+from keyctl.places.models import Membership, Site
+from keyctl.places.roles import Role
+
+
+def tell_deciders(step: Step, *, again: bool = False) -> None:
+    """A decision waits for each of them. ``again``: it has waited long."""
+    template = "requests/waits_long" if again else "requests/waits"
+    for decider in deciders(step):
+        facts = {"step": step, "for_person": decider.for_person}
+        key = f"step:{step.pk}:{step.told}:{decider.user.pk}"
+        _mail(decider.user, step.request, template, once_key=key, **facts)
+
+
+def tell_administrators(step: Step) -> None:
+    """Nobody decided, or nobody can: those who name people are told."""
+    facts = {"step": step, "has_deciders": bool(deciders(step))}
+    for user in people_with(step.request.building.site, Role.ADMINISTRATOR):
+        key = f"step:{step.pk}:{step.told}:{user.pk}"
+        _mail(user, step.request, "requests/nobody_decides", once_key=key, **facts)
+
+
+def tell_decision(request: KeyRequest) -> None:
+    """Approved for good, or refused: whoever asked and whoever gets the key; the desk where it goes on."""
+    is_approved = request.state == KeyRequest.State.APPROVED
+    _tell_askers(request, "requests/approved" if is_approved else "requests/refused")
+    if is_approved:
+        for user in people_with(request.building.site, Role.KEY_DESK):
+            _mail(user, request, "requests/for_desk")
+
+
+def tell_ready(request: KeyRequest) -> None:
+    """The keys lie ready at the desk."""
+    _tell_askers(request, "requests/ready")
+
+
+def tell_ended(request: KeyRequest) -> None:
+    """It ended without anybody deciding: the note says why."""
+    _tell_askers(request, "requests/ended")
+
+
+def people_with(site: Site, role: Role) -> Iterable[User]:
+    rows = Membership.objects.filter(site=site, role=role, user__is_active=True).select_related("user")
+    return [row.user for row in rows.order_by("user__username")]
+
+
+def _tell_askers(request: KeyRequest, template: str) -> None:
+    """The holder too, who need not be somebody that signs in."""
+    _mail(request.requester, request, template)
+    if request.holder_user_id == request.requester_id:
+        return
+    address = request.holder.email or mail_of(request.holder_user)
+    _write(request, template, address, str(request.holder))
+
+
+def _mail(user: User, request: KeyRequest, template: str, once_key: str = "", **facts: Any) -> None:
+    _write(request, template, mail_of(user), str(user), once_key, **facts)
+
+
+def _write(request: KeyRequest, template: str, to: str, name: str, once_key: str = "", **facts: Any) -> None:
+    path = reverse("approvals:detail", args=[request.pk])
+    send_notice(
+        to=to,
+        name=name,
+        kind=template.replace("/", "."),
+        template=template,
+        facts={"key_request": request, "path": path, **facts},
+        site=request.building.site,
+        about=[request],
+        once_key=once_key,
+    )
