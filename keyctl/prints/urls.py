@@ -1,10 +1,11 @@
 from django.urls import path
 
-from keyctl.prints import export_views, views
+from keyctl.prints import evidence_views, export_views, views
 
 app_name = "prints"
 urlpatterns = [
     path("exports/", export_views.register, name="exports"),
+    path("sites/<uuid:pk>/evidence/", evidence_views.evidence, name="evidence"),
     path("systems/<uuid:pk>/", export_views.system, name="system"),
     path("orders/<uuid:pk>/pinning-sheet/", views.pinning_sheet, name="pinning-sheet"),
     path("orders/<uuid:pk>/cutting-list/", views.cutting_list, name="cutting-list"),

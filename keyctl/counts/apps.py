@@ -1,0 +1,19 @@
+"""Keys, which lie below, tell of a new custodian and ask what may not leave a cabinet; the nightly round."""
+
+from django.apps import AppConfig
+
+
+class CountsConfig(AppConfig):
+    name = "keyctl.counts"
+
+    def ready(self) -> None:
+        from keyctl.counts.routine import EVERY, NAME, open_due_counts
+        from keyctl.counts.services.handovers import blocked_copies, custodian_changed
+        from keyctl.jobs.routines import register_routine
+        from keyctl.keys import custodians, reservations
+
+        custodians.add_listener(custodian_changed)
+        reservations.add_source(blocked_copies)
+        register_routine(
+            NAME, "Open the counts that are due, and tell who counts", open_due_counts, every=EVERY
+        )

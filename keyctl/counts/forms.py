@@ -1,0 +1,197 @@
+"""What people type while they count. The services decide; forms only read."""
+
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+
+from keyctl.accounts.models import User
+from keyctl.counts.access import WITNESSES
+from keyctl.counts.models import Count, CountCase, CountRule
+from keyctl.counts.services.cases import INTO_A_CABINET, ways_out
+from keyctl.counts.services.counting import MOST_SAMPLED
+from keyctl.keys.forms import HolderField
+from keyctl.keys.models import Cabinet, KeyCopy
+from keyctl.lib.forms import ServiceForm
+from keyctl.places.models import Site
+
+Scope, Subject = Count.Scope, CountRule.Subject
+SOUGHT = [
+    (Subject.MASTERS, "Master and control keys"),
+    (Subject.CRITICAL, "Keys that open critical doors"),
+    (Subject.ALL, "Every key of the site"),
+]
+
+
+def staff_of(site: Site, *, but: User) -> QuerySet[User]:
+    """Who may watch a count of somebody else."""
+    people = User.objects.filter(memberships__site=site, memberships__role__in=WITNESSES, is_active=True)
+    return people.exclude(pk=but.pk).distinct().order_by("display_name")
+
+
+class WitnessForm(ServiceForm):
+    """Beginning a count that waits."""
+
+    witness = forms.ModelChoiceField(
+        User.objects.none(),
+        required=False,
+        empty_label="Nobody",
+        help_text="They watch, and confirm it under their own name before the count is closed.",
+    )
+
+    def __init__(self, *args: Any, site: Site, actor: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _offer(self, "witness", staff_of(site, but=actor))
+
+
+class StartForm(WitnessForm):
+    """One form for every kind of count; what another kind asks is left aside."""
+
+    scope = forms.ChoiceField(
+        label="What is counted", choices=Scope.choices, widget=forms.RadioSelect, initial=Scope.CABINET
+    )
+    cabinet = forms.ModelChoiceField(Cabinet.objects.none(), required=False, empty_label="No cabinet")
+    holder = HolderField(
+        max_length=120, required=False, help_text="The name or e-mail address as registered."
+    )
+    subject = forms.ChoiceField(label="Which keys", choices=[("", "None"), *SOUGHT], required=False)
+    sample_size = forms.IntegerField(
+        label="How many for a sample",
+        required=False,
+        min_value=1,
+        max_value=MOST_SAMPLED,
+        help_text="Drawn at random from these keys.",
+    )
+
+    field_order = ("scope", "cabinet", "holder", "subject", "sample_size", "witness")
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, site=site, **kwargs)
+        _offer(self, "cabinet", site.cabinets.select_related("site"))
+        holder = self.fields["holder"]
+        assert isinstance(holder, HolderField)  # noqa: S101 (tells the type checker)
+        holder.site = site
+
+    def clean(self) -> dict[str, Any]:
+        """Only what belongs to the kind that was chosen."""
+        facts = dict(super().clean() or self.cleaned_data)
+        scope = facts.get("scope")
+        wanted = {
+            Scope.CABINET: {"cabinet"},
+            Scope.HOLDER: {"holder"},
+            Scope.KEYS: {"subject"},
+            Scope.SAMPLE: {"subject", "sample_size"},
+        }.get(Scope(scope) if scope else Scope.CABINET, set())
+        for name in {"cabinet", "holder", "sample_size"} - wanted:
+            facts[name] = None
+        if "subject" not in wanted:
+            facts["subject"] = ""
+        return facts
+
+
+class ScanForm(ServiceForm):
+    """A keyboard wedge types a serial and presses Enter; a pasted list has one in each line."""
+
+    text = forms.CharField(
+        label="Serial of the key",
+        max_length=8000,
+        required=False,
+        widget=forms.TextInput(
+            attrs={
+                "class": "code",
+                "autocomplete": "off",
+                "autocapitalize": "characters",
+                "spellcheck": "false",
+                "autofocus": True,
+                "enterkeyhint": "done",
+                "data-scan": "",
+            }
+        ),
+    )
+
+
+class CancelForm(ServiceForm):
+    note = forms.CharField(label="Why it is given up", max_length=400)
+
+
+class DeclareForm(ServiceForm):
+    """The holder ticks what they have; nothing is ticked for them."""
+
+    copies = forms.ModelMultipleChoiceField(
+        KeyCopy.objects.none(), label="I have these keys", widget=forms.CheckboxSelectMultiple
+    )
+
+    def __init__(self, *args: Any, copies: QuerySet[KeyCopy], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _offer(self, "copies", copies)
+
+
+class ExplainForm(ServiceForm):
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    how = forms.ChoiceField(label="How it came about", widget=forms.RadioSelect)
+    cabinet = forms.ModelChoiceField(
+        Cabinet.objects.none(), label="Into the cabinet", required=False, empty_label="No cabinet"
+    )
+    note = forms.CharField(
+        label="What happened",
+        max_length=400,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="And who said so. Write no bitting here.",
+    )
+
+    def __init__(self, *args: Any, case: CountCase, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["version"].initial = case.version
+        ways = ways_out(case)
+        field = self.fields["how"]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 (tells the type checker)
+        field.choices = [(how.value, how.label) for how in ways]
+        _offer(self, "cabinet", case.count.site.cabinets.select_related("site"))
+        self.fields["cabinet"].initial = case.count.cabinet
+        if not set(ways) & set(INTO_A_CABINET):
+            del self.fields["cabinet"]
+
+
+class CaseForm(ServiceForm):
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class RuleForm(ServiceForm):
+    seen = forms.IntegerField(widget=forms.HiddenInput, initial=0)
+    interval_months = forms.IntegerField(label="Every how many months", min_value=1, max_value=60, initial=12)
+    counters = forms.ChoiceField(
+        label="Who counts", choices=CountRule.Counters.choices, initial=CountRule.Counters.EITHER
+    )
+    missing_days = forms.IntegerField(
+        label="Days until a missing key is proposed as lost", min_value=1, max_value=365, initial=14
+    )
+    retention_days = forms.IntegerField(
+        label="Days that records are kept", min_value=1, max_value=36500, initial=1095
+    )
+    needs_witness = forms.BooleanField(label="A witness is needed", required=False)
+    accepts_declared = forms.BooleanField(label="A holder’s own word counts as seen", required=False)
+    on_new_custodian = forms.BooleanField(label="A new custodian forces a count", required=False)
+    blocks_issuing = forms.BooleanField(label="Nothing is issued until that count is done", required=False)
+    source = forms.CharField(
+        label="Source", max_length=400, required=False, help_text="The regulation or policy that says so."
+    )
+
+    def __init__(self, *args: Any, subject: str, rule: CountRule | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if rule:
+            self.initial = {name: getattr(rule, name) for name in self.fields if hasattr(rule, name)}
+            self.initial["seen"] = rule.number
+        if subject != Subject.CABINETS:
+            del self.fields["on_new_custodian"], self.fields["blocks_issuing"]
+        if subject != Subject.HOLDERS:
+            del self.fields["accepts_declared"]
+
+
+class ExcuseForm(ServiceForm):
+    excuse = forms.CharField(label="Why they do not sign", max_length=200)
+
+
+def _offer(form: forms.Form, name: str, rows: Any) -> None:
+    field = form.fields[name]
+    assert isinstance(field, forms.ModelChoiceField)  # noqa: S101 (tells the type checker)
+    field.queryset = rows

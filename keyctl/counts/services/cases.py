@@ -1,0 +1,143 @@
+"""A difference is explained, set right by an act of custody where the register was wrong, and closed."""
+
+from collections.abc import Callable
+
+from django.db import transaction
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.counts.access import CASE_WORKERS
+from keyctl.counts.models import CountCase
+from keyctl.keys import services as keys
+from keyctl.keys.models import Cabinet, KeyCopy
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.places.access import require_role
+
+How, Kind, State = CountCase.How, CountCase.Kind, CountCase.State
+
+ALLOWED: dict[CountCase.Kind, tuple[CountCase.How, ...]] = {
+    Kind.MISSING: (How.OVERLOOKED, How.MOVED, How.RETURNED, How.AT_THE_DESK, How.LOST),
+    Kind.MISPLACED: (How.PUT_BACK, How.MOVED, How.RETURNED, How.AT_THE_DESK),
+    Kind.UNKNOWN: (How.NOT_OURS, How.AT_THE_DESK),
+    Kind.LOST_FOUND: (How.FOUND, How.AT_THE_DESK),
+    Kind.DESTROYED_FOUND: (How.DESTROYED_NOW, How.AT_THE_DESK),
+}
+INTO_A_CABINET = (How.MOVED, How.RETURNED, How.FOUND)
+
+
+def ways_out(case: CountCase) -> list[CountCase.How]:
+    """How the case may be explained: a held copy is not moved, one in a cabinet is not taken back."""
+    state = case.copy.state if case.copy else ""
+    unfit = {KeyCopy.State.HELD: How.MOVED, KeyCopy.State.IN_CABINET: How.RETURNED}.get(
+        KeyCopy.State(state) if state else KeyCopy.State.LOST
+    )
+    return [how for how in ALLOWED[Kind(case.kind)] if how != unfit]
+
+
+@transaction.atomic
+def explain_case(
+    *,
+    actor: User,
+    case: CountCase,
+    how: str,
+    note: str = "",
+    cabinet: Cabinet | None = None,
+    version: int | None = None,
+) -> CountCase:
+    """How it came about; where the register was wrong, an act of custody under its own rules corrects it."""
+    case = _locked(case, version)
+    require_role(actor, case.count.site, *CASE_WORKERS)
+    if case.state != State.OPEN:
+        raise Conflict(f"This case is {case.get_state_display().lower()} already. Look at it again.")
+    chosen = How(how)
+    if chosen not in ALLOWED[Kind(case.kind)]:
+        raise Refused(f"“{chosen.label}” does not explain “{case.get_kind_display()}”. Choose another way.")
+    if not note.strip():
+        raise Refused("Say how it came about and who told you; the evidence report repeats it.")
+    _set_right(actor, case, chosen, note.strip(), cabinet)
+    case.state, case.how, case.note = State.EXPLAINED, chosen, note.strip()
+    case.explained_at, case.explained_by = timezone.now(), actor
+    _save(case, "state", "how", "note", "explained_at", "explained_by")
+    _tell(actor, case, "explained", f"explained {_named(case)}: {chosen.label.lower()}")
+    return case
+
+
+@transaction.atomic
+def reopen_case(*, actor: User, case: CountCase, version: int | None = None) -> CountCase:
+    """The explanation does not hold. Whatever was moved stays moved."""
+    case = _locked(case, version)
+    require_role(actor, case.count.site, *CASE_WORKERS)
+    if case.state != State.EXPLAINED:
+        raise Conflict(f"This case is {case.get_state_display().lower()}. Look at it again.")
+    case.state, case.how = State.OPEN, ""
+    case.explained_at = case.explained_by = None
+    _save(case, "state", "how", "explained_at", "explained_by")
+    _tell(actor, case, "reopened", f"did not take the explanation of {_named(case)}")
+    return case
+
+
+@transaction.atomic
+def close_case(*, actor: User, case: CountCase, version: int | None = None) -> CountCase:
+    case = _locked(case, version)
+    require_role(actor, case.count.site, *CASE_WORKERS)
+    if case.state == State.CLOSED:
+        raise Conflict(f"{case.closed_by} has closed this case already. Look at it again.")
+    if case.state == State.OPEN:
+        raise Refused("Nobody has explained this difference yet. Explain it first, then close it.")
+    if case.is_weighty and actor.pk == case.counted_by_id:
+        raise Refused(
+            "You counted this master key or key of a critical door yourself. Somebody else closes its case."
+        )
+    case.state, case.closed_at, case.closed_by = State.CLOSED, timezone.now(), actor
+    _save(case, "state", "closed_at", "closed_by")
+    _tell(actor, case, "case_closed", f"closed the case of {_named(case)}")
+    return case
+
+
+def _set_right(actor: User, case: CountCase, how: CountCase.How, note: str, cabinet: Cabinet | None) -> None:
+    """The act of custody that the explanation stands for; none where the register was right."""
+    if how in INTO_A_CABINET and cabinet is None:
+        raise Refused("Say into which cabinet the key goes.")
+    copy = case.copy
+    if copy is None:
+        return
+    reason = f"{case.count}: {note}"
+    acts: dict[CountCase.How, Callable[[], object]] = {
+        How.LOST: lambda: keys.report_lost(actor=actor, copy=copy, note=reason),
+    }
+    if cabinet is not None:
+        acts |= {
+            How.MOVED: lambda: keys.move_copies(actor=actor, copies=[copy], cabinet=cabinet),
+            How.RETURNED: lambda: keys.return_keys(actor=actor, copies=[copy], cabinet=cabinet),
+            How.FOUND: lambda: keys.take_found(actor=actor, copy=copy, cabinet=cabinet, note=reason),
+        }
+    acts.get(how, lambda: None)()
+
+
+def _locked(case: CountCase, version: int | None) -> CountCase:
+    CountCase.objects.select_for_update().get(pk=case.pk)
+    fresh = CountCase.objects.with_names().get(pk=case.pk)
+    if version is not None and fresh.version != version:
+        raise Conflict("Somebody else worked on this case while you looked at it. Look at it again.")
+    return fresh
+
+
+def _save(case: CountCase, *fields: str) -> None:
+    case.version += 1
+    case.save(update_fields=[*fields, "version"])
+
+
+def _named(case: CountCase) -> str:
+    return f"{case.label} ({case.get_kind_display().lower()}, count {case.count.number})"
+
+
+def _tell(actor: User, case: CountCase, verb: str, sentence: str) -> None:
+    record(
+        actor=actor,
+        verb=f"count.{verb}",
+        sentence=sentence,
+        site_id=case.count.site_id,
+        subjects=[thing for thing in (case, case.count, case.copy) if thing],
+        detail={"note": case.note} if case.note else {},
+    )

@@ -1,0 +1,195 @@
+"""Beginning a count: who counts, who watches, and what the register has there at that moment."""
+
+import secrets
+from datetime import date
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.counts.access import COUNTERS, WITNESSES
+from keyctl.counts.models import Count, CountExpected, CountRule
+from keyctl.counts.selectors.keys import copies_to_count, is_holder
+from keyctl.counts.selectors.rules import rule_for
+from keyctl.counts.services.numbering import locked_count, next_number
+from keyctl.keys.models import Cabinet, Holder, KeyCopy
+from keyctl.lib.errors import Refused
+from keyctl.places.access import has_role, require_role
+from keyctl.places.models import Site
+from keyctl.places.roles import Role
+from keyctl.systems.models import KeySymbol
+
+Scope, State, Subject = Count.Scope, Count.State, CountRule.Subject
+MOST_SAMPLED = 500
+
+ROLES = {
+    CountRule.Counters.DESK: (Role.KEY_DESK,),
+    CountRule.Counters.LOCKSMITH: (Role.LOCKSMITH,),
+    CountRule.Counters.EITHER: COUNTERS,
+}
+
+
+@transaction.atomic
+def start_count(
+    *,
+    actor: User,
+    site: Site,
+    scope: str,
+    cabinet: Cabinet | None = None,
+    holder: Holder | None = None,
+    subject: str = "",
+    symbol: KeySymbol | None = None,
+    sample_size: int | None = None,
+    witness: User | None = None,
+) -> Count:
+    """Count something now; where a count of the same is due already, that one begins."""
+    require_role(actor, site, *COUNTERS)
+    facts = {"cabinet": cabinet, "holder": holder, "subject": subject, "symbol": symbol}
+    count = Count(site=site, scope=scope, sample_size=sample_size, reason=Count.Reason.HAND, **facts)
+    _refuse_half_said(count)
+    waiting = _waiting_for(count)
+    if waiting is None:
+        count.number = next_number(site)
+        count.save(force_insert=True)
+    return begin_count(actor=actor, count=waiting or count, witness=witness)
+
+
+@transaction.atomic
+def begin_count(*, actor: User, count: Count, witness: User | None = None) -> Count:
+    """From here on the count stands against the register of this moment, and what moves is reconciled."""
+    count = locked_count(count, State.DUE)
+    require_role(actor, count.site, *COUNTERS)
+    count.rule = rule_for(count.site, subject_of(count)) if count.scope != Scope.SAMPLE else None
+    _refuse_counter(actor, count)
+    _refuse_witness(actor, count, witness)
+    copies = _copies(count)
+    own = _own_keys(actor, count, copies)
+    count.needs_witness = bool(own) or bool(count.rule and count.rule.needs_witness)
+    if count.needs_witness and witness is None:
+        raise Refused(own or "The rule asks for a witness. Name somebody who watches and confirms the count.")
+    count.state, count.counter, count.witness = State.RUNNING, actor, witness
+    count.started_at, count.version = timezone.now(), count.version + 1
+    count.custodian = count.cabinet.custodian if count.cabinet else None
+    count.save()
+    CountExpected.objects.bulk_create([_expected(count, copy) for copy in copies], batch_size=2000)
+    _tell(actor, count, witness)
+    return count
+
+
+@transaction.atomic
+def confirm_witness(*, actor: User, count: Count) -> Count:
+    """The witness says under their own name that they watched; nobody else can say it for them."""
+    count = locked_count(count, State.RUNNING)
+    if count.witness_id != actor.pk:
+        raise Refused(f"{count.witness or 'Nobody'} is to witness {count}. They confirm it when signed in.")
+    if count.witnessed_at:
+        return count
+    count.witnessed_at, count.version = timezone.now(), count.version + 1
+    count.save(update_fields=["witnessed_at", "version"])
+    record(
+        actor=actor,
+        verb="count.witnessed",
+        sentence=f"confirmed to have watched count {count.number} of {count.what}",
+        site_id=count.site_id,
+        subjects=_subjects(count),
+    )
+    return count
+
+
+def open_due(
+    *, site: Site, number: int, due_on: date, reason: Count.Reason, rule: CountRule | None = None, **what: Any
+) -> Count:
+    """A count that waits to be begun; the caller holds the site's lock by ``next_number``."""
+    return Count.objects.create(site=site, number=number, due_on=due_on, reason=reason, rule=rule, **what)
+
+
+def subject_of(count: Count) -> str:
+    """The subject whose rule governs the count."""
+    by_scope = {Scope.CABINET: Subject.CABINETS, Scope.HOLDER: Subject.HOLDERS}
+    return by_scope.get(Scope(count.scope), count.subject)
+
+
+def _waiting_for(count: Count) -> Count | None:
+    """The open count of the same thing; one that runs already is refused."""
+    if count.scope == Scope.SAMPLE or count.symbol:
+        return None
+    same = {"cabinet": count.cabinet, "holder": count.holder, "subject": count.subject}
+    found = Count.objects.filter(site=count.site, scope=count.scope, **same).open().with_names().first()
+    if found and found.state == State.RUNNING:
+        raise Refused(f"{found.counter} is counting {found.what} already (count {found.number}).")
+    return found
+
+
+def _refuse_half_said(count: Count) -> None:
+    if count.scope == Scope.CABINET and (count.cabinet is None or count.cabinet.site_id != count.site_id):
+        raise Refused(f"Choose a cabinet of {count.site}.")
+    if count.scope == Scope.HOLDER and (count.holder is None or count.holder.site_id != count.site_id):
+        raise Refused(f"Choose a holder at {count.site}.")
+    if count.scope in {Scope.KEYS, Scope.SAMPLE} and not (count.subject or count.symbol):
+        raise Refused("Choose which keys are counted.")
+    if count.scope == Scope.SAMPLE and not 1 <= (count.sample_size or 0) <= MOST_SAMPLED:
+        raise Refused(f"Draw between 1 and {MOST_SAMPLED} keys for a sample.")
+
+
+def _refuse_counter(actor: User, count: Count) -> None:
+    if count.rule is None:
+        return
+    rule_counters = CountRule.Counters(count.rule.counters)
+    if not has_role(actor, count.site, *ROLES[rule_counters]):
+        raise Refused(f"The rule says who counts here: {rule_counters.label.lower()}.")
+
+
+def _refuse_witness(actor: User, count: Count, witness: User | None) -> None:
+    if witness is None:
+        return
+    if witness.pk == actor.pk:
+        raise Refused("Nobody witnesses their own count. Name somebody else.")
+    if not witness.is_active or not has_role(witness, count.site, *WITNESSES):
+        raise Refused(f"{witness} is not of the staff of {count.site}. Name somebody who is.")
+
+
+def _copies(count: Count) -> list[KeyCopy]:
+    copies = list(copies_to_count(count).select_related("cabinet", "holder__person"))
+    if count.scope != Scope.SAMPLE:
+        return copies
+    size = min(count.sample_size or 0, len(copies))
+    if not size:
+        raise Refused(f"{count.site} has none of these keys; there is nothing to draw from.")
+    return secrets.SystemRandom().sample(copies, size)
+
+
+def _own_keys(actor: User, count: Count, copies: list[KeyCopy]) -> str:
+    """Why the counter may not count alone: what is counted is in their own keeping."""
+    if count.cabinet and count.cabinet.custodian_id == actor.pk:
+        return f"You keep {count.cabinet} yourself. Name a witness: nobody counts their own keys alone."
+    kept = any(
+        (copy.cabinet and copy.cabinet.custodian_id == actor.pk) or is_holder(actor, copy.holder)
+        for copy in copies
+    )
+    if kept or is_holder(actor, count.holder):
+        return "Some of these keys are in your own keeping. Name a witness: nobody counts their own alone."
+    return ""
+
+
+def _expected(count: Count, copy: KeyCopy) -> CountExpected:
+    return CountExpected(
+        count=count, copy=copy, copy_version=copy.version, cabinet=copy.cabinet, holder=copy.holder
+    )
+
+
+def _tell(actor: User, count: Count, witness: User | None) -> None:
+    watched = f", watched by {witness}" if witness else ""
+    record(
+        actor=actor,
+        verb="count.begun",
+        sentence=f"began count {count.number} of {count.what}{watched}",
+        site_id=count.site_id,
+        subjects=_subjects(count),
+        detail={"number": count.number, "scope": count.scope},
+    )
+
+
+def _subjects(count: Count) -> list[Any]:
+    return [thing for thing in (count, count.cabinet, count.holder) if thing]

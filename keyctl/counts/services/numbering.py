@@ -1,0 +1,25 @@
+"""Holding a count still, and its number in its site."""
+
+from django.db.models import Max
+
+from keyctl.counts.models import Count
+from keyctl.lib.errors import Conflict
+from keyctl.places.models import Site
+
+State = Count.State
+
+
+def next_number(site: Site) -> int:
+    """Taken under the site's lock, so that two counts opened at once have two numbers."""
+    Site.objects.select_for_update(no_key=True).get(pk=site.pk)
+    return (Count.objects.filter(site=site).aggregate(last=Max("number"))["last"] or 0) + 1
+
+
+def locked_count(count: Count, *states: str) -> Count:
+    """The count as it is now, until the end of the transaction; one in another state is refused."""
+    # Lock first, read after: who waited for the lock would get the joined rows of before the wait.
+    Count.objects.select_for_update().get(pk=count.pk)
+    fresh = Count.objects.with_names().get(pk=count.pk)
+    if states and fresh.state not in states:
+        raise Conflict(f"{fresh} is {fresh.get_state_display().lower()} by now. Look at it again.")
+    return fresh
