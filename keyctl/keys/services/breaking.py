@@ -44,7 +44,7 @@ def destroy_copy(*, actor: User, copy: KeyCopy, reason: str, version: int | None
     if aside := set_aside([copy]).get(copy.pk):
         raise Refused(aside)
     if not reason.strip():
-        raise Refused("Say why the key is destroyed, and how.")
+        raise Refused("A key is destroyed for a reason. Say why, and how it was done.")
     put(copy, State.DESTROYED)
     tell(actor, [copy], "key.destroyed", f"destroyed {named([copy])}", detail={"note": reason.strip()})
     return copy

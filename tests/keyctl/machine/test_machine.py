@@ -1,0 +1,50 @@
+"""Custody as a state machine over the real services: after every step the law holds, and each no says why.
+
+25,000 steps on SQLite, shared out over several tests; `KEYCTL_STEPS` names another number.
+"""
+
+import os
+
+import pytest
+from django.db import connection
+from hypothesis import HealthCheck, Phase, seed, settings
+from hypothesis.stateful import run_state_machine_as_test
+
+from tests.cast import Cast
+from tests.keyctl.machine.custody import CustodyMachine
+from tests.keyctl.machine.world import build_world
+
+PARTS = 10
+IN_A_GAME = 100
+
+
+def steps_wanted() -> int:
+    """PostgreSQL answers over a socket: fewer steps there, by default."""
+    usual = 25_000 if connection.vendor == "sqlite" else 2_000
+    return int(os.environ.get("KEYCTL_STEPS", usual))
+
+
+@pytest.mark.parametrize("part", range(PARTS))
+def test_the_law_holds_after_every_step(part: int, cast: Cast) -> None:
+    wanted = steps_wanted() // PARTS
+    machine = type("Machine", (CustodyMachine,), {"world": build_world(cast), "steps": 0, "done": 0})
+    series = 0
+    while machine.steps < wanted:
+        play(machine, -(-(wanted - machine.steps) // IN_A_GAME), 100 * part + series)
+        series += 1
+    # A machine that is refused everything would prove nothing.
+    assert 0.2 * machine.steps < machine.done < 0.9 * machine.steps
+
+
+def play(machine: type[CustodyMachine], games: int, number: int) -> None:
+    options = settings(
+        max_examples=games,
+        stateful_step_count=IN_A_GAME,
+        deadline=None,
+        database=None,
+        print_blob=True,
+        phases=[Phase.generate, Phase.shrink],
+        suppress_health_check=list(HealthCheck),
+    )
+    seed(number)(machine)
+    run_state_machine_as_test(machine, settings=options)
