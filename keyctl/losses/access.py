@@ -11,7 +11,8 @@ from django.db.models import Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
-from keyctl.losses.models import LossCase, LossReport
+from keyctl.keys.models import KeyCopy
+from keyctl.losses.models import LossCase, LossProof, LossReport, LostCopy
 from keyctl.places.access import require_role, require_role_somewhere
 from keyctl.places.models import Membership, Site
 from keyctl.places.roles import Role
@@ -72,8 +73,7 @@ def notable_case(actor: User, pk: UUID) -> LossCase:
 
 def sites_of(case: LossCase) -> QuerySet[Site]:
     """The site of the loss, and those whose cores the last look found."""
-    found = {row["site"] for row in case.figures}
-    return Site.objects.filter(Q(pk=case.site_id) | Q(pk__in=found))
+    return Site.objects.filter(Q(pk=case.site_id) | Q(pk__in=case.figures.get("sites", ())))
 
 
 def has_role_in(actor: User, case: LossCase, *roles: Role) -> bool:
@@ -95,11 +95,34 @@ def confirmable_report(actor: User, pk: UUID) -> LossReport:
     return report
 
 
-def ruled_sites(actor: User) -> QuerySet[Site]:
-    sites = Site.objects.for_roles(actor, *RULERS)
-    if not sites.exists():
-        raise PermissionDenied
-    return sites
+def ruled_sites_of(actor: User) -> QuerySet[Site]:
+    return Site.objects.for_roles(actor, *RULERS)
+
+
+def rules_at_all(actor: User) -> bool:
+    return ruled_sites_of(actor).exists()
+
+
+def notable_copy(actor: User, pk: UUID) -> LostCopy:
+    rows = LostCopy.objects.select_related("case__site", "copy", "symbol__system", "holder")
+    lost = get_object_or_404(rows, pk=pk)
+    require_role(actor, lost.case.site, *NOTERS)
+    return lost
+
+
+def readable_proof(actor: User, pk: UUID) -> LossProof:
+    proof = get_object_or_404(LossProof.objects.select_related("case__site", "asked_by", "job"), pk=pk)
+    require_role_somewhere(actor, sites_of(proof.case), *READERS)
+    return proof
+
+
+def own_copy(actor: User, pk: UUID) -> KeyCopy:
+    """A key that is written down as the actor's own; anybody else's is not found."""
+    return get_object_or_404(KeyCopy.objects.with_names(), pk=pk, holder__user=actor)
+
+
+def own_reports(actor: User, copy: KeyCopy) -> QuerySet[LossReport]:
+    return LossReport.objects.filter(copy=copy, reported_by=actor).select_related("decided_by")
 
 
 def ruled_site(actor: User, pk: UUID) -> Site:

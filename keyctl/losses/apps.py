@@ -1,7 +1,26 @@
 """What happens to keys below tells the cases above; long work and the nightly look are registered."""
 
+from datetime import timedelta
+
 from django.apps import AppConfig
 
 
 class LossesConfig(AppConfig):
     name = "keyctl.losses"
+
+    def ready(self) -> None:
+        from keyctl.jobs.kinds import register_kind
+        from keyctl.jobs.routines import register_routine
+        from keyctl.keys import finding, losing
+        from keyctl.losses.services import looking, nightly, opening, proving
+
+        losing.add_listener(opening.copies_lost)
+        finding.add_listener(opening.copies_found)
+        register_kind(looking.LOOK, "Look what lost keys open", looking.run_look)
+        register_kind(proving.PROVE, "Prove that lost keys turn nothing", proving.run_proof)
+        register_routine(
+            "losses.prove",
+            "Try the lost keys of proven cases again",
+            nightly.prove_again,
+            every=timedelta(days=1),
+        )

@@ -65,7 +65,7 @@ class LossCase(Record):
 
     look = models.PositiveIntegerField(default=0)
     looked_at = models.DateTimeField(null=True)
-    figures = models.JSONField(default=list)
+    figures = models.JSONField(default=dict)
 
     closed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"

@@ -10,7 +10,7 @@ from django.utils import timezone
 from keyctl.cores.models import Core
 from keyctl.lib.records import Record
 from keyctl.losses.models.cases import LossCase
-from keyctl.places.models import Building, Door, Site
+from keyctl.places.models import Building, Door, Housing, Site
 from keyctl.systems.models import KeySymbol
 
 MOST_PER_MILLE = 1000
@@ -59,7 +59,8 @@ class CaseDoorQuerySet(models.QuerySet["CaseDoor"]):
 class CaseDoor(models.Model):
     """A core that a lost key turns or takes out, by its pins; where the core is in a door, that door.
 
-    Rows of a case are written anew at each look; those of the last one count (``objects.of(case)``).
+    Rows of a case are written anew at each look; those of the last one count (``objects.of(case)``). What an
+    earlier look found and the last one did not stays as cleared: the door that was exposed then.
     """
 
     class Route(models.TextChoices):
@@ -72,7 +73,7 @@ class CaseDoor(models.Model):
         INCIDENTAL = "incidental", "Not meant by the plan"
 
     class Why(models.TextChoices):
-        MASTER = "master", "A lost master or control key suffices"
+        MASTER = "master", "A lost master, control key, or key that takes the core out suffices"
         CRITICAL = "critical", "One copy suffices here"
         SHARE = "share", "The share of lost copies is reached"
         BELOW = "below", "The share is below the limit"
@@ -88,6 +89,7 @@ class CaseDoor(models.Model):
     # Its place in the order of sites, buildings, floors and doors; cores in no door come last.
     ordinal = models.PositiveIntegerField()
     core = models.ForeignKey(Core, on_delete=models.CASCADE, related_name="losses")
+    housing = models.ForeignKey(Housing, on_delete=models.PROTECT, null=True, related_name="losses")
     door = models.ForeignKey(Door, on_delete=models.PROTECT, null=True, related_name="losses")
     door_class = models.CharField(max_length=12, choices=Door.DoorClass, blank=True)
     building = models.ForeignKey(Building, on_delete=models.PROTECT, null=True, related_name="+")
@@ -119,7 +121,16 @@ class CaseDoor(models.Model):
             models.Index(fields=["site", "case", "look"], name="case_door_by_site"),
         ]
         constraints = [
-            models.UniqueConstraint(fields=["case", "look", "core"], name="case_tells_a_core_once_a_look"),
+            models.UniqueConstraint(
+                fields=["case", "look", "core"],
+                condition=Q(state="exposed"),
+                name="case_tells_an_exposed_core_once_a_look",
+            ),
+            models.UniqueConstraint(
+                fields=["case", "look", "housing"],
+                condition=Q(housing__isnull=False),
+                name="case_tells_a_housing_once_a_look",
+            ),
             models.UniqueConstraint(
                 fields=["case", "look", "ordinal"], name="case_door_has_its_own_place_in_a_look"
             ),
@@ -127,8 +138,14 @@ class CaseDoor(models.Model):
                 condition=Q(operates=True) | Q(withdraws=True), name="case_door_has_an_effect"
             ),
             models.CheckConstraint(
-                condition=Q(door__isnull=True, building__isnull=True, door_class="", is_due=False)
-                | (Q(door__isnull=False, building__isnull=False) & ~Q(door_class="")),
+                condition=Q(
+                    housing__isnull=True,
+                    door__isnull=True,
+                    building__isnull=True,
+                    door_class="",
+                    is_due=False,
+                )
+                | (Q(housing__isnull=False, door__isnull=False, building__isnull=False) & ~Q(door_class="")),
                 name="case_door_in_a_door_says_its_class",
             ),
             models.CheckConstraint(condition=Q(lost__lte=F("cut")), name="case_door_loses_no_more_than_cut"),

@@ -34,6 +34,8 @@ class LossProof(Record):
     unknown = models.PositiveIntegerField(default=0)
     left = models.PositiveIntegerField(default=0)
     digest = models.CharField(max_length=64, blank=True)
+    # The last night in which a look at all pins found the same.
+    confirmed_at = models.DateTimeField(null=True)
 
     class Meta:
         ordering = ["-asked_at", "-pk"]

@@ -69,24 +69,21 @@ def a_case_door(cast: Cast, times: int = 1, **facts: Any) -> None:
         CaseDoor.objects.create(**{"core": core} | row | facts)
 
 
+def a_housing_told_twice(cast: Cast) -> None:
+    housing = factories.make_housing(cast.north)
+    door = housing.door
+    facts = {"housing": housing, "door": door, "building": door.building, "door_class": "ordinary"}
+    case = a_case(cast)
+    for ordinal in (1, 2):
+        a_case_door(cast, case=case, ordinal=ordinal, **facts)
+
+
 def a_core_told_twice(cast: Cast) -> None:
     system = factories.make_system(cast.north, actor=cast.administrator)
     core = factories.make_core(actor=cast.locksmith, site=cast.north, system=system)
     case = a_case(cast)
     for ordinal in (1, 2):
-        CaseDoor.objects.create(
-            case=case,
-            look=1,
-            ordinal=ordinal,
-            core=core,
-            site=cast.north,
-            route="own",
-            operates=True,
-            withdraws=False,
-            symbol=factories.change_key(system),
-            is_due=False,
-            why="no-door",
-        )
+        a_case_door(cast, case=case, ordinal=ordinal, core=core)
 
 
 def a_plan(cast: Cast, times: int = 1, **facts: Any) -> None:
@@ -135,7 +132,8 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "loss_report_leads_to_a_case_once_confirmed": lambda cast: a_report(cast, case=a_case(cast)),
     "loss_rule_is_set_once_for_a_door_class": lambda cast: a_rule(cast, times=2),
     "loss_rule_share_is_at_most_all": lambda cast: a_rule(cast, share=1001),
-    "case_tells_a_core_once_a_look": a_core_told_twice,
+    "case_tells_an_exposed_core_once_a_look": a_core_told_twice,
+    "case_tells_a_housing_once_a_look": a_housing_told_twice,
     "case_door_has_its_own_place_in_a_look": lambda cast: a_case_door(cast, times=2, why="no-door"),
     "case_door_has_an_effect": lambda cast: a_case_door(cast, operates=False, why="no-door"),
     "case_door_in_a_door_says_its_class": lambda cast: a_case_door(cast, door_class="ordinary"),

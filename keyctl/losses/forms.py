@@ -1,0 +1,203 @@
+"""What is typed into a loss. The services decide."""
+
+import json
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db.models import QuerySet
+
+from keyctl.keys.models import Holder
+from keyctl.lib.forms import ServiceForm
+from keyctl.losses.models import CaseDoor, CaseNote, LossCase, LossReport, LostCopy
+from keyctl.places.models import Building, Door
+
+FACTS: dict[str, tuple[str, int, str]] = {
+    "where": ("Where it was lost", 200, "As far as it is known. No cuts."),
+    "last_seen": ("When it was last seen", 120, "A day and a time, or what was done then."),
+    "police_number": ("Number of the report to the police", 60, ""),
+}
+
+
+class VersionForm(ServiceForm):
+    """An act on a case carries the version that the page showed."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, seen: LossCase, **kwargs: Any) -> None:
+        # Several of these forms stand on one page; their fields keep apart by their identifiers.
+        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
+        super().__init__(*args, **kwargs)
+        self.fields["version"].initial = seen.version
+
+
+class OutcomeForm(VersionForm):
+    outcome = forms.CharField(
+        label="How it ended",
+        max_length=400,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Others read it: no cuts.",
+    )
+
+
+class CloseForm(OutcomeForm):
+    without_proof = forms.BooleanField(
+        label="There is no proof, and I answer for closing without one. My reason stands above.",
+        required=False,
+    )
+
+
+class CancelForm(OutcomeForm):
+    pass
+
+
+class ReopenForm(VersionForm):
+    note = forms.CharField(label="Why it is taken up again", max_length=400)
+
+
+class JoinForm(VersionForm):
+    other = forms.ModelChoiceField(LossCase.objects.none(), label="Take in the copies of")
+
+    def __init__(self, *args: Any, seen: LossCase, **kwargs: Any) -> None:
+        super().__init__(*args, seen=seen, **kwargs)
+        field = self.fields["other"]
+        assert isinstance(field, forms.ModelChoiceField)  # noqa: S101 (tells the type checker)
+        others = LossCase.objects.filter(site=seen.site_id, state=LossCase.State.OPEN)
+        field.queryset = others.exclude(pk=seen.pk).with_names()
+
+
+class NoteForm(ServiceForm):
+    kind = forms.ChoiceField(
+        label="What it is",
+        choices=[(CaseNote.Kind.NOTE, "A note"), (CaseNote.Kind.TOLD, "Somebody was told")],
+        widget=forms.RadioSelect,
+        initial=CaseNote.Kind.NOTE,
+    )
+    text = forms.CharField(
+        label="Words",
+        max_length=400,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Who was told, how, and what they said; or what else is worth keeping. No cuts.",
+    )
+
+
+class CallForm(ServiceForm):
+    holder = forms.ModelChoiceField(Holder.objects.none())
+    text = forms.CharField(label="What was agreed", max_length=400, required=False)
+
+    def __init__(self, *args: Any, holders: QuerySet[Holder], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["holder"]
+        assert isinstance(field, forms.ModelChoiceField)  # noqa: S101 (tells the type checker)
+        field.queryset = holders
+
+
+def _facts_field(name: str) -> forms.CharField:
+    label, longest, hint = FACTS[name]
+    return forms.CharField(label=label, max_length=longest, required=False, help_text=hint)
+
+
+class FactsForm(ServiceForm):
+    where = _facts_field("where")
+    last_seen = _facts_field("last_seen")
+    police_number = _facts_field("police_number")
+
+    def __init__(self, *args: Any, lost: LostCopy, **kwargs: Any) -> None:
+        kwargs.setdefault("initial", {name: getattr(lost, name) for name in FACTS})
+        super().__init__(*args, **kwargs)
+
+
+class OwnLossForm(ServiceForm):
+    where = _facts_field("where")
+    last_seen = _facts_field("last_seen")
+    told = forms.CharField(
+        label="Whom you have told", max_length=200, required=False, help_text="For instance the porter."
+    )
+    police_number = _facts_field("police_number")
+    note = forms.CharField(
+        label="What happened", max_length=400, widget=forms.Textarea(attrs={"rows": 3}), help_text="No cuts."
+    )
+
+
+class ConfirmForm(ServiceForm):
+    answer = forms.CharField(label="Answer to the holder", max_length=400, required=False)
+
+
+class RefuseForm(ServiceForm):
+    answer = forms.CharField(
+        label="What became of the key", max_length=400, help_text="The holder reads it: it was found, say."
+    )
+
+
+class RuleForm(ServiceForm):
+    """A share for each door class, and the shares that the page showed."""
+
+    seen = forms.CharField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, shares: Mapping[str, int], **kwargs: Any) -> None:
+        kwargs["initial"] = {name: Decimal(share) / 10 for name, share in shares.items()}
+        kwargs["initial"]["seen"] = json.dumps(dict(shares))
+        super().__init__(*args, **kwargs)
+        for door_class in Door.DoorClass:
+            self.fields[door_class.value] = forms.DecimalField(
+                label=f"{door_class.label} doors: share of copies lost, in percent",
+                min_value=Decimal(0),
+                max_value=Decimal(100),
+                decimal_places=1,
+                max_digits=4,
+                help_text="0 says that one lost copy suffices.",
+            )
+
+    def clean_seen(self) -> dict[str, int]:
+        try:
+            return {str(name): int(share) for name, share in json.loads(self.cleaned_data["seen"]).items()}
+        except (ValueError, AttributeError, TypeError):
+            raise ValidationError("Open the page anew.") from None
+
+    def clean(self) -> dict[str, Any]:
+        facts = dict(super().clean() or self.cleaned_data)
+        shares = {name: int(facts.pop(name) * 10) for name in Door.DoorClass.values if name in facts}
+        return {"shares": shares, "seen": facts.get("seen", {})}
+
+
+DUE = [("", "Due or not"), ("yes", "Due for a rekey"), ("no", "Not due")]
+NOWHERE = "none"
+
+
+class DoorFilter(forms.Form):
+    """What a page of doors is narrowed to; what nobody can mean is ignored."""
+
+    building = forms.ChoiceField(label="Building", required=False)
+    door_class = forms.ChoiceField(
+        label="Door class", required=False, choices=[("", "All classes"), *Door.DoorClass.choices]
+    )
+    route = forms.ChoiceField(
+        label="Route", required=False, choices=[("", "All routes"), *CaseDoor.Route.choices]
+    )
+    due = forms.ChoiceField(label="Due", required=False, choices=DUE)
+    state = forms.ChoiceField(
+        label="State", required=False, choices=[("", "Exposed or cleared"), *CaseDoor.State.choices]
+    )
+
+    def __init__(self, *args: Any, buildings: list[Building], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["building"]
+        assert isinstance(field, forms.ChoiceField)  # noqa: S101 (tells the type checker)
+        named = [(str(building.pk), f"{building.code} {building}") for building in buildings]
+        field.choices = [("", "All buildings"), *named, (NOWHERE, "In no door")]
+
+    def chosen(self) -> dict[str, str]:
+        self.is_valid()
+        return {name: word for name in self.fields if (word := self.cleaned_data.get(name, ""))}
+
+
+def waiting_words(report: LossReport) -> list[tuple[str, str]]:
+    """What the holder told, by what it is, without what was left empty."""
+    named = [
+        ("What happened", report.note),
+        *((FACTS[name][0], getattr(report, name)) for name in FACTS),
+        ("Whom they told", report.told),
+    ]
+    return [(label, text) for label, text in named if text]

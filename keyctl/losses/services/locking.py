@@ -1,0 +1,70 @@
+"""Taking a case for a change: locked, as it is now, and the version that was looked at."""
+
+from collections.abc import Collection, Sequence
+from typing import Any
+
+from django.db import models
+
+from keyctl.accounts.models import User
+from keyctl.audit.selectors import history_of
+from keyctl.audit.services import record
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.losses.models import LossCase
+from keyctl.places.access import require_role
+from keyctl.places.roles import Role
+
+State = LossCase.State
+
+
+def locked_case(
+    actor: User,
+    case: LossCase,
+    version: int | None,
+    *roles: Role,
+    states: Collection[LossCase.State] = LossCase.UNFINISHED,
+) -> LossCase:
+    """Locked first, read afterwards: what stands beside the row is then from after the wait."""
+    LossCase.objects.select_for_update().get(pk=case.pk)
+    case = LossCase.objects.with_names().get(pk=case.pk)
+    require_role(actor, case.site, *roles)
+    if case.state not in states:
+        raise Conflict(f"{case} is {case.get_state_display().lower()} now. Nothing was changed; look again.")
+    if version is not None and case.version != version:
+        raise Conflict(f"{case} has changed since you looked at it{by_whom(case)}. Look again, then decide.")
+    return case
+
+
+def by_whom(thing: models.Model) -> str:
+    last = history_of(thing).first()
+    return f": {last.actor_name} {last.sentence}" if last else ""
+
+
+def refuse_alone(actor: User, case: LossCase, what: str) -> None:
+    """Where a master is concerned, who opened the case does not decide it as well."""
+    if case.has_master and case.opened_by_id == actor.pk:
+        raise Refused(
+            f"You opened {case}, and a master or control key is concerned: another security officer {what}."
+        )
+
+
+def save(case: LossCase, *fields: str) -> None:
+    case.version += 1
+    case.save(update_fields=[*fields, "version"])
+
+
+def tell(
+    actor: User,
+    case: LossCase,
+    verb: str,
+    sentence: str,
+    subjects: Sequence[models.Model] = (),
+    **detail: Any,
+) -> None:
+    record(
+        actor=actor,
+        verb=f"loss.{verb}",
+        sentence=sentence,
+        site_id=case.site_id,
+        subjects=[case, *subjects],
+        detail=detail,
+    )

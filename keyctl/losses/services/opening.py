@@ -1,0 +1,109 @@
+"""A copy is lost, or found again: its case is opened, extended, or told, in the same transaction."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+from django.db import IntegrityError, transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.keys.models import Custody, Holder, KeyCopy
+from keyctl.lib.errors import Conflict
+from keyctl.losses.lost import suffices
+from keyctl.losses.models import LossCase, LostCopy
+from keyctl.losses.services.locking import save, tell
+from keyctl.losses.services.looking import look_unasked
+from keyctl.losses.services.telling import tell_found, tell_lost
+from keyctl.places.models import Site
+
+NUMBER_ATTEMPTS = 50
+LONGEST_NOTE = 400
+
+State = LossCase.State
+
+
+def copies_lost(actor: User, copies: Sequence[KeyCopy], note: str) -> None:
+    """What ``keys.losing`` tells: who reported it had the role for that."""
+    by_site: dict[Site, list[KeyCopy]] = defaultdict(list)
+    for copy in copies:
+        by_site[copy.site].append(copy)
+    for site, lost in by_site.items():
+        _lost_at(actor, site, lost, note)
+
+
+def copies_found(actor: User, copies: Sequence[KeyCopy], note: str) -> None:
+    """What ``keys.finding`` tells. A found key may have been copied: somebody decides about the case."""
+    rows = LostCopy.objects.filter(copy__in=copies, found_at__isnull=True)
+    for row in rows.select_related("case__site", "copy__symbol"):
+        row.found_at = timezone.now()
+        row.save(update_fields=["found_at"])
+        case = LossCase.objects.select_for_update().get(pk=row.case_id)
+        save(case)
+        words = f"copy {row.copy} of {row.copy.symbol} is found; it may have been copied meanwhile"
+        tell(actor, case, "found", f"{case}: {words}", [row.copy], note=note[:LONGEST_NOTE])
+        if case.is_unfinished:
+            look_unasked(actor, case)
+            tell_found(case, row)
+
+
+@transaction.atomic
+def open_case(*, actor: User, site: Site, note: str) -> LossCase:
+    """The next number. Where two take the same one the database lets one through; the other tries again."""
+    for _ in range(NUMBER_ATTEMPTS):
+        last = LossCase.objects.aggregate(last=Max("number"))["last"] or 0
+        try:
+            with transaction.atomic():
+                return LossCase.objects.create(
+                    number=last + 1, site=site, opened_by=actor, note=note[:LONGEST_NOTE]
+                )
+        except IntegrityError:
+            continue
+    raise Conflict("Many losses are being reported at this moment. Nothing was reported; try again.")
+
+
+def _lost_at(actor: User, site: Site, copies: list[KeyCopy], note: str) -> None:
+    """Copies of a key that an unfinished case has already join it; the others share one case."""
+    # Who reports a loss at the site waits here, so that two copies of one key come into one case.
+    Site.objects.select_for_update().get(pk=site.pk)
+    groups: dict[LossCase | None, list[KeyCopy]] = defaultdict(list)
+    for copy in copies:
+        groups[_case_with(copy, site)].append(copy)
+    fresh = groups.pop(None, [])
+    for case, joining in groups.items():
+        if case is not None:
+            _extend(actor, case, joining, note)
+    if fresh:
+        _extend(actor, open_case(actor=actor, site=site, note=note), fresh, note)
+
+
+def _case_with(copy: KeyCopy, site: Site) -> LossCase | None:
+    with_key = LostCopy.objects.filter(symbol=copy.symbol).values("case")
+    cases = LossCase.objects.select_for_update(of=("self",)).unfinished().with_names()
+    return cases.filter(site=site, pk__in=with_key).order_by("number").first()
+
+
+def _extend(actor: User, case: LossCase, copies: list[KeyCopy], note: str) -> None:
+    is_new = not case.lost_copies.exists()
+    LostCopy.objects.bulk_create([_lost(case, copy) for copy in copies])
+    case.has_master = case.has_master or any(suffices(copy.symbol) for copy in copies)
+    # A proof was of the copies known then; the bitting is the same, but what is due is not.
+    save(case, "has_master")
+    named = ", ".join(f"{copy} of {copy.symbol}" for copy in copies)
+    words = f"opened {case} for copy {named}" if is_new else f"{case}: copy {named} is lost as well"
+    verb = "opened" if is_new else "extended"
+    tell(actor, case, verb, words[:400], copies, note=note[:LONGEST_NOTE])
+    look_unasked(actor, case)
+    tell_lost(case, copies, is_new=is_new)
+
+
+def _lost(case: LossCase, copy: KeyCopy) -> LostCopy:
+    holder = _last_holder(copy)
+    return LostCopy(case=case, copy=copy, symbol=copy.symbol, holder=holder, last_with=str(holder or ""))
+
+
+def _last_holder(copy: KeyCopy) -> Holder | None:
+    """Whoever had it when it went; a copy that went out of a cabinet had nobody."""
+    lines = Custody.objects.filter(copy=copy).order_by("-out_at").select_related("holder")
+    last = lines.first()
+    return last.holder if last and last.ending == Custody.Ending.LOST else None
