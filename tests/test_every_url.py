@@ -14,7 +14,8 @@ from pytest_django import DjangoDbBlocker
 from tests.cast import Cast, gather
 from tests.scenes import build_routes
 
-OPEN_TO_ALL = {"accounts:sign-in", "accounts:sign-out"}
+# A calendar cannot sign in: the secret in its address stands for its person.
+OPEN_TO_ALL = {"accounts:sign-in", "accounts:sign-out", "desk:feed"}
 # Signed in to by tokens of their own; tests of theirs walk them.
 ELSEWHERE = ("api:", "scim:")
 # A core format belongs to no site: everybody on the staff of any site may read it.

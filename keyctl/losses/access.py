@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404
 from keyctl.accounts.models import User
 from keyctl.keys.models import KeyCopy
 from keyctl.losses.models import LossCase, LossProof, LossReport, LostCopy
-from keyctl.places.access import require_role, require_role_somewhere
+from keyctl.places.access import has_role, require_role, require_role_somewhere
 from keyctl.places.models import Membership, Site
 from keyctl.places.roles import Role
 
@@ -93,6 +93,16 @@ def confirmable_report(actor: User, pk: UUID) -> LossReport:
     report = get_object_or_404(rows, pk=pk)
     require_role(actor, report.copy.site, *REPORTERS)
     return report
+
+
+def own_waiting_copies(actor: User) -> set[UUID]:
+    """Those that the actor reported lost and the desk has not looked into."""
+    reports = LossReport.objects.filter(reported_by=actor, state=LossReport.State.WAITING)
+    return set(reports.values_list("copy", flat=True))
+
+
+def reads_losses(actor: User, site: Site) -> bool:
+    return has_role(actor, site, *READERS)
 
 
 def ruled_sites_of(actor: User) -> QuerySet[Site]:

@@ -11,6 +11,7 @@ from keyctl.places.models import Membership
 from keyctl.places.roles import STAFF, Role
 
 EVERYBODY = tuple(Role)
+DECIDING = (Role.MANAGER, Role.OFFICER, Role.ADMINISTRATOR)
 
 # Label, URL name, the roles that see it.
 Row = tuple[str, str, Iterable[Role]]
@@ -29,6 +30,18 @@ SECTIONS: tuple[Row, ...] = (
         "Recovery",
         "recovery:list",
         (Role.LOCKSMITH, Role.OFFICER, Role.MANAGER, Role.AUDITOR, Role.ADMINISTRATOR),
+    ),
+    (
+        "Losses",
+        "losses:list",
+        (
+            Role.LOCKSMITH,
+            Role.KEY_DESK,
+            Role.MANAGER,
+            Role.OFFICER,
+            Role.AUDITOR,
+            Role.ADMINISTRATOR,
+        ),
     ),
     ("Keys", "keys:desk", (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
     ("Requests", "approvals:list", EVERYBODY),
@@ -50,6 +63,20 @@ PARTS: dict[str, tuple[Row, ...]] = {
         ),
         ("Exposure", "exposure:estate", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
         ("Exports", "prints:exports", (Role.OFFICER, Role.AUDITOR)),
+    ),
+    "Keys": (
+        (
+            "Counts",
+            "counts:list",
+            (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
+        ),
+        ("Leavers", "leavers:list", (Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
+        ("People", "directory:list", (Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
+    ),
+    "Requests": (
+        ("Decisions", "approvals:decisions", DECIDING),
+        ("Approval rules", "approvals:rules", (*DECIDING, Role.AUDITOR)),
+        ("Substitutes", "approvals:substitutes", DECIDING),
     ),
     "Places": (("Mail", "notices:list", (Role.ADMINISTRATOR,)),),
 }

@@ -72,7 +72,12 @@ def a_case_door(cast: Cast, times: int = 1, **facts: Any) -> None:
 def a_housing_told_twice(cast: Cast) -> None:
     housing = factories.make_housing(cast.north)
     door = housing.door
-    facts = {"housing": housing, "door": door, "building": door.building, "door_class": "ordinary"}
+    facts: dict[str, Any] = {
+        "housing": housing,
+        "door": door,
+        "building": door.building,
+        "door_class": "ordinary",
+    }
     case = a_case(cast)
     for ordinal in (1, 2):
         a_case_door(cast, case=case, ordinal=ordinal, **facts)

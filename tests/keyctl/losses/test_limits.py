@@ -50,7 +50,7 @@ def test_destroyed_and_found_copies_do_not_count(estate: Estate) -> None:
     first, second, third, *_ = estate.copies("AA1", 12)
     case = estate.lose(first)
     assert row_of(case, door).cut == 12
-    keys.destroy_copy(actor=estate.cast.desk, copy=second)
+    keys.destroy_copy(actor=estate.cast.desk, copy=second, reason="Bent")
     estate.lose(third)
     estate.find(first)
     row = row_of(case, door)
