@@ -125,9 +125,9 @@ def database_place() -> str:
     from django.conf import settings
 
     database = settings.DATABASES["default"]
-    if database["ENGINE"].endswith("sqlite3"):
-        return str(database["NAME"])
-    return "{NAME} at {HOST}:{PORT}".format(**database)
+    if database["ENGINE"].endswith("postgresql"):
+        return "{NAME} at {HOST}:{PORT}".format(**database)
+    return str(database["NAME"])
 
 
 def explain_file(error: OSError) -> "str | None":

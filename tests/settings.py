@@ -20,7 +20,7 @@ EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 # Only served files lie there; the tests take them from where they are written.
 (DATA_DIR / "static").mkdir(parents=True, exist_ok=True)
 
-if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+if "postgresql" not in DATABASES["default"]["ENGINE"]:
     # A file, as in the product: threads then meet at the same database.
     _folder = tempfile.mkdtemp(prefix="keyctl-tests-")
     atexit.register(shutil.rmtree, _folder, ignore_errors=True)

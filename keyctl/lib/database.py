@@ -31,7 +31,7 @@ def from_url(url: str, data_dir: Path) -> dict[str, Any]:
 
 def sqlite(file: Path) -> dict[str, Any]:
     return {
-        "ENGINE": "django.db.backends.sqlite3",
+        "ENGINE": "keyctl.lib.gated",
         "NAME": file,
         # IMMEDIATE: a writer waits for its turn at the start instead of failing in the middle.
         "OPTIONS": {"transaction_mode": "IMMEDIATE", "timeout": 20, "init_command": PRAGMAS},

@@ -1,0 +1,56 @@
+"""Django's SQLite, with a fair gate before every transaction that will write."""
+
+from pathlib import Path
+
+from django.db.backends.sqlite3 import base
+from django.db.utils import OperationalError
+
+from keyctl.lib.gate import Gate, GateClosed, gate_for
+
+DEFAULT_TIMEOUT_S = 5.0
+
+
+class DatabaseWrapper(base.DatabaseWrapper):
+    """Holds the gate from BEGIN IMMEDIATE until the transaction has ended, however it ends."""
+
+    _held: Gate | None = None
+
+    def _start_transaction_under_autocommit(self) -> None:
+        self._enter_gate()
+        try:
+            super()._start_transaction_under_autocommit()  # type: ignore[misc]
+        except BaseException:
+            self._leave_gate()
+            raise
+
+    def _commit(self) -> None:
+        # Where it fails the transaction is still open; a rollback follows.
+        super()._commit()  # type: ignore[misc]
+        self._leave_gate()
+
+    def _rollback(self) -> None:
+        try:
+            super()._rollback()  # type: ignore[misc]
+        finally:
+            self._leave_gate()
+
+    def _close(self) -> None:
+        try:
+            super()._close()  # type: ignore[misc]
+        finally:
+            self._leave_gate()
+
+    def _enter_gate(self) -> None:
+        if self.is_in_memory_db() or self.settings_dict["OPTIONS"].get("transaction_mode") != "IMMEDIATE":
+            return
+        gate = gate_for(Path(self.settings_dict["NAME"]))
+        try:
+            gate.enter(self.settings_dict["OPTIONS"].get("timeout", DEFAULT_TIMEOUT_S))
+        except GateClosed as closed:
+            raise OperationalError(str(closed)) from closed
+        self._held = gate
+
+    def _leave_gate(self) -> None:
+        gate, self._held = self._held, None
+        if gate is not None:
+            gate.leave()
