@@ -12,7 +12,7 @@ from keyctl.audit.models import Event
 from keyctl.audit.services import record, record_many
 from keyctl.cores.models import Core
 from keyctl.cores.proof import Disagreement, Kind, Proof
-from keyctl.demo import cores, keys, people, places, stock, systems, work
+from keyctl.demo import cores, counts, keys, people, places, stock, systems, work
 from keyctl.demo.plan import EstatePlan
 from keyctl.exposure.models import CoreExposure
 from keyctl.exposure.services import assess as assess_site
@@ -87,6 +87,7 @@ def add_work(rng: Random) -> WorkOrder:
     """Kits, orders and requests, as people would have made them."""
     persons = persons_of_demo()
     stock.build_stock(persons[Role.LOCKSMITH], rng)
+    counts.build_counts(persons)
     return work.build_work(persons, rng)
 
 

@@ -81,7 +81,7 @@ def a_case(cast: Cast, times: int = 1, **facts: Any) -> None:
 
 def closed_case(cast: Cast, **facts: Any) -> None:
     now = timezone.now()
-    explained = {"how": "not-ours", "explained_at": now, "explained_by": cast.desk}
+    explained: dict[str, Any] = {"how": "not-ours", "explained_at": now, "explained_by": cast.desk}
     a_case(cast, **explained | {"state": "closed", "closed_at": now, "closed_by": cast.desk} | facts)
 
 

@@ -22,6 +22,7 @@ def explain(room: CountRoom, case: CountCase, how: str, **facts: object) -> Coun
 
 
 def state_of(case: CountCase) -> tuple[str, object]:
+    assert case.copy_id
     copy = KeyCopy.objects.get(pk=case.copy_id)
     return copy.state, copy.cabinet or copy.holder
 

@@ -1,5 +1,7 @@
 """A new custodian forces a count; both sign when it is closed, and until then the rule may hold keys back."""
 
+from typing import Any
+
 import pytest
 from django.core.exceptions import PermissionDenied
 
@@ -11,11 +13,11 @@ from keyctl.lib.errors import Conflict, Refused
 from tests.keyctl.counts.countroom import CountRoom
 
 
-def change(room: CountRoom, **rule: bool) -> CabinetHandover:
+def change(room: CountRoom, **rule: Any) -> CabinetHandover:
     """The cabinet passes from the officer to the manager."""
     room.cabinet.custodian = room.cast.officer
     room.cabinet.save()
-    room.rule(**{"on_new_custodian": True} | rule)
+    room.rule(on_new_custodian=True, **rule)
     keys.change_custodian(actor=room.cast.administrator, cabinet=room.cabinet, to=room.cast.manager)
     return CabinetHandover.objects.get()
 

@@ -16,7 +16,7 @@ from tests.keyctl.counts.countroom import CountRoom
 from tests.keyctl.keys.keyroom import allowed, answers, count_queries, sign_in
 
 READERS = ("locksmith", "desk", "officer", "auditor", "administrator")
-HTMX = {"HTTP_HX_REQUEST": "true"}
+HTMX: dict[str, Any] = {"HTTP_HX_REQUEST": "true"}
 
 
 def page(client: Client, name: str, *args: Any, **query: str) -> str:
