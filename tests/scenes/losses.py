@@ -22,6 +22,7 @@ def routes(base: Base) -> dict[str, Any]:
         **{f"losses:{name}": case.pk for name in OF_CASE},
         **{f"losses:{name}": report.pk for name in OF_REPORT},
         "losses:own": held.pk,
+        "prints:incident": case.pk,
         "losses:facts": LostCopy.objects.get().pk,
         "losses:proof": LossProof.objects.create(case=case, asked_by=cast.officer).pk,
         "losses:rule": cast.north.pk,
