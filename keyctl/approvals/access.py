@@ -10,9 +10,10 @@ from django.shortcuts import get_object_or_404
 from keyctl.accounts.models import User
 from keyctl.approvals.deciders import managed_buildings, steps_of
 from keyctl.approvals.models import ApprovalRule, Grant, KeyRequest, Substitute
+from keyctl.keys.access import CUTTERS
 from keyctl.places.access import has_role, require_role
 from keyctl.places.models import Building, Membership, Site
-from keyctl.places.roles import Role
+from keyctl.places.roles import STAFF, Role
 
 READERS = (Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)
 
@@ -61,6 +62,13 @@ def withdrawable_request(actor: User, pk: UUID) -> KeyRequest:
     return found
 
 
+def request_to_fulfil(actor: User, pk: UUID) -> KeyRequest:
+    """A request that the actor may look for keys for, or have them cut."""
+    found = _request(pk)
+    require_role(actor, found.building.site, *CUTTERS)
+    return found
+
+
 def workable_grant(actor: User, pk: UUID) -> Grant:
     """A grant that the desk may hand a copy out for."""
     grants = Grant.objects.select_related(
@@ -79,6 +87,20 @@ def sees_keys(actor: User, request: KeyRequest) -> bool:
 
 def works_the_desk(actor: User, request: KeyRequest) -> bool:
     return has_role(actor, request.building.site, Role.KEY_DESK)
+
+
+def deciding_sites(actor: User) -> QuerySet[Site]:
+    """Where the actor decides requests, or says who does."""
+    named = ApprovalRule.objects.filter(people=actor, site__in=Site.objects.for_roles(actor, *STAFF))
+    sites = Site.objects.for_roles(actor, Role.MANAGER, Role.OFFICER, Role.ADMINISTRATOR)
+    return Site.objects.filter(Q(pk__in=sites) | Q(pk__in=named.values("site")))
+
+
+def deciding_site(actor: User, pk: UUID) -> Site:
+    site = get_object_or_404(Site, pk=pk)
+    if not deciding_sites(actor).filter(pk=pk).exists():
+        _turn_away(actor, site)
+    return site
 
 
 def changeable_rule(actor: User, pk: UUID) -> ApprovalRule:

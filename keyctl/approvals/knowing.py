@@ -8,6 +8,7 @@ or freer (``RequestSettings.critical_doors``).
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from keyctl.accounts.models import User
+from keyctl.approvals.custom import settings_of
 from keyctl.approvals.models import RequestSettings
 from keyctl.cores.models import Turn
 from keyctl.keys.models import Holder, KeyCopy
@@ -28,12 +29,6 @@ def known_doors(actor: User, site: Site) -> DoorQuerySet:
         return doors
     usual = ~Q(door_class=Door.DoorClass.CRITICAL)
     return doors.filter(usual | _opened_by(_circle(actor, site)) if critical == Critical.HELD else usual)
-
-
-def settings_of(site: Site) -> RequestSettings:
-    """The site's own, or the defaults where nobody set any."""
-    found = RequestSettings.objects.select_related("cabinet").filter(site=site).first()
-    return found or RequestSettings(site=site)
 
 
 def _circle(actor: User, site: Site) -> QuerySet[Holder]:

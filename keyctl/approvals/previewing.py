@@ -15,10 +15,13 @@ from keyctl import engine
 from keyctl.approvals.proposals import a_few, turns_at
 from keyctl.cores.models import Turn
 from keyctl.places.models import Site
+from keyctl.systems.models import KeySymbol
 
 # Doors are read for so many turns in all, the keys of fewest doors first.
 MOST_READ = 4_000
 MOST_SHOWN = 3
+QUICK_DOORS = 6
+QUICK_TURNS = 3_000
 
 
 @dataclass(frozen=True)
@@ -35,6 +38,8 @@ class Preview:
     ways: tuple[Rough, ...]
     # Doors that no key opens yet.
     closed: int
+    # So little to choose from that the proven choice takes no longer than a page may.
+    is_quick: bool = True
 
 
 def preview_of(doors: Collection[UUID], site: Site) -> Preview:
@@ -51,7 +56,14 @@ def preview_of(doors: Collection[UUID], site: Site) -> Preview:
     listed, more = _listed(opens, counts)
     front = engine.preview_keys(listed, sorted(needed), more=more)
     ways = tuple(Rough(len(each.keys), each.extra, each.keys) for each in a_few(front, MOST_SHOWN)[::-1])
-    return Preview(ways, len(asked - needed))
+    is_quick = len(needed) <= QUICK_DOORS and sum(counts.values()) <= QUICK_TURNS
+    return Preview(ways, len(asked - needed), is_quick)
+
+
+def named_ways(preview: Preview) -> list[tuple[Rough, list[KeySymbol]]]:
+    """Each way with its keys, for whoever decides."""
+    symbols = KeySymbol.objects.in_bulk([pk for way in preview.ways for pk in way.symbols])
+    return [(way, [symbols[pk] for pk in way.symbols]) for way in preview.ways]
 
 
 def _counts(symbols: Iterable[UUID]) -> dict[UUID, int]:

@@ -73,7 +73,7 @@ def named(names: Sequence[str]) -> str:
 
 def stages(request: KeyRequest) -> list[Stage]:
     """The whole way of a request, from the question to the key; a step that was refused ends it."""
-    ended = request.state in {State.REFUSED, State.WITHDRAWN}
+    ended = request.state in {State.REFUSED, State.WITHDRAWN, State.LAPSED}
     found = [Stage("Asked", True, False), *_decisions(request.steps.all(), ended)]
     if ended:
         return [*found, Stage(State(request.state).label, False, True)]

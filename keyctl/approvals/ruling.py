@@ -27,6 +27,11 @@ def rules_of(site: Site) -> tuple[Rule, ...]:
     return tuple(_rule(row) for row in rows) or STARTING_RULES
 
 
+def starting_rows(site: Site) -> list[ApprovalRule]:
+    """The starting set as rows of the site, not yet written."""
+    return [_row(site, ordinal, rule) for ordinal, rule in enumerate(STARTING_RULES, start=1)]
+
+
 def rules_mark(site: Site) -> str:
     """Changes when the rules do: whoever decides saw these."""
     return mark_of(rules_of(site))
@@ -74,4 +79,18 @@ def _rule(row: ApprovalRule) -> Rule:
         people=frozenset(person.pk for person in row.people.all()),
         is_apart=row.is_apart,
         silent_hours=row.silent_hours,
+    )
+
+
+def _row(site: Site, ordinal: int, rule: Rule) -> ApprovalRule:
+    return ApprovalRule(
+        site=site,
+        ordinal=ordinal,
+        when=rule.when,
+        who=rule.who,
+        level=rule.level,
+        door_class=rule.door_class,
+        extra=rule.extra,
+        is_apart=rule.is_apart,
+        silent_hours=rule.silent_hours,
     )

@@ -62,6 +62,11 @@ def grant_lines(request: KeyRequest) -> list[GrantLine]:
     return [GrantLine(grant, stock.get(grant.symbol_id, 0)) for grant in grants.order_by("symbol__symbol")]
 
 
+def can_be_withdrawn(request: KeyRequest) -> bool:
+    """Until one of its keys is in somebody's hand."""
+    return request.state in OPEN and not request.grants.filter(copy__isnull=False).exists()
+
+
 def _moved_by(actor: User) -> Q:
     decisions = Q(state=State.ASKED, pk__in=decidable_steps(actor).values("request"))
     desk_sites = Site.objects.for_roles(actor, Role.KEY_DESK)

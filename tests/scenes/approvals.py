@@ -1,8 +1,10 @@
 from typing import Any
 
-from keyctl.approvals.models import Grant
+from django.utils import timezone
+
+from keyctl.approvals.models import Grant, Substitute
 from keyctl.approvals.proposals import proposals_for
-from keyctl.approvals.services import approve_request, ask_for_key
+from keyctl.approvals.services import add_rule, approve_request, ask_for_key
 from tests.scenes.base import Base
 
 
@@ -17,7 +19,26 @@ def routes(base: Base) -> dict[str, Any]:
         proposal=proposals_for(granted)[0].key,
         note="For the work",
     )
+    rule = add_rule(
+        actor=base.cast.administrator, site=base.cast.north, when="top", who="officer", silent_hours=24
+    )
+    today = timezone.localdate()
+    substitute = Substitute.objects.create(
+        site=base.cast.north,
+        person=base.cast.manager,
+        stands_in=base.cast.officer,
+        since=today,
+        until=today,
+        named_by=base.cast.administrator,
+    )
     return {
+        "approvals:rule-add": base.cast.north.pk,
+        "approvals:rules-write": base.cast.north.pk,
+        "approvals:rule-change": rule.pk,
+        "approvals:rule-up": rule.pk,
+        "approvals:rule-remove": rule.pk,
+        "approvals:substitute-name": base.cast.north.pk,
+        "approvals:substitute-end": substitute.pk,
         "approvals:ask-building": base.housing.door.building.pk,
         "approvals:detail": asked.pk,
         "approvals:approve": asked.pk,

@@ -56,7 +56,7 @@ class Migration(migrations.Migration):
                             ("always", "Always"),
                             ("master", "One of the keys is a master key"),
                             ("top", "One of the keys is a top key"),
-                            ("level", "One of the keys stands at a level or above it"),
+                            ("level", "One of the keys is a master key at a level or above it"),
                             ("door-class", "The keys open a door of a class"),
                             ("extra", "The keys open many doors that nobody asked for"),
                         ],

@@ -35,7 +35,7 @@ class ApprovalRule(Record):
         ALWAYS = "always", "Always"
         MASTER = "master", "One of the keys is a master key"
         TOP = "top", "One of the keys is a top key"
-        LEVEL = "level", "One of the keys stands at a level or above it"
+        LEVEL = "level", "One of the keys is a master key at a level or above it"
         DOOR_CLASS = "door-class", "The keys open a door of a class"
         EXTRA = "extra", "The keys open many doors that nobody asked for"
 
@@ -83,7 +83,18 @@ class ApprovalRule(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_when_display()}: {self.get_who_display().lower()}"
+        return f"{self.condition}: {self.get_who_display().lower()}"
+
+    @property
+    def condition(self) -> str:
+        if self.when == self.When.LEVEL:
+            return f"One of the keys is a master key at level {self.level} or above"
+        if self.when == self.When.EXTRA:
+            return f"The keys open {self.extra} or more doors that nobody asked for"
+        if self.when == self.When.DOOR_CLASS:
+            grave = "critical" if self.door_class == "critical" else "restricted or critical"
+            return f"The keys open a {grave} door"
+        return self.get_when_display()
 
 
 class SubstituteQuerySet(models.QuerySet["Substitute"]):
@@ -93,6 +104,9 @@ class SubstituteQuerySet(models.QuerySet["Substitute"]):
     def in_force(self) -> Self:
         today = timezone.localdate()
         return self.filter(since__lte=today, until__gte=today, ended_at__isnull=True)
+
+    def not_over(self) -> Self:
+        return self.filter(until__gte=timezone.localdate(), ended_at__isnull=True)
 
 
 class Substitute(Record):
@@ -132,3 +146,7 @@ class Substitute(Record):
 
     def __str__(self) -> str:
         return f"{self.stands_in} for {self.person}"
+
+    @property
+    def is_in_force(self) -> bool:
+        return self.ended_at is None and self.since <= timezone.localdate() <= self.until

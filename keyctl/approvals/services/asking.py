@@ -1,4 +1,4 @@
-"""Asking for keys by doors, and withdrawing what was asked."""
+"""Asking for keys by doors."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -9,7 +9,7 @@ from django.utils import timezone
 from keyctl.accounts.models import User
 from keyctl.approvals.knowing import known_doors
 from keyctl.approvals.models import KeyRequest
-from keyctl.approvals.services.locking import already, locked, tell
+from keyctl.approvals.services.locking import tell
 from keyctl.approvals.services.stepping import open_first_step
 from keyctl.keys.models import Holder
 from keyctl.keys.services import own_holder
@@ -18,7 +18,6 @@ from keyctl.places.models import Building, Door
 
 MOST_DOORS = 60
 NO_SUCH_DOOR = "A door that you chose is not there. Choose from the list."
-State = KeyRequest.State
 
 
 @transaction.atomic
@@ -54,20 +53,6 @@ def ask_for_key(
         f"asked for {_doors(doors)} in {building}, for {holder}",
         things=doors,
     )
-    return request
-
-
-@transaction.atomic
-def withdraw_request(*, actor: User, request: KeyRequest) -> KeyRequest:
-    request = locked(request)
-    if request.requester_id != actor.pk:
-        raise Refused(f"{request.requester} asked for this key; only they withdraw the request.")
-    if request.state != State.ASKED:
-        raise Refused(f"{already(request)} It can no longer be withdrawn. Speak to the key desk.")
-    request.state = State.WITHDRAWN
-    request.version += 1
-    request.save(update_fields=["state", "version"])
-    tell(actor, request, "request.withdrawn", f"withdrew the request for {request.building}")
     return request
 
 

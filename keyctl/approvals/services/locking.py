@@ -33,7 +33,7 @@ def already(request: KeyRequest) -> str:
 
 
 def tell(
-    actor: User,
+    actor: User | None,
     request: KeyRequest,
     verb: str,
     sentence: str,

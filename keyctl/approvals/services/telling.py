@@ -6,6 +6,7 @@ from typing import Any
 from django.urls import reverse
 
 from keyctl.accounts.models import User
+from keyctl.approvals.custom import collect_until, settings_of
 from keyctl.approvals.models import KeyRequest, Step
 from keyctl.approvals.roll import deciders
 from keyctl.notices.services import mail_of, send_notice
@@ -40,8 +41,29 @@ def tell_decision(request: KeyRequest) -> None:
 
 
 def tell_ready(request: KeyRequest) -> None:
-    """The keys lie ready at the desk."""
-    _tell_askers(request, "requests/ready")
+    """The keys lie ready at the desk: where that is, and how long they lie there."""
+    settings = settings_of(request.building.site)
+    until = collect_until(request, settings)
+    _tell_askers(request, "requests/ready", collect_at=settings.collect_at, until=until)
+
+
+def tell_still_ready(request: KeyRequest) -> bool:
+    """Half of the time is over; whether anybody had to be told."""
+    settings = settings_of(request.building.site)
+    until = collect_until(request, settings)
+    key = f"still-ready:{request.pk}:{until:%Y-%m-%d}" if until else ""
+    return _tell_askers(request, "requests/still_ready", key, collect_at=settings.collect_at, until=until)
+
+
+def tell_lapsed(request: KeyRequest) -> None:
+    """Nobody came for the keys: they are in stock again."""
+    _tell_askers(request, "requests/lapsed")
+
+
+def tell_collected(request: KeyRequest) -> None:
+    """Whoever asked for somebody else; the holder, who signed, has the receipt."""
+    if request.holder_user_id != request.requester_id:
+        _mail(request.requester, request, "requests/collected")
 
 
 def tell_ended(request: KeyRequest) -> None:
@@ -54,22 +76,23 @@ def people_with(site: Site, role: Role) -> Iterable[User]:
     return [row.user for row in rows.order_by("user__username")]
 
 
-def _tell_askers(request: KeyRequest, template: str) -> None:
-    """The holder too, who need not be somebody that signs in."""
-    _mail(request.requester, request, template)
+def _tell_askers(request: KeyRequest, template: str, once_key: str = "", **facts: Any) -> bool:
+    """The holder too, who need not be somebody that signs in. Whether a message was new."""
+    is_new = _mail(request.requester, request, template, once_key and f"{once_key}:asker", **facts)
     if request.holder_user_id == request.requester_id:
-        return
+        return is_new
     address = request.holder.email or mail_of(request.holder_user)
-    _write(request, template, address, str(request.holder))
+    key = once_key and f"{once_key}:holder"
+    return _write(request, template, address, str(request.holder), key, **facts) or is_new
 
 
-def _mail(user: User, request: KeyRequest, template: str, once_key: str = "", **facts: Any) -> None:
-    _write(request, template, mail_of(user), str(user), once_key, **facts)
+def _mail(user: User, request: KeyRequest, template: str, once_key: str = "", **facts: Any) -> bool:
+    return _write(request, template, mail_of(user), str(user), once_key, **facts)
 
 
-def _write(request: KeyRequest, template: str, to: str, name: str, once_key: str = "", **facts: Any) -> None:
+def _write(request: KeyRequest, template: str, to: str, name: str, once_key: str = "", **facts: Any) -> bool:
     path = reverse("approvals:detail", args=[request.pk])
-    send_notice(
+    notice = send_notice(
         to=to,
         name=name,
         kind=template.replace("/", "."),
@@ -79,3 +102,4 @@ def _write(request: KeyRequest, template: str, to: str, name: str, once_key: str
         about=[request],
         once_key=once_key,
     )
+    return notice is not None

@@ -1,0 +1,34 @@
+"""Silence and keys that nobody collects are answered by routines; keys and orders, which lie below, tell of
+holders who leave and of copies that were cut, and ask what is set aside."""
+
+from datetime import timedelta
+
+from django.apps import AppConfig
+
+
+class ApprovalsConfig(AppConfig):
+    name = "keyctl.approvals"
+
+    def ready(self) -> None:
+        from keyctl.approvals.services.ending import end_for_departed, tidy
+        from keyctl.approvals.services.escalating import escalate_silent_steps
+        from keyctl.approvals.services.setting_aside import aside_for_others, take_cut_copies
+        from keyctl.jobs.routines import register_routine
+        from keyctl.keys import departing, reservations
+        from keyctl.orders import listening
+
+        departing.add_listener(end_for_departed)
+        reservations.add_source(aside_for_others)
+        listening.add_listener(take_cut_copies)
+        register_routine(
+            "approvals.tidy",
+            "Free keys that nobody collects",
+            tidy,
+            every=timedelta(minutes=30),
+        )
+        register_routine(
+            "approvals.escalate",
+            "Ask others where nobody decides a request",
+            escalate_silent_steps,
+            every=timedelta(minutes=15),
+        )

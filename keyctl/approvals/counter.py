@@ -1,0 +1,55 @@
+"""What the desk has to do with requests: keys to cut, keys that lie ready, keys that nobody collected."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db.models import Prefetch, QuerySet
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.approvals.custom import collect_until
+from keyctl.approvals.models import Grant, KeyRequest
+from keyctl.keys.access import key_sites
+
+State = KeyRequest.State
+# What lapsed longer ago than this is history.
+LAPSED_FOR = timedelta(days=60)
+LISTS = {"cut": State.APPROVED, "ready": State.READY, "lapsed": State.LAPSED}
+
+
+@dataclass(frozen=True)
+class Row:
+    request: KeyRequest
+    grants: list[Grant]
+    until: datetime | None
+
+    @property
+    def stuck(self) -> list[Grant]:
+        """Keys that are neither there nor being cut."""
+        return [grant for grant in self.grants if is_stuck(grant)]
+
+
+def requests_on(actor: User, show: str) -> QuerySet[KeyRequest]:
+    """Longest waiting first. Whoever reads the keys of a site reads these."""
+    grants = Grant.objects.select_related("symbol", "reserved_copy__cabinet", "copy", "order_line__order")
+    requests = KeyRequest.objects.filter(building__site__in=key_sites(actor), state=LISTS[show])
+    if show == "lapsed":
+        requests = requests.filter(ready_at__gte=timezone.now() - LAPSED_FOR)
+    return (
+        requests.select_related("building__site", "holder", "requester")
+        .prefetch_related(Prefetch("grants", queryset=grants.order_by("symbol__symbol")))
+        .order_by("ready_at", "decided_at", "pk")
+    )
+
+
+def rows_of(requests: list[KeyRequest]) -> list[Row]:
+    return [Row(request, list(request.grants.all()), collect_until(request)) for request in requests]
+
+
+def counts(actor: User) -> dict[str, int]:
+    return {show: requests_on(actor, show).count() for show in LISTS}
+
+
+def is_stuck(grant: Grant) -> bool:
+    is_cut = grant.order_line is not None and grant.order_line.is_open
+    return grant.copy_id is None and grant.reserved_copy_id is None and not is_cut

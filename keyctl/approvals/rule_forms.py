@@ -1,0 +1,123 @@
+"""What administrators type about rules, and people about who decides in their place."""
+
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+
+from keyctl.accounts.models import User
+from keyctl.approvals.models import MOST_SILENT_HOURS, ApprovalRule, Deciders
+from keyctl.keys.forms import DayInput
+from keyctl.lib.forms import ServiceForm
+from keyctl.places.models import Building, Door, Site
+from keyctl.places.roles import STAFF
+
+CLASSES = [
+    ("", "Not about a class"),
+    (Door.DoorClass.RESTRICTED.value, "Restricted, and critical too"),
+    (Door.DoorClass.CRITICAL.value, "Critical"),
+]
+
+
+class People(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # not subscriptable when it runs
+    widget = forms.CheckboxSelectMultiple
+
+
+class FirstRuleForm(ServiceForm):
+    """The building's people always decide first: only their hours can be changed."""
+
+    silent_hours = forms.IntegerField(
+        label="Hours of silence",
+        min_value=1,
+        max_value=MOST_SILENT_HOURS,
+        help_text="After so many hours without a decision they are reminded; after as many again, others are "
+        "asked. Nothing is approved by silence.",
+    )
+
+
+class RuleForm(FirstRuleForm):
+    when = forms.ChoiceField(label="When", choices=ApprovalRule.When)
+    level = forms.IntegerField(
+        label="Level",
+        required=False,
+        min_value=0,
+        max_value=20,
+        help_text="Only for a rule about a level: 0 is a top key, 1 the masters right below it.",
+    )
+    door_class = forms.ChoiceField(
+        label="Class of doors",
+        required=False,
+        choices=CLASSES,
+        help_text="Only for a rule about a class of doors.",
+    )
+    extra = forms.IntegerField(
+        label="Extra doors",
+        required=False,
+        min_value=1,
+        max_value=30000,
+        help_text="Only for a rule about doors that nobody asked for: from how many on it holds.",
+    )
+    who = forms.ChoiceField(label="Who decides", choices=Deciders)
+    people = People(
+        User.objects.none(),
+        label="Named people",
+        required=False,
+        help_text="Only where named people decide: any one of them suffices.",
+    )
+    is_apart = forms.BooleanField(
+        label="By somebody who decided no earlier step (two people)", required=False
+    )
+    field_order = ("when", "level", "door_class", "extra", "who", "people", "is_apart", "silent_hours")
+
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = self.fields["people"]
+        assert isinstance(people, People)  # noqa: S101 (tells the type checker)
+        people.queryset = staff_of(site)
+
+    def clean(self) -> dict[str, Any]:
+        facts = dict(super().clean() or self.cleaned_data)
+        facts["people"] = list(facts.get("people") or ())
+        return facts
+
+
+class SubstituteForm(ServiceForm):
+    person = forms.ModelChoiceField(User.objects.none(), label="For whom", empty_label="Choose a person")
+    stands_in = forms.ModelChoiceField(
+        User.objects.none(),
+        label="Who decides in their place",
+        empty_label="Choose a person",
+        help_text="Somebody who holds the same role at the site. Nobody decides in a person’s place about "
+        "what that person asks for or gets.",
+    )
+    building = forms.ModelChoiceField(
+        Building.objects.none(), label="Building", required=False, empty_label="All of their buildings here"
+    )
+    since = forms.DateField(label="First day", widget=DayInput())
+    until = forms.DateField(label="Last day", widget=DayInput())
+
+    def __init__(self, *args: Any, site: Site, actor: User, names_anybody: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._offer("stands_in", staff_of(site) if names_anybody else staff_of(site).exclude(pk=actor.pk))
+        self._offer("building", Building.objects.filter(site=site))
+        self.actor, self.names_anybody = actor, names_anybody
+        if names_anybody:
+            self._offer("person", staff_of(site))
+        else:
+            del self.fields["person"]
+
+    def clean(self) -> dict[str, Any]:
+        facts = dict(super().clean() or self.cleaned_data)
+        if not self.names_anybody:
+            facts["person"] = self.actor
+        return facts
+
+    def _offer(self, name: str, rows: "QuerySet[Any]") -> None:
+        choice = self.fields[name]
+        assert isinstance(choice, forms.ModelChoiceField)  # noqa: S101 (tells the type checker)
+        choice.queryset = rows
+
+
+def staff_of(site: Site) -> QuerySet[User]:
+    rows = User.objects.filter(is_active=True, memberships__site=site, memberships__role__in=STAFF)
+    return rows.distinct().order_by("display_name")
