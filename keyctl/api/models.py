@@ -16,6 +16,7 @@ class Scope(models.TextChoices):
     ESTATE_READ = "estate:read", "Read the estate: places, cores and who opens what"
     ORDERS_READ = "orders:read", "Read work orders"
     ORDERS_WRITE = "orders:write", "Open work orders"
+    PEOPLE = "people", "Tell who comes and who goes (SCIM), for the whole estate"
 
 
 class Token(Record):

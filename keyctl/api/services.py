@@ -65,13 +65,34 @@ def note_use(token: Token) -> None:
     Token.objects.filter(stale, pk=token.pk).update(last_used_at=now)
 
 
+def reach_whole_estate(token: Token) -> None:
+    """People belong to no site: a token for people reaches sites that were opened after it was made, too."""
+    missing = Site.objects.exclude(pk__in=reached_sites(token))
+    if not missing.exists():
+        return
+    Membership.objects.bulk_create(
+        [Membership(user=token.user, site=site, role=Role.INTEGRATION) for site in missing],
+        ignore_conflicts=True,
+    )
+
+
 def _refuse_facts(sites: Sequence[Site], scopes: Sequence[Scope], expires_on: date) -> None:
     if not sites:
         raise Refused("A token reaches the sites it names: choose one at least.")
     if not scopes:
         raise Refused("A token without a scope may do nothing: choose one at least.")
+    if Scope.PEOPLE in scopes:
+        _refuse_part_of_the_estate(sites, scopes)
     if expires_on < timezone.localdate():
         raise Refused("The last day of the token is over already: choose today or a later day.")
+
+
+def _refuse_part_of_the_estate(sites: Sequence[Site], scopes: Sequence[Scope]) -> None:
+    """What it says of a person holds everywhere; and it reaches new sites, so it carries nothing else."""
+    if Site.objects.exclude(pk__in=[site.pk for site in sites]).exists():
+        raise Refused("A token for people is for the whole estate: choose every site.")
+    if len(set(scopes)) > 1:
+        raise Refused("A token for people does only that: make another token for the rest.")
 
 
 def _service_account(credential: Credential, name: str, sites: Sequence[Site]) -> User:

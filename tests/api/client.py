@@ -13,6 +13,8 @@ from keyctl.api.services import create_token
 from keyctl.places.models import Site
 
 ROOT = "/api/v1/"
+# A token for people does only that, and not here.
+SCOPES = [scope for scope in Scope if scope != Scope.PEOPLE]
 
 
 @dataclass(frozen=True)
@@ -48,7 +50,7 @@ def make_api(administrator: User, *sites: Site, scopes: list[Scope] | None = Non
         actor=administrator,
         name="Invented integration",
         sites=list(sites),
-        scopes=list(Scope) if scopes is None else scopes,
+        scopes=SCOPES if scopes is None else scopes,
         expires_on=timezone.localdate() + timedelta(days=30),
     )
     return Api(credential.text)

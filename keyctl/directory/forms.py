@@ -1,0 +1,127 @@
+"""What is typed about people and their lists. The services decide."""
+
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+
+from keyctl.accounts.models import User
+from keyctl.directory.access import registrar_sites
+from keyctl.directory.columns import FIELDS, headings_of
+from keyctl.directory.facts import Facts
+from keyctl.directory.models import MissingPerson, PeopleList
+from keyctl.keys.models import Holder, Person, PersonKind
+from keyctl.lib.forms import ServiceForm
+from keyctl.lib.sheets import LARGEST_FILE, Sheet
+
+NONE = ""
+IS_FULL = "It is a full list: whoever came by a list and is missing from this one is proposed as leaving"
+
+
+class BringForm(ServiceForm):
+    file = forms.FileField(
+        label="The list",
+        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx"}),
+        help_text="CSV, or the first sheet of a workbook (.xlsx); 5 MB at most.",
+    )
+    is_full = forms.BooleanField(label=IS_FULL, required=False)
+
+    def clean_file(self) -> Any:
+        file = self.cleaned_data["file"]
+        if file.size > LARGEST_FILE:
+            raise forms.ValidationError("The file is larger than 5 MB. Send a part of the list.")
+        return file
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        if "file" in said:
+            file = said.pop("file")
+            said |= {"name": file.name or "list", "content": file.read()}
+        return said
+
+
+class VersionForm(ServiceForm):
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, seen: PeopleList, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
+        super().__init__(*args, **kwargs)
+        self.seen = seen
+        self.fields["version"].initial = seen.version
+
+
+class ColumnsForm(VersionForm):
+    def __init__(self, *args: Any, sheet: Sheet, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["has_header"] = forms.BooleanField(
+            label="The first row holds headings", required=False, initial=self.seen.has_header
+        )
+        self.fields["is_full"] = forms.BooleanField(label=IS_FULL, required=False, initial=self.seen.is_full)
+        choices = [
+            (str(column), name) for column, name in enumerate(headings_of(sheet, self.seen.has_header))
+        ]
+        for field, label in FIELDS.items():
+            self.fields[field] = forms.ChoiceField(
+                label=label,
+                choices=[(NONE, "No column says that"), *choices],
+                required=False,
+                initial=str(self.seen.columns.get(field, NONE)),
+            )
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        columns = {field: int(said.pop(field)) for field in FIELDS if said.get(field)}
+        kept = {name: said[name] for name in ("version", "has_header", "is_full") if name in said}
+        return kept | {"columns": columns}
+
+
+class MissingForm(ServiceForm):
+    """Who of the missing is meant, and how many, where they are many."""
+
+    confirmed = forms.IntegerField(label="How many people leave", required=False, min_value=0)
+
+    def __init__(self, *args: Any, missing: "QuerySet[MissingPerson]", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["missing"] = forms.ModelMultipleChoiceField(
+            missing.filter(state=MissingPerson.State.PROPOSED), required=False
+        )
+
+
+class PersonForm(ServiceForm):
+    display_name = forms.CharField(label="Name", max_length=120)
+    user_name = forms.CharField(
+        label="User name",
+        max_length=150,
+        required=False,
+        help_text="Of the identity provider, if there is one.",
+    )
+    external_id = forms.CharField(label="Identifier in the other system", max_length=150, required=False)
+    email = forms.EmailField(label="E-mail", required=False)
+    department = forms.CharField(max_length=120, required=False)
+    kind = forms.ChoiceField(choices=PersonKind.choices)
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        return {"facts": Facts(**said)} if not self.errors else {}
+
+
+class LeaveForm(ServiceForm):
+    note = forms.CharField(label="Note", max_length=400, required=False)
+
+
+class RegisterForm(ServiceForm):
+    def __init__(self, *args: Any, actor: User, person: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.sites = registrar_sites(actor, person)
+        self.fields["site"] = forms.ModelChoiceField(self.sites, label="At which site?", empty_label=None)
+
+
+class TieForm(ServiceForm):
+    def __init__(self, *args: Any, alike: list[Holder], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.alike = alike
+        self.fields["holder"] = forms.ModelChoiceField(
+            Holder.objects.filter(pk__in=[holder.pk for holder in alike]).select_related("site"),
+            label="Which holder?",
+            empty_label=None,
+        )

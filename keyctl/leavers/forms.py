@@ -1,0 +1,73 @@
+"""What is typed about people who go. The services decide."""
+
+from typing import Any
+
+from django import forms
+
+from keyctl.keys.models import Holder
+from keyctl.leavers.models import LeaverCase, LeaverRules
+from keyctl.lib.forms import ServiceForm
+
+DAY = {"type": "date"}
+
+
+class VersionForm(ServiceForm):
+    """Every act on a case carries the version that the page showed."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, seen: LeaverCase, **kwargs: Any) -> None:
+        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
+        super().__init__(*args, **kwargs)
+        self.fields["version"].initial = seen.version
+
+
+class PauseForm(VersionForm):
+    until = forms.DateField(label="Through", widget=forms.DateInput(format="%Y-%m-%d", attrs=DAY))
+    reason = forms.CharField(label="Why", max_length=200, help_text="Ill, on leave, a day is agreed.")
+
+
+class CloseForm(VersionForm):
+    reason = forms.CharField(
+        label="Why it is closed while keys are out",
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="What was tried, and why the risk is borne. A key that is gone is reported lost instead.",
+    )
+
+
+class AnnounceForm(ServiceForm):
+    leaves_on = forms.DateField(
+        label="Last day", widget=forms.DateInput(format="%Y-%m-%d", attrs=DAY), required=False
+    )
+    has_left = forms.BooleanField(label="They have left already", required=False)
+    note = forms.CharField(label="Note", max_length=400, required=False)
+
+    def __init__(self, *args: Any, holder: Holder, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.holder = holder
+
+    def clean(self) -> dict[str, Any]:
+        facts = dict(super().clean() or self.cleaned_data)
+        if not self.errors and bool(facts.get("leaves_on")) == facts["has_left"]:
+            raise forms.ValidationError(
+                "Give the last day, or say that they have left already: one of the two."
+            )
+        facts.pop("has_left", None)
+        return facts
+
+
+class RulesForm(ServiceForm):
+    lead_days = forms.IntegerField(
+        label="First reminder, days before the last day", min_value=0, max_value=90
+    )
+    repeat_days = forms.IntegerField(label="Days from one reminder to the next", min_value=1, max_value=90)
+    escalate_after = forms.IntegerField(
+        label="Tell the managers after so many reminders", min_value=1, max_value=20
+    )
+    stop_after = forms.IntegerField(label="Stop after so many reminders", min_value=1, max_value=20)
+
+    def __init__(self, *args: Any, rules: LeaverRules, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, field in self.fields.items():
+            field.initial = getattr(rules, name)
