@@ -12,7 +12,7 @@ from keyctl.audit.models import Event
 from keyctl.audit.services import record, record_many
 from keyctl.cores.models import Core
 from keyctl.cores.proof import Disagreement, Kind, Proof
-from keyctl.demo import cores, counts, keys, people, places, stock, systems, work
+from keyctl.demo import cores, counts, keys, losses, people, places, stock, systems, work
 from keyctl.demo.plan import EstatePlan
 from keyctl.exposure.models import CoreExposure
 from keyctl.exposure.services import assess as assess_site
@@ -88,6 +88,7 @@ def add_work(rng: Random) -> WorkOrder:
     persons = persons_of_demo()
     stock.build_stock(persons[Role.LOCKSMITH], rng)
     counts.build_counts(persons)
+    losses.build_losses(persons)
     return work.build_work(persons, rng)
 
 
