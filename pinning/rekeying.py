@@ -109,6 +109,11 @@ class Outside:
 
     boxes: Boxes
 
+    def let_in_any(self, keys: "KeySide[Hashable]") -> list[Hashable]:
+        """Which of many keys get in somewhere."""
+        trie = BoxTrie(self.boxes, len(keys.format.depth_values))
+        return [keys.ids[place] for place in np.unique(join(keys.trie, trie).keys).tolist()]
+
     def letting_in(self, format: CoreFormat, bitting: Bitting) -> list[Pattern]:
         bits = np.array([1 << rank for rank in _ranks(format, bitting)], np.uint64)
         hit = self.boxes[((self.boxes & bits) != 0).all(axis=1)]

@@ -46,6 +46,15 @@ from keyctl.engine.inheriting import (
     seen_pins,
     symbol_for,
 )
+from keyctl.engine.rekeying import (
+    Proven,
+    Rekeyed,
+    RekeyWorld,
+    Replacement,
+    changes_below,
+    pins_to_add,
+    redraw,
+)
 from pinning.audit import KeyIndex
 from pinning.bittings import Bitting
 from pinning.calipers import KeyReading
@@ -86,15 +95,20 @@ __all__ = [
     "PinStack",
     "Pinning",
     "Profile",
+    "Proven",
     "Reading",
     "Reconstructed",
+    "RekeyWorld",
+    "Rekeyed",
     "Repin",
+    "Replacement",
     "Residual",
     "Room",
     "SeenCore",
     "Turning",
     "Wanted",
     "add_format_source",
+    "changes_below",
     "chart_consequences",
     "chart_tree",
     "choose_keys",
@@ -114,6 +128,7 @@ __all__ = [
     "operating_cuts",
     "parse_format",
     "pin",
+    "pins_to_add",
     "positions_off_step",
     "preview_keys",
     "prove_format",
@@ -122,6 +137,7 @@ __all__ = [
     "read_measured_key",
     "read_stacks",
     "reconstruct",
+    "redraw",
     "refuse_wanted",
     "repin",
     "residuals",

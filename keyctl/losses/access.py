@@ -33,6 +33,8 @@ WORKERS = (Role.LOCKSMITH,)
 PROVERS = (Role.LOCKSMITH, Role.OFFICER)
 NOTERS = (Role.LOCKSMITH, Role.KEY_DESK, Role.MANAGER, Role.OFFICER)
 RULERS = (Role.OFFICER, Role.ADMINISTRATOR)
+# What work takes, those who do it know.
+RATERS = (Role.LOCKSMITH, *RULERS)
 
 
 def readable_sites(actor: User) -> QuerySet[Site]:
@@ -138,6 +140,12 @@ def own_reports(actor: User, copy: KeyCopy) -> QuerySet[LossReport]:
 def ruled_site(actor: User, pk: UUID) -> Site:
     site = get_object_or_404(Site, pk=pk)
     require_role(actor, site, *RULERS)
+    return site
+
+
+def rated_site(actor: User, pk: UUID) -> Site:
+    site = get_object_or_404(Site, pk=pk)
+    require_role(actor, site, *RATERS)
     return site
 
 

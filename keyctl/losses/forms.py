@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 
 from keyctl.keys.models import Holder
 from keyctl.lib.forms import ServiceForm
-from keyctl.losses.models import CaseDoor, CaseNote, LossCase, LossReport, LostCopy
+from keyctl.losses.models import CaseDoor, CaseNote, LossCase, LossReport, LostCopy, WorkRates
 from keyctl.places.models import Building, Door
 
 FACTS: dict[str, tuple[str, int, str]] = {
@@ -201,3 +201,27 @@ def waiting_words(report: LossReport) -> list[tuple[str, str]]:
         ("Whom they told", report.told),
     ]
     return [(label, text) for label, text in named if text]
+
+
+class RatesForm(ServiceForm):
+    """Minutes, and money in the smallest unit of the currency."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+    minutes_per_core = forms.IntegerField(label="Minutes for one core", min_value=0, max_value=480)
+    minutes_per_visit = forms.IntegerField(
+        label="Minutes for one visit", min_value=0, max_value=1440, help_text="The way there and back."
+    )
+    cores_per_visit = forms.IntegerField(label="Cores done on one visit", min_value=1, max_value=500)
+    minutes_per_key = forms.IntegerField(label="Minutes to cut one key", min_value=0, max_value=120)
+    money_per_hour = forms.IntegerField(label="One hour of work", min_value=0, max_value=10_000_000)
+    money_per_blank = forms.IntegerField(label="One blank", min_value=0, max_value=10_000_000)
+    money_per_pin = forms.IntegerField(label="One pin", min_value=0, max_value=1_000_000)
+    currency = forms.RegexField(
+        regex="^[A-Z]{3}$", label="Currency", help_text="Three letters, as EUR. Amounts are in its cents."
+    )
+
+    def __init__(self, *args: Any, seen: WorkRates, **kwargs: Any) -> None:
+        initial = {name: getattr(seen, name) for name in self.base_fields}
+        initial["version"] = 0 if seen._state.adding else seen.version
+        kwargs["initial"] = initial
+        super().__init__(*args, **kwargs)

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from keyctl.losses.views import cases, doors, proofs, reports, rules
+from keyctl.losses.views import cases, doors, plans, proofs, reports, rules
 
 app_name = "losses"
 urlpatterns = [
@@ -18,6 +18,11 @@ urlpatterns = [
     path("<uuid:pk>/doors/", doors.doors, name="doors"),
     path("<uuid:pk>/holders/", doors.holders, name="holders"),
     path("<uuid:pk>/holders/call/", doors.call, name="call"),
+    path("rates/<uuid:pk>/", plans.rates, name="rates"),
+    path("<uuid:pk>/plans/", plans.plans, name="plans"),
+    path("<uuid:pk>/plans/make/", plans.make, name="make-plans"),
+    path("<uuid:pk>/plans/<uuid:plan>/choose/", plans.choose, name="choose"),
+    path("<uuid:pk>/plans/empty/", plans.empty, name="empty-cores"),
     path("<uuid:pk>/look/", cases.look, name="look"),
     path("<uuid:pk>/note/", cases.note, name="note"),
     path("<uuid:pk>/join/", cases.join, name="join"),

@@ -81,6 +81,8 @@ class OrderLine(Record):
     # Swaps only: where it goes in, and what came out.
     housing = models.ForeignKey(Housing, on_delete=models.PROTECT, null=True, related_name="order_lines")
     core_out = models.ForeignKey(Core, on_delete=models.PROTECT, null=True, related_name="+")
+    # The core that was made for this housing, while it waits for its pins; another may go in all the same.
+    meant = models.ForeignKey(Core, on_delete=models.PROTECT, null=True, related_name="meant_lines")
     operating_key_turned = models.BooleanField(default=False)
     control_key_came_out = models.BooleanField(default=False)
     egress_and_latch_tried = models.BooleanField(default=False)
@@ -122,6 +124,9 @@ class OrderLine(Record):
                 | Q(housing__isnull=True)
                 | Q(operating_key_turned=True, control_key_came_out=True, egress_and_latch_tried=True),
                 name="swap_is_done_only_with_its_checks",
+            ),
+            models.CheckConstraint(
+                condition=Q(meant__isnull=True) | Q(housing__isnull=False), name="core_is_meant_for_a_housing"
             ),
             models.CheckConstraint(
                 condition=Q(core_out__isnull=True) | Q(core__isnull=True) | ~Q(core=F("core_out")),

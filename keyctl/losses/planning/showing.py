@@ -1,0 +1,144 @@
+"""Plans as the page shows them, and how far the work of the chosen one is. Nothing here opens the vault."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count, Q, QuerySet
+
+from keyctl.accounts.models import User
+from keyctl.cores.models import Core, Turn
+from keyctl.jobs.models import Job
+from keyctl.keys.models import KeyCopy
+from keyctl.losses.lost import LostKeys
+from keyctl.losses.models import LossCase, RekeyPlan, WorkRates
+from keyctl.losses.planning.costing import rates_of
+from keyctl.losses.services.planning import PLAN
+from keyctl.orders.models import OrderLine, WorkOrder
+from keyctl.places.models import Site
+from keyctl.stock.models import PinRole
+
+Kind, State = WorkOrder.Kind, OrderLine.State
+MINOR = 100
+
+
+@dataclass(frozen=True)
+class PlanShown:
+    """One column of the table."""
+
+    plan: RekeyPlan
+
+    @property
+    def figures(self) -> dict[str, Any]:
+        found: dict[str, Any] = self.plan.figures
+        return found
+
+    @property
+    def is_possible(self) -> bool:
+        return bool(self.figures.get("possible"))
+
+    @property
+    def money(self) -> str:
+        return money_words(self.figures["money"], self.figures["currency"])
+
+    @property
+    def hours(self) -> str:
+        return f"{self.figures['minutes'] / 60:,.1f}"
+
+    @property
+    def pins(self) -> list[tuple[str, int]]:
+        found = self.figures["pins_by_role"]
+        return [(role.label, found[role.value]) for role in PinRole if found.get(role.value)]
+
+
+def money_words(amount: int, currency: str) -> str:
+    return f"{amount // MINOR:,}.{amount % MINOR:02} {currency}"
+
+
+def shown_plans(case: LossCase) -> list[PlanShown]:
+    """The way to go where there is one comes first; those that cannot be gone come last."""
+    plans = case.plans.select_related("chosen_by", "made_by").defer("secret")
+    shown = [PlanShown(plan) for plan in plans]
+    return sorted(shown, key=lambda each: (not each.is_possible, each.plan.ordinal))
+
+
+def is_stale(case: LossCase, plans: list[PlanShown]) -> bool:
+    """Whether the doors were looked at again since the plans were made."""
+    return any(each.plan.look != case.look for each in plans)
+
+
+def running_plans(case: LossCase) -> Job | None:
+    return Job.objects.unfinished().about(case).filter(kind__in=[PLAN, "losses.carry-out"]).first()
+
+
+def rates_shown(case: LossCase) -> WorkRates:
+    return rates_of(case.site)
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Of the chosen plan: cores and keys, done and open, and what is still about of the old."""
+
+    pinned: int
+    to_pin: int
+    swapped: int
+    to_swap: int
+    cut: int
+    to_cut: int
+    held: int
+    in_cabinets: int
+    destroyed: int
+    loose: int
+
+    @property
+    def is_done(self) -> bool:
+        return not (self.to_pin or self.to_swap or self.to_cut)
+
+
+def progress_of(case: LossCase) -> Progress:
+    lines = OrderLine.objects.filter(order__case_order__case=case)
+    counts = {
+        f"{name}_{state}": Count("pk", filter=Q(order__kind=kind, state=state))
+        for name, kind in (("pin", Kind.PIN), ("swap", Kind.SWAP), ("cut", Kind.CUT))
+        for state in (State.DONE, State.OPEN)
+    }
+    found = lines.aggregate(**counts)
+    old = _old_copies(case)
+    return Progress(
+        pinned=found["pin_done"],
+        to_pin=found["pin_open"],
+        swapped=found["swap_done"],
+        to_swap=found["swap_open"],
+        cut=found["cut_done"],
+        to_cut=found["cut_open"],
+        held=old.get(KeyCopy.State.HELD, 0),
+        in_cabinets=old.get(KeyCopy.State.IN_CABINET, 0),
+        destroyed=old.get(KeyCopy.State.DESTROYED, 0),
+        loose=loose_cores(case).count(),
+    )
+
+
+def old_copies(case: LossCase) -> QuerySet[KeyCopy]:
+    """Copies of keys that the chosen plan retired, of those that work of this case took out of use."""
+    systems = LostKeys.of(case).symbols.values()
+    retired = Q(symbol__retired_at__isnull=False, symbol__system__in={key.system_id for key in systems})
+    return KeyCopy.objects.filter(retired).exclude(state=KeyCopy.State.LOST)
+
+
+def _old_copies(case: LossCase) -> dict[str, int]:
+    rows = old_copies(case).order_by().values_list("state").annotate(number=Count("pk"))
+    return dict(rows)
+
+
+def loose_cores(case: LossCase) -> QuerySet[Core]:
+    """Cores in hand that the lost keys turn or take out: what came out of the doors, and spare ones."""
+    turned = Turn.objects.filter(symbol__in=LostKeys.of(case).symbols)
+    return Core.objects.filter(
+        pk__in=turned.values("core"), place__in=[Core.Place.BENCH, Core.Place.SHELF, Core.Place.CASE]
+    ).order_by("tag")
+
+
+def loose_at(actor: User, case: LossCase, sites: QuerySet[Site]) -> list[Core]:
+    """Those that one may empty: not in another's case, and not waiting in an order."""
+    waiting = OrderLine.objects.filter(state=State.OPEN, core__isnull=False).values("core")
+    found = loose_cores(case).filter(site__in=sites).exclude(pk__in=waiting)
+    return [core for core in found if core.carrier_id in {None, actor.pk}]

@@ -1,0 +1,67 @@
+"""Taking lost keys out of the cores: nobody's other key changes, and whoever held the lost one has none."""
+
+from uuid import UUID
+
+from keyctl import engine
+from keyctl.losses.planning.ground import Ground, Tree
+from keyctl.losses.planning.scope import Place, Scope
+from keyctl.losses.planning.ways import TAKE_OUT, NotPossible, Ref, Way, line_of
+
+LETS_IN = "The keys that stay let the lost cuts into {cores:,} of the cores anyhow, by their pins."
+NOT_MEANT = "The lost keys are not meant to turn these cores: there are no cuts of theirs to take out."
+
+
+def take_out(ground: Ground, scope: Scope) -> Way:
+    """Only where the keys that stay do not let the lost one in. A lost master is taken out of all or none."""
+    way = Way(TAKE_OUT, scope)
+    for system, places in scope.by_system().items():
+        ground.watch()
+        tree = ground.tree(system)
+        try:
+            _take_out_of(ground, way, tree, places)
+        except NotPossible as refused:
+            way.why_not += refused.sentences
+    if not way.keyed and not way.why_not:
+        way.why_not = (NOT_MEANT,)
+    return way
+
+
+def _take_out_of(ground: Ground, way: Way, tree: Tree, places: list[Place]) -> None:
+    lines = {place.core: line_of(tree, place) for place in places}
+    meant = {core: line for core, line in lines.items() if line & ground.lost}
+    lost = {key for line in meant.values() for key in line & ground.lost}
+    if not meant:
+        return
+    is_whole = any(tree.nodes[key].is_master for key in lost)
+    if is_whole and not way.scope.is_all:
+        raise NotPossible("A master is taken out of all cores below it or out of none.")
+    planned = _planned(ground, tree, {core: line - ground.lost for core, line in meant.items()})
+    proven = ground.world(tree.system.pk).prove(planned)
+    good = {core: rekeyed for core, rekeyed in planned.items() if core not in proven.faults}
+    if not good or (is_whole and len(good) < len(meant)):
+        raise NotPossible(LETS_IN.format(cores=len(meant) - len(good)))
+    for place in places:
+        if place.core in good:
+            way.keyed[place.core] = _keyed(ground, tree, place)
+            way.pins[place.core] = good[place.core].pins
+    if way.scope.is_all and len(good) == len(meant):
+        way.retired |= lost
+
+
+def _planned(ground: Ground, tree: Tree, lines: dict[UUID, set[UUID]]) -> dict[UUID, engine.Rekeyed]:
+    """Cores to which no key would be left, or that cannot be pinned so, are none."""
+    world, found = ground.world(tree.system.pk), {}
+    for core, line in lines.items():
+        pins = world.pin(line) if line else None
+        if pins is not None:
+            found[core] = engine.Rekeyed(frozenset(line), pins)
+    return found
+
+
+def _keyed(ground: Ground, tree: Tree, place: Place) -> tuple[Ref, ...]:
+    """Without the lost keys; a core keyed to them alone is keyed to what stands above them."""
+    left: list[Ref] = [key for key in place.keyed if key not in ground.lost]
+    if left:
+        return tuple(left)
+    above = [key for symbol in place.keyed for key in tree.line(symbol) if key not in ground.lost]
+    return (above[0],)
