@@ -51,6 +51,7 @@ INSTALLED_APPS = [
     "keyctl.proofs",
     "keyctl.exposure",
     "keyctl.versions",
+    "keyctl.interim",
     "keyctl.keys",
     "keyctl.orders",
     "keyctl.bench",

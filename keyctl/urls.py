@@ -31,6 +31,7 @@ urlpatterns = [
     path("notices/", include("keyctl.notices.urls")),
     path("jobs/", include("keyctl.jobs.urls")),
     path("prints/", include("keyctl.prints.urls")),
+    path("interim/", include("keyctl.interim.urls")),
     path("labels/", include("keyctl.labels.urls")),
     path("api/", include("keyctl.api.urls")),
     path("scim/v2/", include("keyctl.scim.urls")),

@@ -26,6 +26,7 @@ from tests import factories
 from tests.cast import Cast
 from tests.keyctl.approvals import forbidden as approvals
 from tests.keyctl.counts import forbidden as counts
+from tests.keyctl.interim import forbidden as interim
 from tests.keyctl.keys import forbidden as keys
 from tests.keyctl.labels import forbidden as labels
 from tests.keyctl.losses import forbidden as losses
@@ -336,6 +337,7 @@ def a_try_without_an_outcome(cast: Cast) -> None:
 
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     **counts.FORBIDDEN,
+    **interim.FORBIDDEN,
     **labels.FORBIDDEN,
     **losses.FORBIDDEN,
     **keys.FORBIDDEN,

@@ -52,7 +52,14 @@ SECTIONS: tuple[Row, ...] = (
 
 # What belongs to a section and has pages of its own; shown while one of them is open.
 PARTS: dict[str, tuple[Row, ...]] = {
-    "Estate": (("Labels", "labels:sites", (Role.LOCKSMITH, Role.KEY_DESK, Role.ADMINISTRATOR)),),
+    "Estate": (
+        (
+            "Cores for a time",
+            "interim:list",
+            (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
+        ),
+        ("Labels", "labels:sites", (Role.LOCKSMITH, Role.KEY_DESK, Role.ADMINISTRATOR)),
+    ),
     "Systems": (
         ("Lock charts", "charts:list", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
         ("Inherited", "inherited:list", (Role.LOCKSMITH, Role.OFFICER)),

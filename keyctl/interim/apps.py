@@ -1,0 +1,15 @@
+"""Tells the worker to look every hour which cores have left, and which days come."""
+
+from datetime import timedelta
+
+from django.apps import AppConfig
+
+
+class InterimConfig(AppConfig):
+    name = "keyctl.interim"
+
+    def ready(self) -> None:
+        from keyctl.interim.services import come_round
+        from keyctl.jobs.routines import register_routine
+
+        register_routine("interim.days", "Look after cores for a time", come_round, every=timedelta(hours=1))
