@@ -7,7 +7,7 @@ from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
-from keyctl.keys.models import Cabinet, Holder, KeyCopy
+from keyctl.keys.models import Cabinet, Deposit, Handover, Holder, KeyCopy
 from keyctl.places.access import has_role, require_role, require_role_somewhere
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
@@ -44,7 +44,55 @@ def visible_holders(actor: User) -> QuerySet[Holder]:
 
 
 def visible_cabinets(actor: User) -> QuerySet[Cabinet]:
-    return Cabinet.objects.filter(site__in=key_sites(actor)).select_related("site")
+    return Cabinet.objects.filter(site__in=key_sites(actor)).select_related("site", "custodian")
+
+
+def visible_acts(actor: User) -> QuerySet[Handover]:
+    return Handover.objects.filter(site__in=key_sites(actor)).select_related("site", "holder", "by")
+
+
+def visible_deposits(actor: User) -> QuerySet[Deposit]:
+    deposits = Deposit.objects.filter(handover__site__in=key_sites(actor))
+    return deposits.select_related("handover__holder", "handover__site", "settled_by")
+
+
+def readable_act(actor: User, pk: UUID) -> Handover:
+    """Whoever took or brought the keys may read their own act."""
+    acts = Handover.objects.select_related("site", "holder", "by", "terms")
+    act = get_object_or_404(acts, pk=pk)
+    if act.holder is None or act.holder.user_id != actor.pk:
+        require_role(actor, act.site, *READERS)
+    return act
+
+
+def readable_cabinet(actor: User, pk: UUID) -> Cabinet:
+    return _cabinet_for(actor, pk, *READERS)
+
+
+def kept_cabinet(actor: User, pk: UUID) -> Cabinet:
+    return _cabinet_for(actor, pk, *CABINET_KEEPERS)
+
+
+def workable_cabinet(actor: User, pk: UUID) -> Cabinet:
+    """A cabinet whose copies the actor may hang elsewhere."""
+    return _cabinet_for(actor, pk, *DESK)
+
+
+def workable_deposit(actor: User, pk: UUID) -> Deposit:
+    deposits = Deposit.objects.select_related("handover__holder", "handover__site", "settled_by")
+    deposit = get_object_or_404(deposits, pk=pk)
+    require_role(actor, deposit.handover.site, *DESK)
+    return deposit
+
+
+def kept_holder(actor: User, pk: UUID) -> Holder:
+    holder = get_object_or_404(Holder.objects.select_related("site"), pk=pk)
+    require_role(actor, holder.site, *HOLDER_KEEPERS)
+    return holder
+
+
+def cabinet_site(actor: User, pk: UUID) -> Site:
+    return _site_for(actor, pk, *CABINET_KEEPERS)
 
 
 def readable_copy(actor: User, pk: UUID) -> KeyCopy:
@@ -98,6 +146,12 @@ def cuttable_symbol(actor: User, pk: UUID) -> KeySymbol:
     symbol = get_object_or_404(KeySymbol.objects.select_related("system"), pk=pk)
     require_role_somewhere(actor, symbol.system.sites.all(), Role.LOCKSMITH)
     return symbol
+
+
+def _cabinet_for(actor: User, pk: UUID, *roles: Role) -> Cabinet:
+    cabinet = get_object_or_404(Cabinet.objects.select_related("site", "custodian"), pk=pk)
+    require_role(actor, cabinet.site, *roles)
+    return cabinet
 
 
 def _copy_for(actor: User, pk: UUID, *roles: Role) -> KeyCopy:

@@ -14,6 +14,10 @@ def end_of_day(day: date) -> datetime:
     return timezone.make_aware(datetime.combine(day, time(23, 59, 59)), timezone.get_default_timezone())
 
 
+def start_of_day(day: date) -> datetime:
+    return timezone.make_aware(datetime.combine(day, time.min), timezone.get_default_timezone())
+
+
 def ends_its_day(moment: datetime) -> bool:
     """Whether the moment stands for a whole day, so that pages name the day alone."""
     return timezone.localtime(moment).time().replace(microsecond=0) == time(23, 59, 59)

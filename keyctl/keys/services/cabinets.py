@@ -43,8 +43,8 @@ def change_custodian(*, actor: User, cabinet: Cabinet, to: User | None) -> Cabin
     before, cabinet.custodian = cabinet.custodian, to
     cabinet.save(update_fields=["custodian"])
     sentence = f"gave {cabinet} into the care of {to or 'nobody'}; before: {before or 'nobody'}"
-    _tell(actor, cabinet, "cabinet.custodian_changed", sentence)
     custodians.tell_listeners(actor, cabinet, before)
+    _tell(actor, cabinet, "cabinet.custodian_changed", sentence)
     return cabinet
 
 

@@ -25,6 +25,6 @@ def take_found(
     refuse_cabinet_elsewhere(cabinet, copy.site)
     put(copy, State.IN_CABINET, cabinet=cabinet)
     sentence = f"took the found {named([copy])} into {cabinet}"
-    tell(actor, [copy], "key.found", sentence, detail={"note": note.strip()})
     finding.tell_listeners(actor, [copy], note.strip())
+    tell(actor, [copy], "key.found", sentence, detail={"note": note.strip()})
     return copy

@@ -73,8 +73,8 @@ def deactivate_holder(*, actor: User, holder: Holder, note: str = "") -> Holder:
     holder.is_active = False
     holder.save(update_fields=["is_active"])
     sentence = f"ended that {holder} receives keys at {holder.site}"
-    _tell(actor, holder, "holder.deactivated", sentence, note)
     departing.tell_listeners(actor, holder)
+    _tell(actor, holder, "holder.deactivated", sentence, note)
     return holder
 
 

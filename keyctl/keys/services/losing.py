@@ -23,7 +23,7 @@ def report_lost(*, actor: User, copy: KeyCopy, note: str = "", version: int | No
     end_lines(actor, [copy], Custody.Ending.LOST)
     put(copy, State.LOST)
     sentence = f"reported {named([copy])} lost; it was last {place}"
-    tell(actor, [copy], "key.lost", sentence, things=[holder], detail={"note": note.strip()})
     losing.tell_listeners(actor, [copy], note.strip())
     returning.tell_listeners(actor, [holder] if holder else [])
+    tell(actor, [copy], "key.lost", sentence, things=[holder], detail={"note": note.strip()})
     return copy

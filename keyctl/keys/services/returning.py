@@ -58,18 +58,27 @@ def return_keys(
         put(copy, State.IN_CABINET, cabinet=cabinet)
     origin = shortened([str(holder) for holder in holders])
     sentence = f"took back {named(copies)} from {origin} into {cabinet}"
-    tell(actor, copies, "key.taken_back", sentence, things=[*holders, act], detail={"act": act.number})
     returning.tell_listeners(actor, holders)
+    tell(actor, copies, "key.taken_back", sentence, things=[*holders, act], detail={"act": act.number})
     return act
 
 
 @transaction.atomic
-def take_back(*, actor: User, copy: KeyCopy, cabinet: Cabinet, version: int | None = None) -> KeyCopy:
+def take_back(
+    *,
+    actor: User,
+    copy: KeyCopy,
+    cabinet: Cabinet,
+    brought_by: str = "",
+    condition: str = "",
+    version: int | None = None,
+) -> KeyCopy:
     """One copy: a held one comes back, or a lost one was found."""
     (copy,) = locked([copy], version)
     if copy.state == State.LOST:
-        return take_found(actor=actor, copy=copy, cabinet=cabinet)
-    return_keys(actor=actor, copies=[copy], cabinet=cabinet)
+        return take_found(actor=actor, copy=copy, cabinet=cabinet, note=condition)
+    conditions = {copy.pk: condition}
+    return_keys(actor=actor, copies=[copy], cabinet=cabinet, brought_by=brought_by, conditions=conditions)
     return KeyCopy.objects.with_names().get(pk=copy.pk)
 
 

@@ -50,8 +50,8 @@ def transfer_keys(
     end_lines(actor, copies, Custody.Ending.TRANSFERRED, back_act=act)
     open_lines(act, copies, to, due_at)
     sentence = f"transferred {named(copies)} from {shortened([str(giver) for giver in givers])} to {to}"
-    tell(actor, copies, "key.transferred", sentence, things=[*givers, to, act], detail={"act": act.number})
     returning.tell_listeners(actor, givers)
+    tell(actor, copies, "key.transferred", sentence, things=[*givers, to, act], detail={"act": act.number})
     return act
 
 

@@ -1,25 +1,26 @@
-"""Reading keys: what is out, what is in the cabinets, what is due back, and whether the counts add up."""
+"""Reading copies: what is in the cabinets, what is broken, and what may be done with a copy."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
 from uuid import UUID
 
 from django.db.models import Count, QuerySet
 
 from keyctl.accounts.models import User
-from keyctl.keys.access import DESK, DESTROYERS, LOSS_REPORTERS, visible_copies, visible_holders
-from keyctl.keys.law import LawCount, law_breaches, law_count, law_counts
-from keyctl.keys.models import Custody, Holder, KeyCopy
-from keyctl.lib.moments import end_of_day
+from keyctl.keys.access import (
+    DESK,
+    DESTROYERS,
+    LOSS_REPORTERS,
+    visible_cabinets,
+    visible_copies,
+    visible_holders,
+)
+from keyctl.keys.models import Cabinet, Holder, KeyCopy
 from keyctl.lib.tags import clean_tag
 from keyctl.places.models import Membership, Site
 from keyctl.systems.models import KeySymbol
 
-__all__ = ["LawCount", "law_breaches", "law_count", "law_counts"]
-
 MOST_FOUND = 20
-DUE_WITHIN = timedelta(days=7)
 
 
 @dataclass(frozen=True)
@@ -38,21 +39,29 @@ class Found:
 
 
 HAND_OUT = (Act("keys:hand-out", "Hand out"), DESK)
+TRANSFER = (Act("keys:transfer", "Transfer"), DESK)
+MOVE = (Act("keys:move", "Hang elsewhere"), DESK)
+BROKEN = (Act("keys:broken", "Report broken"), DESTROYERS)
 TAKE_BACK = (Act("keys:take-back", "Take back"), DESK)
-TAKE_FOUND = (Act("keys:take-back", "Take back the found copy"), DESK)
+TAKE_FOUND = (Act("keys:found", "Take in the found copy"), DESK)
 REPORT_LOST = (Act("keys:lost", "Report lost"), LOSS_REPORTERS)
 DESTROY = (Act("keys:destroy", "Destroy"), DESTROYERS)
 ACTS = {
-    KeyCopy.State.HELD: (TAKE_BACK, REPORT_LOST),
-    KeyCopy.State.IN_CABINET: (HAND_OUT, REPORT_LOST, DESTROY),
+    KeyCopy.State.HELD: (TAKE_BACK, TRANSFER, REPORT_LOST, BROKEN),
+    KeyCopy.State.IN_CABINET: (HAND_OUT, MOVE, REPORT_LOST, BROKEN, DESTROY),
     KeyCopy.State.LOST: (TAKE_FOUND,),
 }
+
+
+# What is broken is taken back and destroyed, and nothing else.
+NOT_WHEN_BROKEN = (HAND_OUT[0], TRANSFER[0], BROKEN[0])
 
 
 def acts_on(actor: User, copy: KeyCopy) -> list[Act]:
     held = set(Membership.objects.filter(user=actor, site=copy.site).values_list("role", flat=True))
     acts = ACTS.get(KeyCopy.State(copy.state), ())
-    return [act for act, roles in acts if held & set(roles)]
+    barred = NOT_WHEN_BROKEN if copy.is_broken else ()
+    return [act for act, roles in acts if held & set(roles) and act not in barred]
 
 
 def held_by(holder: Holder) -> QuerySet[KeyCopy]:
@@ -70,27 +79,21 @@ def stock_counts(symbols: QuerySet[KeySymbol], site: Site) -> Mapping[UUID, int]
     return dict(copies.order_by().values_list("symbol").annotate(Count("pk")))
 
 
-def open_custodies(holder: Holder) -> QuerySet[Custody]:
-    """What the holder has now, with the day each is due back."""
-    return _register().filter(holder=holder, ended_at__isnull=True)
+def copies_broken(actor: User) -> QuerySet[KeyCopy]:
+    """Broken and not destroyed yet, wherever they are."""
+    gone = [KeyCopy.State.DESTROYED, KeyCopy.State.LOST]
+    copies = visible_copies(actor).filter(condition=KeyCopy.Condition.BROKEN).exclude(state__in=gone)
+    return copies.order_by("site__code", "serial")
 
 
-def register_of_holder(holder: Holder) -> QuerySet[Custody]:
-    return _register().filter(holder=holder)
+def copies_in(cabinet: Cabinet) -> QuerySet[KeyCopy]:
+    copies = KeyCopy.objects.filter(cabinet=cabinet).with_names()
+    return copies.order_by("symbol__system__code", "symbol__symbol", "serial")
 
 
-def register_of_copy(copy: KeyCopy) -> QuerySet[Custody]:
-    return _register().filter(copy=copy)
-
-
-def custodies_out(actor: User) -> QuerySet[Custody]:
-    return _register().filter(copy__in=visible_copies(actor), ended_at__isnull=True)
-
-
-def custodies_due(actor: User, today: date) -> QuerySet[Custody]:
-    """Out and due back: overdue ones first, then those of the coming week."""
-    out = custodies_out(actor).filter(due_at__lte=end_of_day(today + DUE_WITHIN))
-    return out.order_by("due_at", "out_at", "pk")
+def cabinets(actor: User) -> QuerySet[Cabinet]:
+    """Each with how many copies hang in it."""
+    return visible_cabinets(actor).annotate(number=Count("copies")).order_by("site__code", "name")
 
 
 def copies_in_stock(actor: User) -> QuerySet[KeyCopy]:
@@ -107,10 +110,4 @@ def find(actor: User, text: str) -> Found:
         holders=holders[:MOST_FOUND],
         copies=copies[:MOST_FOUND],
         is_cut_short=max(len(holders), len(copies)) > MOST_FOUND,
-    )
-
-
-def _register() -> QuerySet[Custody]:
-    return Custody.objects.select_related(
-        "copy__symbol__system", "copy__site", "holder", "handed_out_by", "out_act", "ended_by", "back_act"
     )

@@ -1,0 +1,56 @@
+"""Reading keys: copies and cabinets, the register, and whether the counts add up."""
+
+from keyctl.keys.law import LawCount, law_breaches, law_count, law_counts
+from keyctl.keys.selectors.copies import (
+    acts_on,
+    cabinets,
+    copies_broken,
+    copies_in,
+    copies_in_cabinet,
+    copies_in_stock,
+    find,
+    held_by,
+    stock_counts,
+)
+from keyctl.keys.selectors.register import (
+    custodies_due,
+    custodies_out,
+    custodies_overdue,
+    deposits,
+    deposits_of,
+    givers_of,
+    lines_of,
+    open_custodies,
+    overdue_of,
+    register,
+    register_of_copy,
+    register_of_holder,
+)
+
+__all__ = [
+    "LawCount",
+    "acts_on",
+    "cabinets",
+    "copies_broken",
+    "copies_in",
+    "copies_in_cabinet",
+    "copies_in_stock",
+    "custodies_due",
+    "custodies_out",
+    "custodies_overdue",
+    "deposits",
+    "deposits_of",
+    "find",
+    "givers_of",
+    "held_by",
+    "law_breaches",
+    "law_count",
+    "law_counts",
+    "lines_of",
+    "open_custodies",
+    "overdue_of",
+    "register",
+    "register_of_copy",
+    "register_of_holder",
+    "stock_counts",
+]

@@ -1,0 +1,89 @@
+"""The register: every line, each act with its signature, and the deposits."""
+
+from datetime import date
+from uuid import UUID
+
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.dateparse import parse_date
+from django.utils.http import urlencode
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from keyctl.accounts.http import Request
+from keyctl.keys import access, selectors, services
+from keyctl.keys.forms import KeepDepositForm
+from keyctl.keys.models import Deposit
+from keyctl.keys.signing import HEIGHT, WIDTH
+from keyctl.keys.views.answers import ask, did, done, posted
+from keyctl.keys.views.lists import PER_PAGE
+from keyctl.lib.forms import ServiceForm
+from keyctl.vault import services as vault
+
+
+@require_GET
+def register(request: Request) -> HttpResponse:
+    access.refuse_outsiders(request.user)
+    text, day = request.GET.get("q", "").strip(), _day(request.GET.get("day", ""))
+    lines = selectors.register(request.user, text=text, day=day)
+    facts = {
+        "text": text,
+        "day": day,
+        "page": Paginator(lines, PER_PAGE).get_page(request.GET.get("page")),
+        "query": urlencode({"q": text, "day": str(day or "")}),
+    }
+    return render(request, "keys/register.html", facts)
+
+
+@never_cache
+@require_GET
+def act(request: Request, pk: UUID) -> HttpResponse:
+    found = access.readable_act(request.user, pk)
+    facts = {
+        "act": found,
+        "lines": selectors.lines_of(found),
+        "givers": selectors.givers_of(found) if found.way != found.Way.OUT else [],
+        "deposit": Deposit.objects.filter(handover=found).select_related("settled_by").first(),
+        "strokes": vault.unseal(found, "signature") if found.signature else "",
+        "field": (WIDTH, HEIGHT),
+        "shows_symbols": access.reads_keys(request.user, found.site),
+    }
+    return render(request, "keys/handover.html", facts)
+
+
+@require_GET
+def deposits(request: Request) -> HttpResponse:
+    access.refuse_outsiders(request.user)
+    page = Paginator(selectors.deposits(request.user), PER_PAGE).get_page(request.GET.get("page"))
+    return render(request, "keys/deposits.html", {"page": page})
+
+
+@require_POST
+def give_back_deposit(request: Request, pk: UUID) -> HttpResponse:
+    found = access.workable_deposit(request.user, pk)
+    form = ServiceForm(request.POST)
+    if form.attempt(services.give_back_deposit, actor=request.user, deposit=found):
+        return done(request, f"The deposit of {found} is given back.", "keys:handover", found.handover_id)
+    return ask(request, form, title="Give the deposit back", button="Try again", back=_page(found))
+
+
+@require_http_methods(["GET", "POST"])
+def keep_deposit(request: Request, pk: UUID) -> HttpResponse:
+    found = access.workable_deposit(request.user, pk)
+    form = KeepDepositForm(posted(request))
+    if did(form, services.keep_deposit, actor=request.user, deposit=found):
+        return done(request, f"The deposit of {found} is kept.", "keys:handover", found.handover_id)
+    return ask(request, form, title=f"Keep the deposit of {found}", button="Keep it", back=_page(found))
+
+
+def _page(deposit: Deposit) -> str:
+    return reverse("keys:handover", args=[deposit.handover_id])
+
+
+def _day(text: str) -> date | None:
+    try:
+        return parse_date(text)
+    except ValueError:
+        return None
