@@ -57,7 +57,9 @@ def other_requests(actor: User) -> QuerySet[KeyRequest]:
 
 def grant_lines(request: KeyRequest) -> list[GrantLine]:
     """Each key the request gives, with the copies that the desk could hand out for it."""
-    grants = request.grants.select_related("symbol__system", "copy", "handed_out_by")
+    grants = request.grants.select_related(
+        "symbol__system", "copy", "handed_out_by", "reserved_copy__cabinet", "order_line__order"
+    )
     stock = stock_counts(KeySymbol.objects.filter(grants__in=grants), request.building.site)
     return [GrantLine(grant, stock.get(grant.symbol_id, 0)) for grant in grants.order_by("symbol__symbol")]
 

@@ -13,18 +13,21 @@ if TYPE_CHECKING:
     from keyctl.accounts.models import User
 
 Subjects = Sequence[models.Model]
+# What the program does by itself, round after round, nobody did.
+PROGRAM = "keyctl"
 
 
 def record(
     *,
-    actor: "User",
+    actor: "User | None",
     verb: str,
     sentence: str,
     site_id: Any = None,
     subjects: Subjects = (),
     detail: dict[str, Any] | None = None,
 ) -> Event:
-    """Append one event. ``detail`` and ``sentence`` never hold a bitting or a pin."""
+    """Append one event, of nobody where the program did it itself. Neither ``detail`` nor ``sentence`` ever
+    holds a bitting or a pin."""
     event = new_event(actor=actor, verb=verb, sentence=sentence, site_id=site_id, detail=detail)
     event.save(force_insert=True)
     EventSubject.objects.bulk_create(subjects_of(event, subjects))
@@ -44,7 +47,7 @@ def record_many(events: Iterable[tuple[Event, Subjects]], *, batch: int = 2000) 
 
 def new_event(
     *,
-    actor: "User",
+    actor: "User | None",
     verb: str,
     sentence: str,
     site_id: Any = None,
@@ -54,7 +57,7 @@ def new_event(
     return Event(
         at=at or timezone.now(),
         actor=actor,
-        actor_name=actor.display_name,
+        actor_name=actor.display_name if actor else PROGRAM,
         site_id=site_id,
         verb=verb,
         sentence=sentence,

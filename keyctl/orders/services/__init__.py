@@ -1,7 +1,7 @@
 """Writing work orders: open them, work on their lines, close them."""
 
-from keyctl.orders.services.closing import cancel_order
-from keyctl.orders.services.cutting import cut_line, open_cut_order
+from keyctl.orders.services.closing import cancel_order, drop_order
+from keyctl.orders.services.cutting import cut_line, open_cut_order, order_keys
 from keyctl.orders.services.opening import open_pin_order, open_swap_order
 from keyctl.orders.services.working import choose_core, complete_swap, pin_line
 
@@ -10,8 +10,10 @@ __all__ = [
     "choose_core",
     "complete_swap",
     "cut_line",
+    "drop_order",
     "open_cut_order",
     "open_pin_order",
     "open_swap_order",
+    "order_keys",
     "pin_line",
 ]

@@ -25,7 +25,17 @@ WORKED_FIELDS = (
 
 @transaction.atomic
 def cancel_order(*, actor: User, order: WorkOrder) -> WorkOrder:
-    order = locked_order(actor, order)
+    return _cancelled(actor, locked_order(actor, order))
+
+
+@transaction.atomic
+def drop_order(*, actor: User | None, order: WorkOrder) -> WorkOrder:
+    """The same for the apps above, where what the order was opened for has ended; closed ones stay so."""
+    order = WorkOrder.objects.select_for_update(of=("self",)).select_related("site").get(pk=order.pk)
+    return _cancelled(actor, order) if order.is_open else order
+
+
+def _cancelled(actor: User | None, order: WorkOrder) -> WorkOrder:
     lines = OrderLine.objects.filter(order=order)
     waiting, total = lines.filter(state=OrderLine.State.OPEN), lines.count()
     dropped = waiting.update(state=OrderLine.State.CANCELLED)

@@ -11,6 +11,7 @@ from keyctl.audit.services import record
 from keyctl.keys import services as keys
 from keyctl.keys.models import Cabinet
 from keyctl.lib.errors import Refused
+from keyctl.orders.listening import tell_listeners
 from keyctl.orders.models import MOST_COPIES, OrderLine, WorkOrder
 from keyctl.orders.services.closing import finish_line, locked_line
 from keyctl.orders.services.opening import OPENERS, numbered_order, record_opened, refuse_unless_ready
@@ -31,6 +32,21 @@ def open_cut_order(
 ) -> WorkOrder:
     """``counts`` says how many copies of each key; all of them go into the one cabinet."""
     require_role(actor, site, *OPENERS)
+    return order_keys(actor=actor, site=site, title=title, counts=counts, cabinet=cabinet, due_on=due_on)
+
+
+@transaction.atomic
+def order_keys(
+    *,
+    actor: User,
+    site: Site,
+    title: str,
+    counts: Mapping[KeySymbol, int],
+    cabinet: Cabinet,
+    due_on: date | None = None,
+) -> WorkOrder:
+    """The same for the apps above, where an act of the actor needs the keys (an approved request); the right
+    to that act was asked for there."""
     systems = set(site.key_systems.values_list("pk", flat=True))
     reasons = [_why_not_to_cut(symbol, count, site, systems) for symbol, count in counts.items()]
     refuse_unless_ready(len(counts), "key", [*reasons, _why_not_into(cabinet, site)])
@@ -63,6 +79,7 @@ def cut_line(*, actor: User, line: OrderLine) -> OrderLine:
         detail={"line": line.ordinal, "serials": [copy.serial for copy in copies]},
     )
     finish_line(actor, line)
+    tell_listeners(actor, line, copies)
     return line
 
 
