@@ -43,6 +43,7 @@ SECTIONS: tuple[Row, ...] = (
             Role.ADMINISTRATOR,
         ),
     ),
+    ("Desk", "desk:home", (Role.KEY_DESK,)),
     ("Keys", "keys:desk", (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
     ("Requests", "approvals:list", EVERYBODY),
     ("Jobs", "jobs:list", STAFF),
@@ -72,6 +73,15 @@ PARTS: dict[str, tuple[Row, ...]] = {
         ("Exports", "prints:exports", (Role.OFFICER, Role.AUDITOR)),
     ),
     "Keys": (
+        *(
+            (label, url, (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR))
+            for label, url in (
+                ("Register", "keys:register"),
+                ("Cabinets", "keys:cabinets"),
+                ("Deposits", "keys:deposits"),
+            )
+        ),
+        ("Desk rules", "keys:rules", (Role.ADMINISTRATOR,)),
         (
             "Counts",
             "counts:list",

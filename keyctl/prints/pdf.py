@@ -27,13 +27,16 @@ def require_printer() -> Any:
     return weasyprint
 
 
-def render_pdf(html: str, assets: Assets | None = None) -> bytes:
-    """The PDF of a whole HTML document. ``assets`` maps an address to its media type and bytes."""
+def render_pdf(html: str, assets: Assets | None = None, *, variant: str | None = None) -> bytes:
+    """The PDF of a whole HTML document. ``assets`` maps an address to its media type and bytes.
+
+    ``variant`` is a kind of PDF with rules of its own, such as ``pdf/ua-1``: tagged for screen readers.
+    """
     weasyprint = require_printer()
     fetcher = own_assets(assets or {})
     sheet = weasyprint.CSS(string=_css_text(SHEET_CSS), url_fetcher=fetcher)
     document = weasyprint.HTML(string=html, url_fetcher=fetcher, media_type="print")
-    pdf: bytes = document.write_pdf(stylesheets=[sheet])
+    pdf: bytes = document.write_pdf(stylesheets=[sheet], pdf_variant=variant)
     return pdf
 
 

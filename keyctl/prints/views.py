@@ -4,8 +4,10 @@ from django.http import HttpResponse
 from django.views.decorators.http import require_POST
 
 from keyctl.accounts.http import Request
+from keyctl.desk.access import readable_act
 from keyctl.orders.access import workable_order
 from keyctl.prints import services
+from keyctl.prints.receipts import print_receipt
 
 
 @require_POST
@@ -20,6 +22,12 @@ def cutting_list(request: Request, pk: UUID) -> HttpResponse:
     order = workable_order(request.user, pk)
     pdf = services.print_cutting_list(actor=request.user, order=order)
     return _secret_file(pdf, f"cutting-list-{order.number}.pdf")
+
+
+@require_POST
+def receipt(request: Request, pk: UUID) -> HttpResponse:
+    name, pdf = print_receipt(actor=request.user, act=readable_act(request.user, pk))
+    return _secret_file(pdf, name)
 
 
 def _secret_file(pdf: bytes, name: str) -> HttpResponse:

@@ -2,12 +2,49 @@
 
 from typing import Any
 
+from keyctl.desk.models import CalendarFeed, Tray, TrayLine
+from keyctl.desk.services.feeds import digest_of
 from keyctl.notices.services import send_notice
+from tests import factories
 from tests.scenes.base import Base
+
+OF_SITE: tuple[str, ...] = (
+    "issue",
+    "return",
+    "transfer",
+    "add",
+    "taker",
+    "ready",
+    "found",
+    "undo",
+    "clear",
+    "agree",
+)
+OF_SITE += ("finish", "reminders", "rules")
 
 
 def routes(base: Base) -> dict[str, Any]:
-    return of_notices(base)
+    return {**of_desk(base), **of_notices(base)}
+
+
+def of_desk(base: Base) -> dict[str, Any]:
+    site, clerk = base.cast.north, base.cast.desk
+    tray = Tray.objects.create(site=site, clerk=clerk, way="out")
+    line = TrayLine.objects.create(tray=tray, ordinal=1, copy=base.copy)
+    act = factories.make_handover(site, by=clerk)
+    feed = CalendarFeed.objects.create(user=clerk, digest=digest_of("a secret that nobody has"))
+    return {
+        **{f"desk:{name}": site.pk for name in OF_SITE},
+        "desk:leave-out": line.pk,
+        "desk:condition": line.pk,
+        "desk:act": act.pk,
+        "prints:receipt": act.pk,
+        "desk:pause": base.holder.pk,
+        "desk:end-pause": base.holder.pk,
+        "desk:end-feed": feed.pk,
+        # Nobody's secret: whoever has one is let in by it, and has tests of their own.
+        "desk:feed": "nobodys-secret",
+    }
 
 
 def of_notices(base: Base) -> dict[str, Any]:

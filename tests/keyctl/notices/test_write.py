@@ -100,13 +100,6 @@ def test_no_sign_ends_a_line_or_turns_it_round(sign: str) -> None:
 
 def test_what_is_told_once_is_not_written_twice(cast: Cast, write: Write) -> None:
     write(once_key="due:1:2026-11-26")
-    facts: dict[str, Any] = {
-        "to": "ann@example.org",
-        "name": "Ann",
-        "kind": "test",
-        "template": "test",
-        "facts": {},
-    }
     assert send_notice(**ONCE, site=cast.north, once_key="due:1:2026-11-26") is None
     assert send_notice(**ONCE, site=cast.north) is not None
     assert Notice.objects.count() == 2
@@ -114,13 +107,6 @@ def test_what_is_told_once_is_not_written_twice(cast: Cast, write: Write) -> Non
 
 @pytest.mark.django_db(transaction=True)
 def test_of_two_who_write_it_at_once_one_does(write: Write, cast: Cast) -> None:
-    facts: dict[str, Any] = {
-        "to": "ann@example.org",
-        "name": "Ann",
-        "kind": "test",
-        "template": "test",
-        "facts": {},
-    }
     found = both(lambda: send_notice(**ONCE, site=cast.north, once_key="same"))
     assert [notice for notice in found if notice] == list(Notice.objects.all())
     assert Notice.objects.count() == 1
