@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.keys.models import KeyCopy
-from keyctl.losses.models import LossCase, LossProof, LossReport, LostCopy
+from keyctl.losses.models import LossCase, LossProof, LossReport, LostCopy, RekeyPlan
 from keyctl.places.access import has_role, require_role, require_role_somewhere
 from keyctl.places.models import Membership, Site
 from keyctl.places.roles import Role
@@ -107,6 +107,16 @@ def reads_losses(actor: User, site: Site) -> bool:
     return has_role(actor, site, *READERS)
 
 
+def reporting_sites(actor: User) -> QuerySet[Site]:
+    return Site.objects.for_roles(actor, *REPORTERS)
+
+
+def reportable_copy(actor: User, pk: UUID) -> KeyCopy:
+    copy = get_object_or_404(KeyCopy.objects.with_names(), pk=pk)
+    require_role(actor, copy.site, *REPORTERS)
+    return copy
+
+
 def ruled_sites_of(actor: User) -> QuerySet[Site]:
     return Site.objects.for_roles(actor, *RULERS)
 
@@ -141,6 +151,12 @@ def ruled_site(actor: User, pk: UUID) -> Site:
     site = get_object_or_404(Site, pk=pk)
     require_role(actor, site, *RULERS)
     return site
+
+
+def choosable_plan(actor: User, pk: UUID) -> RekeyPlan:
+    plan = get_object_or_404(RekeyPlan.objects.select_related("case__site"), pk=pk)
+    require_role(actor, plan.case.site, *DECIDERS)
+    return plan
 
 
 def rated_site(actor: User, pk: UUID) -> Site:

@@ -178,7 +178,7 @@ class DoorFilter(forms.Form):
     )
     due = forms.ChoiceField(label="Due", required=False, choices=DUE)
     state = forms.ChoiceField(
-        label="State", required=False, choices=[("", "Exposed or cleared"), *CaseDoor.State.choices]
+        label="State", required=False, choices=[("", "All states"), *CaseDoor.State.choices]
     )
 
     def __init__(self, *args: Any, buildings: list[Building], **kwargs: Any) -> None:

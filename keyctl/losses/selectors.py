@@ -184,7 +184,7 @@ class Step:
     is_current: bool
 
 
-STEPS = ("Reported", "Plan chosen", "Being rekeyed", "Proven", "Closed")
+STEPS = ("Report", "Choose a plan", "Rekey", "Prove", "Close")
 REACHED = {
     LossCase.State.OPEN: 1,
     LossCase.State.PLANNED: 2,

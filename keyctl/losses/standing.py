@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from uuid import UUID
 
-from django.db.models import Count
+from django.db.models import Count, Exists, OuterRef, QuerySet
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
@@ -25,7 +25,9 @@ class PastLimit:
     copies: Copies
     doors: int = 0
     due: Counter[str] = field(default_factory=Counter)
+    # The last case of a lost copy, unfinished ones first; and a lost copy that stands in none.
     case: LossCase | None = None
+    without_case: KeyCopy | None = None
 
     @property
     def doors_due(self) -> int:
@@ -46,14 +48,21 @@ def keys_past_limit(actor: User) -> tuple[list[PastLimit], int]:
         found[pk].copies = copies
     _count_doors_of_masters([each for each in found.values() if each.suffices])
     _count_doors_of_changes([each for each in found.values() if not each.suffices])
-    for row in LostCopy.objects.filter(symbol__in=found, found_at__isnull=True).select_related("case__site"):
-        if row.case.is_unfinished:
-            found[row.symbol_id].case = row.case
+    _name_cases(found, lost)
     past = sorted(
         (each for each in found.values() if each.doors_due),
         key=lambda each: (not each.suffices, -each.doors_due, each.symbol.system.code, each.symbol.symbol),
     )
     return past, len(found) - len(past)
+
+
+def _name_cases(found: dict[UUID, PastLimit], lost: QuerySet[KeyCopy]) -> None:
+    rows = LostCopy.objects.filter(copy__in=lost, found_at__isnull=True).select_related("case__site")
+    for row in sorted(rows, key=lambda row: (row.case.is_unfinished, row.case.number)):
+        found[row.symbol_id].case = row.case
+    told = LostCopy.objects.filter(copy=OuterRef("pk"), found_at__isnull=True)
+    for copy in lost.filter(~Exists(told)).order_by("-serial"):
+        found[copy.symbol_id].without_case = copy
 
 
 def _count_doors_of_masters(keys: list[PastLimit]) -> None:

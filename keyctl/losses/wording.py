@@ -35,28 +35,27 @@ def reason(row: CaseDoor) -> str:
         return "Every lost key to it is found; one may have been copied meanwhile."
     if why == Why.MASTER:
         return _by_one(row)
-    return f"{_copies(row)} {_limit(row)}"
+    return f"{_copies(row)}; {_limit(row)}"
 
 
 def _by_one(row: CaseDoor) -> str:
     if row.symbol.is_master:
-        return f"Due: {row.symbol} is a master key, and one lost copy suffices."
+        return f"{row.symbol} is a master key: one lost copy suffices."
     if row.symbol.is_control:
-        return f"Due: {row.symbol} is a control key, and one lost copy suffices."
-    return "Due: a lost key takes the core out or is a master, and one lost copy suffices."
+        return f"{row.symbol} is a control key: one lost copy suffices."
+    return "A lost key takes the core out or is a master: one lost copy suffices."
 
 
 def _copies(row: CaseDoor) -> str:
     of = f"{row.lost} of {row.cut} {'copy' if row.cut == 1 else 'copies'} of its keys"
-    return f"{of} {'is' if row.lost == 1 else 'are'} lost ({percent(row.share_lost)})."
+    return f"{of} {'is' if row.lost == 1 else 'are'} lost ({percent(row.share_lost)})"
 
 
 def _limit(row: CaseDoor) -> str:
     kind = Door.DoorClass(row.door_class).label.lower()
     if row.share_due == 0:
-        return f"Due: for {kind} doors one lost copy suffices."
-    words = f"for {kind} doors a rekey is due at {percent(row.share_due)}."
-    return f"Due: {words}" if row.is_due else f"Not due: {words}"
+        return f"for {kind} doors one lost copy suffices."
+    return f"for {kind} doors a rekey is due at {percent(row.share_due)}."
 
 
 def percent(share: int) -> str:

@@ -3,11 +3,12 @@
 from typing import Any
 
 from keyctl.keys import services as keys
-from keyctl.losses.models import LossCase, LossProof, LossReport, LostCopy
+from keyctl.losses.models import LossCase, LossProof, LossReport, LostCopy, RekeyPlan
 from tests import factories
 from tests.scenes.base import Base
 
 OF_CASE = ("detail", "doors", "holders", "call", "look", "note", "join", "prove", "close", "cancel", "reopen")
+OF_PLANS = ("plans", "make-plans", "empty-cores")
 OF_REPORT = ("report", "confirm", "refuse")
 
 
@@ -18,10 +19,17 @@ def routes(base: Base) -> dict[str, Any]:
     keys.hand_out(actor=cast.desk, copy=held, holder=base.holder, signed_as="Holder")
     case = LossCase.objects.get()
     report = LossReport.objects.create(copy=held, holder=base.holder, reported_by=cast.requester, note="Gone")
+    facts = {"possible": False, "scope": "all", "why_not": ["None"]}
+    plan = RekeyPlan.objects.create(
+        case=case, ordinal=1, kind="replace", label="Another key", figures=facts, look=1, made_by=cast.officer
+    )
     return {
-        **{f"losses:{name}": case.pk for name in OF_CASE},
+        **{f"losses:{name}": case.pk for name in (*OF_CASE, *OF_PLANS)},
+        "losses:choose": plan.pk,
+        "losses:rates": cast.north.pk,
         **{f"losses:{name}": report.pk for name in OF_REPORT},
         "losses:own": held.pk,
+        "losses:take-up": lost.pk,
         "prints:incident": case.pk,
         "losses:facts": LostCopy.objects.get().pk,
         "losses:proof": LossProof.objects.create(case=case, asked_by=cast.officer).pk,

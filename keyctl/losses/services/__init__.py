@@ -4,7 +4,7 @@ from keyctl.losses.services.choosing import choose_plan
 from keyctl.losses.services.closing import cancel_case, close_case, join_cases, reopen_case
 from keyctl.losses.services.looking import look
 from keyctl.losses.services.noting import add_note, call_holder, tell_facts
-from keyctl.losses.services.opening import open_case
+from keyctl.losses.services.opening import open_case, take_up
 from keyctl.losses.services.planning import make_plans, set_rates
 from keyctl.losses.services.proving import prove_case
 from keyctl.losses.services.reporting import confirm_report, refuse_report, report_own_loss
@@ -27,5 +27,6 @@ __all__ = [
     "report_own_loss",
     "set_rates",
     "set_rules",
+    "take_up",
     "tell_facts",
 ]

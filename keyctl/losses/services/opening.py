@@ -4,17 +4,19 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from django.db import IntegrityError, transaction
-from django.db.models import Max
+from django.db.models import Exists, Max, OuterRef
 from django.utils import timezone
 
 from keyctl.accounts.models import User
-from keyctl.keys.models import Custody, Holder, KeyCopy
+from keyctl.keys.models import Custody, KeyCopy
 from keyctl.lib.errors import Conflict
+from keyctl.losses.access import REPORTERS
 from keyctl.losses.lost import suffices
 from keyctl.losses.models import LossCase, LostCopy
 from keyctl.losses.services.locking import save, tell
 from keyctl.losses.services.looking import look_unasked
 from keyctl.losses.services.telling import tell_found, tell_lost
+from keyctl.places.access import require_role
 from keyctl.places.models import Site
 
 NUMBER_ATTEMPTS = 50
@@ -45,6 +47,19 @@ def copies_found(actor: User, copies: Sequence[KeyCopy], note: str) -> None:
         if case.is_unfinished:
             look_unasked(actor, case)
             tell_found(case, row)
+
+
+@transaction.atomic
+def take_up(*, actor: User, copy: KeyCopy) -> LossCase:
+    """A case for the copies of a key that were lost at this site before there was one."""
+    require_role(actor, copy.site, *REPORTERS)
+    told = LostCopy.objects.filter(copy=OuterRef("pk"), found_at__isnull=True)
+    lost = KeyCopy.objects.filter(symbol=copy.symbol_id, site=copy.site_id, state=KeyCopy.State.LOST)
+    copies = list(lost.filter(~Exists(told)).with_names().order_by("serial"))
+    if copy not in copies:
+        raise Conflict(f"Copy {copy} stands in a case already, or is lost no more. Look again.")
+    _lost_at(actor, copy.site, copies, "")
+    return LossCase.objects.with_names().get(lost_copies__copy=copy, lost_copies__found_at__isnull=True)
 
 
 @transaction.atomic
@@ -98,12 +113,15 @@ def _extend(actor: User, case: LossCase, copies: list[KeyCopy], note: str) -> No
 
 
 def _lost(case: LossCase, copy: KeyCopy) -> LostCopy:
-    holder = _last_holder(copy)
-    return LostCopy(case=case, copy=copy, symbol=copy.symbol, holder=holder, last_with=str(holder or ""))
-
-
-def _last_holder(copy: KeyCopy) -> Holder | None:
-    """Whoever had it when it went; a copy that went out of a cabinet had nobody."""
-    lines = Custody.objects.filter(copy=copy).order_by("-out_at").select_related("holder")
-    last = lines.first()
-    return last.holder if last and last.ending == Custody.Ending.LOST else None
+    """With whoever had it when it went; a copy that went out of a cabinet had nobody."""
+    last = Custody.objects.filter(copy=copy).order_by("-out_at").select_related("holder").first()
+    if last is None or last.ending != Custody.Ending.LOST:
+        return LostCopy(case=case, copy=copy, symbol=copy.symbol)
+    return LostCopy(
+        case=case,
+        copy=copy,
+        symbol=copy.symbol,
+        holder=last.holder,
+        last_with=str(last.holder),
+        lost_at=last.ended_at or timezone.now(),
+    )

@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -34,18 +34,17 @@ def make(request: Request, pk: UUID) -> HttpResponse:
 
 
 @require_POST
-def choose(request: Request, pk: UUID, plan: UUID) -> HttpResponse:
-    case = access.decidable_case(request.user, pk)
-    chosen = get_object_or_404(case.plans, pk=plan)
+def choose(request: Request, pk: UUID) -> HttpResponse:
+    plan = access.choosable_plan(request.user, pk)
+    case = plan.case
     form = VersionForm(request.POST, seen=case)
-    before = case.version
-    job = form.attempt(services.choose_plan, actor=request.user, case=case, plan=chosen)
+    job = form.attempt(services.choose_plan, actor=request.user, case=case, plan=plan)
     if job is not None:
         return redirect("jobs:detail", job.pk)
     if not form.errors:
         messages.success(request, "The plan is chosen. Its keys are made and its orders are open.")
         return redirect("losses:plans", case.pk)
-    return _page(request, case, form=form, before=before)
+    return _page(request, access.readable_case(request.user, case.pk), form=form)
 
 
 @require_POST

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
 from keyctl.lib.http import UNPROCESSABLE
@@ -42,4 +42,14 @@ def limits(request: Request) -> HttpResponse:
     """Keys past their limit over one's sites, whether or not a case is open for them."""
     past, below = keys_past_limit(request.user)
     page = Paginator(past, KEYS_ON_A_PAGE).get_page(request.GET.get("page"))
-    return render(request, "losses/limits.html", {"page": page, "below": below})
+    may_open = set(access.reporting_sites(request.user).values_list("pk", flat=True))
+    return render(request, "losses/limits.html", {"page": page, "below": below, "may_open": may_open})
+
+
+@require_POST
+def take_up(request: Request, pk: UUID) -> HttpResponse:
+    """A case for lost copies that stand in none."""
+    copy = access.reportable_copy(request.user, pk)
+    case = services.take_up(actor=request.user, copy=copy)
+    messages.success(request, f"{case} is open for the lost copies of {copy.symbol}.")
+    return redirect("losses:detail", case.pk)

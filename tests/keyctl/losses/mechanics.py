@@ -41,4 +41,6 @@ def _ends_at(stack: dict[str, Any], height: int) -> bool:
     for number, size in enumerate((stack["bottom"], *stack["masters"], stack["control"] or 0)):
         column += [str(number)] * size
     column += ["top"] * 200
-    return height < len(column) and (column[height - 1] if height else None) != column[height]
+    if height == 0:
+        return bool(stack["bottom"] == 0)
+    return height < len(column) and column[height - 1] != column[height]

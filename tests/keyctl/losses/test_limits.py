@@ -1,9 +1,13 @@
 """When a rekey is due: shares by door class, one copy of a master, and what counts as lost and as cut."""
 
 import pytest
+from django.core.exceptions import PermissionDenied
 
 from keyctl.keys import services as keys
+from keyctl.keys.models import KeyCopy
+from keyctl.lib.errors import Conflict
 from keyctl.losses.models import CaseDoor, LossCase, LossRule
+from keyctl.losses.services import take_up
 from keyctl.losses.services.looking import look_now
 from keyctl.losses.shares import Copies
 from keyctl.losses.standing import keys_past_limit
@@ -85,9 +89,9 @@ def test_the_reason_is_a_sentence_with_the_figures(estate: Estate) -> None:
     door, critical = estate.door("AA1"), estate.door("AA1", door_class="critical")
     case = lose_some(estate, "AA1", 12, 1)
     assert reason(row_of(case, door)) == (
-        "1 of 12 copies of its keys is lost (8.3 %). Not due: for ordinary doors a rekey is due at 10 %."
+        "1 of 12 copies of its keys is lost (8.3 %); for ordinary doors a rekey is due at 10 %."
     )
-    assert reason(row_of(case, critical)).endswith("Due: for critical doors one lost copy suffices.")
+    assert reason(row_of(case, critical)).endswith("for critical doors one lost copy suffices.")
 
 
 def test_a_share_of_nothing_cut_is_nothing() -> None:
@@ -107,7 +111,21 @@ def test_keys_past_their_limit_stand_on_the_page_with_or_without_a_case(estate: 
     assert below == 1
     assert past[0].case is not None
     LossCase.objects.get(lost_copies__symbol=estate.key("AA1")).lost_copies.all().delete()
-    assert keys_past_limit(estate.cast.auditor)[0][1].case is None
+    alone = keys_past_limit(estate.cast.auditor)[0][1]
+    assert alone.case is None
+    assert alone.without_case is not None
+
+
+def test_a_case_is_opened_for_copies_that_were_lost_before_there_was_one(estate: Estate) -> None:
+    first, second, kept = estate.copies("AA1", 3)
+    KeyCopy.objects.filter(pk__in=[first.pk, second.pk]).update(state="lost", cabinet=None)
+    case = take_up(actor=estate.cast.officer, copy=first)
+    assert {row.copy for row in case.lost_copies.all()} == {first, second}
+    for copy in (second, kept):
+        with pytest.raises(Conflict, match="stands in a case already"):
+            take_up(actor=estate.cast.officer, copy=copy)
+    with pytest.raises(PermissionDenied):
+        take_up(actor=estate.cast.auditor, copy=first)
 
 
 def test_a_door_that_was_rekeyed_counts_no_copy_lost_before(estate: Estate) -> None:
