@@ -136,6 +136,14 @@ def a_swap_done_without_its_checks(cast: Cast) -> None:
     a_swap_line(cast, core=core, **facts)
 
 
+def a_core_meant_for_no_housing(cast: Cast) -> None:
+    order = WorkOrder.objects.create(
+        number=1, site=cast.north, kind=WorkOrder.Kind.PIN, title="Pin", opened_by=cast.locksmith
+    )
+    core = Core.objects.create(site=cast.north, **SMALL)
+    OrderLine.objects.create(order=order, ordinal=1, core=core, meant=core)
+
+
 def a_housing_waiting_for_two_swaps(cast: Cast) -> None:
     line = a_swap_line(cast)
     OrderLine.objects.create(order=line.order, ordinal=2, housing=line.housing)
@@ -361,6 +369,7 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "nobody_decides_a_key_for_themselves": a_request_decided_by_who_gets_the_key,
     "key_request_decision_says_who_and_when": a_decision_of_nobody,
     "swap_is_done_only_with_its_checks": a_swap_done_without_its_checks,
+    "core_is_meant_for_a_housing": a_core_meant_for_no_housing,
     "housing_has_at_most_one_open_swap": a_housing_waiting_for_two_swaps,
     "core_exposure_is_part_of_the_whole": a_core_with_more_idle_wafers_than_wafers,
     "incidental_count_of_a_keyway_is_kept_once": a_keyway_counted_twice,
