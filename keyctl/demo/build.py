@@ -12,7 +12,7 @@ from keyctl.audit.models import Event
 from keyctl.audit.services import record, record_many
 from keyctl.cores.models import Core
 from keyctl.cores.proof import Disagreement, Kind, Proof
-from keyctl.demo import cores, counts, keys, losses, people, places, stock, systems, work
+from keyctl.demo import cores, counts, keys, losses, people, places, requests, stock, systems, work
 from keyctl.demo.plan import EstatePlan
 from keyctl.exposure.models import CoreExposure
 from keyctl.exposure.services import assess as assess_site
@@ -111,7 +111,10 @@ def prove(say: Say) -> Proof:
             last = monotonic()
             say(f"  {done} of {total} cores tried")
 
-    return _summed_up(prove_now(actor=persons_of_demo()[Role.OFFICER], watch=watch))
+    proof = prove_now(actor=persons_of_demo()[Role.OFFICER], watch=watch)
+    losses.look_again()
+    requests.build_requests(persons_of_demo())
+    return _summed_up(proof)
 
 
 def assess(say: Say) -> None:

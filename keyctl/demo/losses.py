@@ -5,6 +5,7 @@ from keyctl.keys import services as keys
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
 from keyctl.losses.models import LossCase, LostCopy
 from keyctl.losses.services import add_note, call_holder, close_case, report_own_loss, tell_facts
+from keyctl.losses.services.looking import look_now
 from keyctl.places.roles import Role
 from keyctl.systems.models import KeySymbol
 
@@ -20,6 +21,12 @@ def build_losses(people: dict[Role, User]) -> None:
     _ended(people, first)
     _open(people, second)
     _reported(people[Role.REQUESTER])
+
+
+def look_again() -> None:
+    """What the lost keys open follows from the turns, which the first proof of the estate stores."""
+    for case in LossCase.objects.unfinished().filter(figures__cells=[]).with_names():
+        look_now(case)
 
 
 def _ended(people: dict[Role, User], copy: KeyCopy) -> None:
