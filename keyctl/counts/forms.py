@@ -45,48 +45,33 @@ class WitnessForm(ServiceForm):
 
 
 class StartForm(WitnessForm):
-    """One form for every kind of count; what another kind asks is left aside."""
+    """The questions of one kind of count; the page has a link for each kind."""
 
-    scope = forms.ChoiceField(
-        label="What is counted", choices=Scope.choices, widget=forms.RadioSelect, initial=Scope.CABINET
-    )
-    cabinet = forms.ModelChoiceField(Cabinet.objects.none(), required=False, empty_label="No cabinet")
-    holder = HolderField(
-        max_length=120, required=False, help_text="The name or e-mail address as registered."
-    )
-    subject = forms.ChoiceField(label="Which keys", choices=[("", "None"), *SOUGHT], required=False)
+    asks = {
+        Scope.CABINET: ("cabinet",),
+        Scope.HOLDER: ("holder",),
+        Scope.KEYS: ("subject",),
+        Scope.SAMPLE: ("subject", "sample_size"),
+    }
+
+    cabinet = forms.ModelChoiceField(Cabinet.objects.none(), empty_label="Choose a cabinet")
+    holder = HolderField(max_length=120, help_text="The name or e-mail address as registered.")
+    subject = forms.ChoiceField(label="Which keys", choices=SOUGHT)
     sample_size = forms.IntegerField(
-        label="How many for a sample",
-        required=False,
-        min_value=1,
-        max_value=MOST_SAMPLED,
-        help_text="Drawn at random from these keys.",
+        label="How many", min_value=1, max_value=MOST_SAMPLED, help_text="Drawn at random from these keys."
     )
 
-    field_order = ("scope", "cabinet", "holder", "subject", "sample_size", "witness")
+    field_order = ("cabinet", "holder", "subject", "sample_size", "witness")
 
-    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, site: Site, scope: str, **kwargs: Any) -> None:
         super().__init__(*args, site=site, **kwargs)
+        self.scope = Scope(scope)
         _offer(self, "cabinet", site.cabinets.select_related("site"))
         holder = self.fields["holder"]
         assert isinstance(holder, HolderField)  # noqa: S101 (tells the type checker)
         holder.site = site
-
-    def clean(self) -> dict[str, Any]:
-        """Only what belongs to the kind that was chosen."""
-        facts = dict(super().clean() or self.cleaned_data)
-        scope = facts.get("scope")
-        wanted = {
-            Scope.CABINET: {"cabinet"},
-            Scope.HOLDER: {"holder"},
-            Scope.KEYS: {"subject"},
-            Scope.SAMPLE: {"subject", "sample_size"},
-        }.get(Scope(scope) if scope else Scope.CABINET, set())
-        for name in {"cabinet", "holder", "sample_size"} - wanted:
-            facts[name] = None
-        if "subject" not in wanted:
-            facts["subject"] = ""
-        return facts
+        for name in set(self.fields) - {*self.asks[self.scope], "witness"}:
+            del self.fields[name]
 
 
 class ScanForm(ServiceForm):
@@ -139,10 +124,10 @@ class ExplainForm(ServiceForm):
         help_text="And who said so. Write no bitting here.",
     )
 
-    def __init__(self, *args: Any, case: CountCase, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, case: CountCase, actor: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["version"].initial = case.version
-        ways = ways_out(case)
+        ways = ways_out(actor, case)
         field = self.fields["how"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (tells the type checker)
         field.choices = [(how.value, how.label) for how in ways]

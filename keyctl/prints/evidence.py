@@ -75,8 +75,9 @@ def make_evidence(running: Running) -> dict[str, Any]:
         report.made_at = timezone.now()
         report.save(update_fields=["made_at"])
         running.attach(f"count-evidence-{report.number}.pdf", "application/pdf", content, subjects=[report])
-    sentence = f"Evidence report {report}: {sheet.was_due} due, {sheet.done} done, {sheet.late} late."
-    facts = {"Report": str(report), "Due": sheet.was_due, "Done": sheet.done, "Late": sheet.late}
+    sentence = f"Evidence report {report}: {sheet.was_due} due, {sheet.in_time} in time, {sheet.late} late."
+    facts = {"Report": str(report), "Due": sheet.was_due, "In time": sheet.in_time}
+    facts |= {"Late": sheet.late, "Not done": sheet.not_done, "Differences": len(sheet.differences)}
     return {"sentence": sentence, "facts": facts}
 
 

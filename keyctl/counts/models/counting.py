@@ -10,6 +10,7 @@ from django.utils import timezone
 from keyctl.counts.models.rules import CountRule
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
 from keyctl.lib.records import Record
+from keyctl.lib.tags import grouped
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySymbol
 
@@ -240,4 +241,8 @@ class CountScan(Record):
         ]
 
     def __str__(self) -> str:
-        return self.serial
+        return self.label
+
+    @property
+    def label(self) -> str:
+        return grouped(self.serial)

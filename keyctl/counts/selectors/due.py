@@ -55,6 +55,19 @@ def due_until(sites: Iterable[Site], until: date) -> list[Due]:
     return sorted(found, key=lambda due: (due.due_on, due.site.code, due.label))
 
 
+def due_day(count: Count, rule: CountRule) -> date:
+    """When the rule asks for this count; for one that was begun before the nightly round opened it."""
+    begun = began_at(CountRule.objects.filter(site=count.site))[rule.subject]
+    same = (count.cabinet_id, count.holder_id)
+    found = (due for due in _of_rule(rule, begun) if _of_what(due) == same)
+    # A holder without keys is asked for nothing; they may be counted all the same.
+    return next((due.due_on for due in found), _due_on(rule, timezone.now()))
+
+
+def _of_what(due: Due) -> tuple[UUID | None, UUID | None]:
+    return due.cabinet.pk if due.cabinet else None, due.holder.pk if due.holder else None
+
+
 def _due_at(site: Site, until: date) -> Iterator[Due]:
     rules = rules_in_force(site)
     begun = began_at(CountRule.objects.filter(site=site))

@@ -66,11 +66,7 @@ class EvidenceSheet:
 
     @property
     def was_due(self) -> int:
-        return sum(line.due_on is not None for line in self.counts)
-
-    @property
-    def done(self) -> int:
-        return sum(line.is_done for line in self.counts)
+        return self.in_time + self.late + self.not_done
 
     @property
     def in_time(self) -> int:
@@ -78,7 +74,12 @@ class EvidenceSheet:
 
     @property
     def late(self) -> int:
-        return sum(bool(line.days_late) for line in self.counts)
+        return sum(line.is_done and bool(line.days_late) for line in self.counts)
+
+    @property
+    def not_done(self) -> int:
+        """A count that was given up is not told twice: what was due by it waits on a line of its own."""
+        return sum(not line.is_done and line.ended_at is None for line in self.counts)
 
     @property
     def unsettled(self) -> int:

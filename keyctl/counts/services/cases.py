@@ -10,9 +10,10 @@ from keyctl.audit.services import record
 from keyctl.counts.access import CASE_WORKERS
 from keyctl.counts.models import CountCase
 from keyctl.keys import services as keys
+from keyctl.keys.access import DESK, LOSS_REPORTERS
 from keyctl.keys.models import Cabinet, KeyCopy
 from keyctl.lib.errors import Conflict, Refused
-from keyctl.places.access import require_role
+from keyctl.places.access import has_role, require_role
 
 How, Kind, State = CountCase.How, CountCase.Kind, CountCase.State
 
@@ -26,13 +27,16 @@ ALLOWED: dict[CountCase.Kind, tuple[CountCase.How, ...]] = {
 INTO_A_CABINET = (How.MOVED, How.RETURNED, How.FOUND)
 
 
-def ways_out(case: CountCase) -> list[CountCase.How]:
-    """How the case may be explained: a held copy is not moved, one in a cabinet is not taken back."""
-    state = case.copy.state if case.copy else ""
-    unfit = {KeyCopy.State.HELD: How.MOVED, KeyCopy.State.IN_CABINET: How.RETURNED}.get(
-        KeyCopy.State(state) if state else KeyCopy.State.LOST
-    )
-    return [how for how in ALLOWED[Kind(case.kind)] if how != unfit]
+# The acts of custody ask for these roles themselves; whoever lacks one is not offered the act.
+ACT_ROLES = dict.fromkeys(INTO_A_CABINET, DESK) | {How.LOST: LOSS_REPORTERS}
+UNFIT = {KeyCopy.State.HELD: How.MOVED, KeyCopy.State.IN_CABINET: How.RETURNED}
+
+
+def ways_out(actor: User, case: CountCase) -> list[CountCase.How]:
+    """How the actor may explain it: a held copy is not moved, one in a cabinet is not taken back."""
+    unfit = UNFIT.get(KeyCopy.State(case.copy.state)) if case.copy else None
+    barred = {how for how, roles in ACT_ROLES.items() if not has_role(actor, case.count.site, *roles)}
+    return [how for how in ALLOWED[Kind(case.kind)] if how != unfit and how not in barred]
 
 
 @transaction.atomic

@@ -11,6 +11,7 @@ from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.counts.access import COUNTERS, WITNESSES
 from keyctl.counts.models import Count, CountExpected, CountRule
+from keyctl.counts.selectors.due import SHOWN_AHEAD, due_day
 from keyctl.counts.selectors.keys import copies_to_count, is_holder
 from keyctl.counts.selectors.rules import rule_for
 from keyctl.counts.services.numbering import locked_count, next_number
@@ -62,6 +63,7 @@ def begin_count(*, actor: User, count: Count, witness: User | None = None) -> Co
     count = locked_count(count, State.DUE)
     require_role(actor, count.site, *COUNTERS)
     count.rule = rule_for(count.site, subject_of(count)) if count.scope != Scope.SAMPLE else None
+    _set_due(count)
     _refuse_counter(actor, count)
     _refuse_witness(actor, count, witness)
     copies = _copies(count)
@@ -109,6 +111,15 @@ def subject_of(count: Count) -> str:
     """The subject whose rule governs the count."""
     by_scope = {Scope.CABINET: Subject.CABINETS, Scope.HOLDER: Subject.HOLDERS}
     return by_scope.get(Scope(count.scope), count.subject)
+
+
+def _set_due(count: Count) -> None:
+    """Begun by hand when due, or nearly: then it is what the rule asked for, and in time or late."""
+    if count.rule is None or count.due_on or count.symbol:
+        return
+    due_on = due_day(count, count.rule)
+    if due_on <= timezone.localdate() + SHOWN_AHEAD:
+        count.due_on, count.reason = due_on, Count.Reason.RULE
 
 
 def _waiting_for(count: Count) -> Count | None:

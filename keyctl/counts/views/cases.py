@@ -26,7 +26,7 @@ def case(request: Request, pk: UUID) -> HttpResponse:
 @require_POST
 def explain(request: Request, pk: UUID) -> HttpResponse:
     found = access.workable_case(request.user, pk)
-    form = ExplainForm(request.POST, case=found)
+    form = ExplainForm(request.POST, case=found, actor=request.user)
     if form.attempt(services.explain_case, actor=request.user, case=found):
         messages.success(request, "Explained. Somebody looks at it and closes the case.")
         return redirect("counts:case", pk)
@@ -56,7 +56,7 @@ def reopen(request: Request, pk: UUID) -> HttpResponse:
 def _page(request: Request, found: CountCase, form: ServiceForm | None = None) -> HttpResponse:
     found = access.readable_case(request.user, found.pk)
     works = access.settles_cases(request.user, found.count.site)
-    explaining = form if isinstance(form, ExplainForm) else ExplainForm(case=found)
+    explaining = form if isinstance(form, ExplainForm) else ExplainForm(case=found, actor=request.user)
     facts = {
         "case": found,
         "form": form,

@@ -23,7 +23,7 @@ from keyctl.lib.forms import ServiceForm
 from keyctl.lib.http import UNPROCESSABLE
 
 SOUGHT_ON_A_PAGE = 25
-ASKED = ("scope", "cabinet", "holder", "subject")
+ASKED = ("cabinet", "holder", "subject")
 State = Count.State
 
 
@@ -31,12 +31,16 @@ State = Count.State
 def start(request: Request, pk: UUID) -> HttpResponse:
     site = access.counting_site(request.user, pk)
     asked = {name: request.GET[name] for name in ASKED if name in request.GET}
-    form = StartForm(request.POST or None, site=site, actor=request.user, initial=asked)
+    scope = request.GET.get("scope", Count.Scope.CABINET)
+    scope = scope if scope in Count.Scope.values else Count.Scope.CABINET
+    data = request.POST if request.method == "POST" else None
+    form = StartForm(data, site=site, scope=scope, actor=request.user, initial=asked)
     if request.method == "POST":
-        begun = form.attempt(services.start_count, actor=request.user, site=site)
+        begun = form.attempt(services.start_count, actor=request.user, site=site, scope=scope)
         if begun:
             return redirect("counts:scan", begun.pk)
-    return answer(request, "counts/start.html", {"site": site, "form": form}, form)
+    facts = {"site": site, "scope": scope, "scopes": Count.Scope.choices, "form": form}
+    return answer(request, "counts/start.html", facts, form)
 
 
 @require_GET

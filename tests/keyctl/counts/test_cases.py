@@ -10,6 +10,7 @@ from keyctl.audit.selectors import history_of
 from keyctl.counts import services
 from keyctl.counts.models import CountCase
 from keyctl.counts.selectors.cases import is_proposed_lost, proposed_as_lost
+from keyctl.counts.services.cases import ways_out
 from keyctl.keys import services as keys
 from keyctl.keys.models import KeyCopy
 from keyctl.lib.errors import Conflict, Refused
@@ -138,3 +139,10 @@ def test_a_missing_key_is_proposed_as_lost_after_the_days_of_the_rule(room: Coun
 def test_an_explained_key_is_not_proposed(room: CountRoom) -> None:
     case = explain(room, room.missing(), "overlooked")
     assert not is_proposed_lost(case, timezone.now() + timedelta(days=99))
+
+
+def test_acts_of_custody_are_offered_to_those_who_may_do_them(room: CountRoom) -> None:
+    case = room.missing()
+    assert ways_out(room.desk, case) == ["overlooked", "moved", "desk", "lost"]
+    assert ways_out(room.cast.officer, case) == ["overlooked", "desk", "lost"]
+    assert ways_out(room.cast.locksmith, case) == ["overlooked", "desk"]

@@ -62,7 +62,7 @@ def test_due_done_and_late_are_the_rows_themselves(room: CountRoom) -> None:
     assert set(lines) == {each.number for each in (in_time, late, given_up, waiting)}
     assert outside.number not in lines
     assert [lines[each.number].days_late for each in (in_time, late)] == [0, 10]
-    assert (sheet.was_due, sheet.done, sheet.in_time, sheet.late) == (3, 2, 1, 1)
+    assert (sheet.was_due, sheet.in_time, sheet.late, sheet.not_done) == (3, 1, 1, 1)
     assert lines[given_up.number].outcome == "Given up: Fire alarm"
 
 

@@ -97,9 +97,7 @@ def test_a_count_by_serial_names_what_is_sought(room: CountRoom, client: Client)
 def test_a_count_goes_from_start_to_case_without_scripts(room: CountRoom, client: Client) -> None:
     here, missing = room.stock(2)
     sign_in(client, room.desk)
-    started = client.post(
-        reverse("counts:start", args=[room.site.pk]), {"scope": "cabinet", "cabinet": room.cabinet.pk}
-    )
+    started = client.post(reverse("counts:start", args=[room.site.pk]), {"cabinet": room.cabinet.pk})
     count = Count.objects.get()
     assert started.headers["Location"] == reverse("counts:scan", args=[count.pk])
     scanned = client.post(reverse("counts:scan", args=[count.pk]), {"text": here.serial})
@@ -127,7 +125,7 @@ def test_a_refused_scan_says_why_in_the_piece_that_is_swapped(room: CountRoom, c
 def test_a_witness_who_is_missing_is_named_on_the_form(room: CountRoom, client: Client) -> None:
     room.rule(needs_witness=True)
     sign_in(client, room.desk)
-    facts = {"scope": "cabinet", "cabinet": room.cabinet.pk}
+    facts = {"cabinet": room.cabinet.pk}
     response = client.post(reverse("counts:start", args=[room.site.pk]), facts)
     assert response.status_code == 422
     assert "The rule asks for a witness" in response.content.decode()

@@ -154,3 +154,16 @@ def test_a_missing_key_is_proposed_once_to_officer_and_desk(room: CountRoom) -> 
     told = Notice.objects.filter(kind="count-missing")
     assert {notice.name for notice in told} == {"Officer", "Desk"}
     assert not any(case.serial in notice.body for notice in told)
+
+
+def test_a_count_begun_by_hand_when_it_is_due_is_the_one_that_was_due(room: CountRoom) -> None:
+    old = timezone.now() - timedelta(days=400)
+    room.rule(months=12, made_at=old)
+    count = room.begin()
+    assert (count.due_on, count.reason) == (timezone.localdate(old) + relativedelta(months=12), "rule")
+
+
+def test_a_count_long_before_its_day_is_by_hand(room: CountRoom) -> None:
+    room.rule(months=12)
+    room.rule("holders", months=12)
+    assert (room.begin().due_on, room.begin(scope="holder", holder=room.holder).reason) == (None, "hand")
