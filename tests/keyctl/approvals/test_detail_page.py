@@ -4,6 +4,7 @@ from django.test import Client
 from django.urls import reverse
 
 from keyctl.approvals.selectors import effects, proposals_for
+from keyctl.orders.models import WorkOrder
 from keyctl.places.models import BuildingManager
 from tests import factories
 from tests.keyctl.approvals.estate import Estate, page, post, statuses
@@ -116,7 +117,7 @@ def test_the_desk_finds_each_key_to_hand_out_with_its_stock(estate: Estate, clie
     grant = estate.granted()
     estate.stock(grant.symbol)
     text = page(client, estate.cast.desk, "detail", grant.request_id)
-    assert "Not handed out yet, 1 in stock" in text
+    assert f"being cut, order {WorkOrder.objects.get().number}; 1 in stock" in text
     assert f'href="{reverse("approvals:hand-out", args=[grant.pk])}"' in text
     assert "approvals:hand-out" not in page(client, estate.cast.auditor, "detail", grant.request_id)
 
@@ -136,7 +137,8 @@ def test_the_number_of_queries_does_not_grow_with_the_doors(estate: Estate, clie
     large = estate.ask(*(estate.door(estate.key(f"AB{n}"), master) for n in range(12)))
     client.force_login(estate.cast.manager)
     few, many = (
-        count_queries(client, reverse("approvals:detail", args=[request.pk])) for request in (small, large)
+        count_queries(client, reverse("approvals:detail", args=[request.pk]) + "?proposals")
+        for request in (small, large)
     )
     assert many == few
 

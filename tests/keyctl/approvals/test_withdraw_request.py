@@ -29,10 +29,18 @@ def test_another_persons_request_is_not_withdrawn(estate: Estate, asked: KeyRequ
         services.withdraw_request(actor=estate.cast.officer, request=asked)
 
 
-def test_a_decided_request_stands(estate: Estate, asked: KeyRequest) -> None:
-    estate.approve(asked)
-    with pytest.raises(Refused, match=r"Manager already approved this request\. It can no longer"):
+def test_a_refused_request_is_not_withdrawn(estate: Estate, asked: KeyRequest) -> None:
+    facts = {"actor": estate.cast.manager, "request": asked, "version": asked.version}
+    services.refuse_request(**facts, note="No.")  # type: ignore[arg-type]
+    with pytest.raises(Refused, match=r"Manager already refused this request\. It can no longer"):
         services.withdraw_request(actor=estate.cast.requester, request=asked)
+
+
+def test_a_key_in_somebodys_hand_is_brought_back_instead(estate: Estate) -> None:
+    request = estate.approve(estate.ask(estate.door(estate.key("AA1")), estate.door(estate.key("BB1"))))
+    estate.hand_out(request.grants.order_by("symbol__symbol")[0])
+    with pytest.raises(Refused, match="Some of the keys are collected already"):
+        services.withdraw_request(actor=estate.cast.requester, request=request)
 
 
 def test_the_page_offers_it_only_while_asked_and_only_to_who_asked(
