@@ -85,7 +85,7 @@ def move_rule_up(*, actor: User, rule: ApprovalRule) -> ApprovalRule:
 def write_rules_down(*, actor: User, site: Site) -> None:
     """The starting set as rules of the site's own, to be changed."""
     require_role(actor, site, Role.ADMINISTRATOR)
-    Site.objects.select_for_update().get(pk=site.pk)
+    Site.objects.select_for_update(no_key=True).get(pk=site.pk)
     if ApprovalRule.objects.filter(site=site).exists():
         raise Conflict(f"{site} has rules of its own already. Change those.")
     _write_starting(site)
@@ -101,7 +101,7 @@ def is_first(rule: ApprovalRule) -> bool:
 def _begin(actor: User, site: Site) -> None:
     """Rules of a site are written one act at a time; the first one writes the starting set down before."""
     require_role(actor, site, Role.ADMINISTRATOR)
-    Site.objects.select_for_update().get(pk=site.pk)
+    Site.objects.select_for_update(no_key=True).get(pk=site.pk)
     if not ApprovalRule.objects.filter(site=site).exists():
         _write_starting(site)
 
@@ -112,7 +112,7 @@ def _write_starting(site: Site) -> None:
 
 def _held(actor: User, rule: ApprovalRule) -> ApprovalRule:
     require_role(actor, rule.site, Role.ADMINISTRATOR)
-    Site.objects.select_for_update().get(pk=rule.site_id)
+    Site.objects.select_for_update(no_key=True).get(pk=rule.site_id)
     found = ApprovalRule.objects.select_related("site").filter(pk=rule.pk).first()
     if found is None:
         raise Conflict("This rule was removed meanwhile. Look at the rules again.")

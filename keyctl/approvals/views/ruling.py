@@ -59,9 +59,7 @@ def change_rule(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST" and (
         done := form.attempt(services.change_rule, actor=request.user, rule=rule)
     ):
-        messages.success(
-            request, f"Changed: {done}. It holds where keys are chosen from now on."
-        )
+        messages.success(request, f"Changed: {done}. It holds where keys are chosen from now on.")
         return redirect("approvals:rules")
     return _rule_page(request, rule.site, form, rule)
 

@@ -128,9 +128,7 @@ def test_a_substitution_that_ended_meanwhile_decides_nothing(estate: Estate) -> 
 def test_a_role_that_ended_meanwhile_decides_nothing(estate: Estate) -> None:
     request = estate.ask(estate.door(estate.key("AA1")))
     Membership.objects.filter(user=estate.cast.manager).update(role=Role.KEY_DESK)
-    with pytest.raises(
-        Refused, match=r"You may not decide this step, or no longer\."
-    ):
+    with pytest.raises(Refused, match=r"You may not decide this step, or no longer\."):
         estate.choose(request)
 
 
