@@ -17,7 +17,7 @@ FEWEST_POINTS: Final = 6
 SMALLEST_EXTENT: Final = 20
 LONGEST_NAME: Final = 120
 
-_NUMBER = r"\d{1,4}(?:\.\d{1,2})?"
+_NUMBER = r"[0-9]{1,4}(?:\.[0-9]{1,2})?"
 _POINT = rf"{_NUMBER}[ ,]{_NUMBER}"
 _PATH = re.compile(rf"(?:M ?{_POINT}(?: ?L ?{_POINT})+ ?)+")
 _POINTS = re.compile(rf"({_NUMBER})[ ,]({_NUMBER})")

@@ -92,6 +92,11 @@ PARTS: dict[str, tuple[Row, ...]] = {
     ),
     "Requests": (
         ("Decisions", "approvals:decisions", DECIDING),
+        (
+            "At the desk",
+            "approvals:desk",
+            (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
+        ),
         ("Approval rules", "approvals:rules", (*DECIDING, Role.AUDITOR)),
         ("Substitutes", "approvals:substitutes", DECIDING),
     ),

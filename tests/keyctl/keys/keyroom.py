@@ -52,6 +52,9 @@ class KeyRoom:
     def destroyed(self) -> KeyCopy:
         return services.destroy_copy(actor=self.desk, copy=self.in_stock(), reason="Worn out.")
 
+    def broken(self) -> KeyCopy:
+        return services.report_broken(actor=self.desk, copy=self.in_stock(), note="Bent.")
+
     def take_back(self, copy: KeyCopy) -> KeyCopy:
         return services.take_back(actor=self.desk, copy=copy, cabinet=self.cabinet)
 
