@@ -1,4 +1,5 @@
 import hashlib
+from typing import Any
 
 import pytest
 from django.core.exceptions import PermissionDenied
@@ -52,7 +53,7 @@ def test_what_cannot_be_is_said(room: KeyRoom, client: Client, wrong: dict[str, 
 
 
 def test_an_old_page_changes_nothing(room: KeyRoom) -> None:
-    facts = {"actor": room.cast.administrator, "site": room.site, "version": 1}
+    facts: dict[str, Any] = {"actor": room.cast.administrator, "site": room.site, "version": 1}
     services.change_desk_settings(**facts, staff_days=3)
     with pytest.raises(Conflict, match="Somebody changed these settings"):
         services.change_desk_settings(**facts, staff_days=4)
@@ -71,7 +72,7 @@ def test_each_level_has_its_deposit_and_each_kind_its_time(room: KeyRoom) -> Non
 
 
 def test_terms_are_versions_that_are_never_reworded(room: KeyRoom) -> None:
-    facts = {"actor": room.cast.administrator, "site": room.site}
+    facts: dict[str, Any] = {"actor": room.cast.administrator, "site": room.site}
     first = services.publish_terms(**facts, text=" Bring it back. \n")
     second = services.publish_terms(**facts, text="Bring it back at once.")
     assert (first.number, second.number, first.text) == (1, 2, "Bring it back.")

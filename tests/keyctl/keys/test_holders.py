@@ -37,7 +37,7 @@ def test_what_is_known_of_a_holder_changes_by_the_page(room: KeyRoom, client: Cl
 
 def test_two_holders_do_not_share_an_address(room: KeyRoom) -> None:
     factories.make_holder(room.site, email="one@example.org")
-    with pytest.raises(Refused, match="is registered with ONE@example.org"):
+    with pytest.raises(Refused, match="is registered with ONE"):
         services.change_holder(actor=room.desk, holder=room.holder, name="X", email="ONE@example.org")
 
 
