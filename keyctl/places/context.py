@@ -97,7 +97,7 @@ PARTS: dict[str, tuple[Row, ...]] = {
             "approvals:desk",
             (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
         ),
-        ("Approval rules", "approvals:rules", (*DECIDING, Role.AUDITOR)),
+        ("Rules", "approvals:rules", (*DECIDING, Role.AUDITOR)),
         ("Substitutes", "approvals:substitutes", DECIDING),
     ),
     "Places": (("Mail", "notices:list", (Role.ADMINISTRATOR,)),),

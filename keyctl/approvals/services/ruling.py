@@ -69,8 +69,8 @@ def move_rule_up(*, actor: User, rule: ApprovalRule) -> ApprovalRule:
     """Steps come in the order of the rules that ask for them."""
     rule = _held(actor, rule)
     above = ApprovalRule.objects.filter(site=rule.site, ordinal__lt=rule.ordinal).last()
-    if above is None:
-        raise Refused("This rule is the first already.")
+    if above is None or is_first(above):
+        raise Refused("This rule is the first already: nothing comes before the building’s people.")
     here, there = rule.ordinal, above.ordinal
     free = (ApprovalRule.objects.filter(site=rule.site).aggregate(Max("ordinal"))["ordinal__max"] or 0) + 1
     # No two rules stand in one place, not even for a moment.

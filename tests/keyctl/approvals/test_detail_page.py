@@ -32,7 +32,7 @@ def test_the_manager_sees_both_proposals_with_their_effects(estate: Estate, clie
     assert "<strong>2 doors</strong>" in single
     assert "Master key" in single
     for door in (here, there):
-        assert f"{door.building}, {door.site}: 1 extra door" in single
+        assert f"{door.building}: 1 extra door" in single
         assert door.number in single
 
 

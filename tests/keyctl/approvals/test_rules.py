@@ -65,7 +65,7 @@ def test_history_tells_every_change(cast: Cast) -> None:
 
 def test_a_rule_moves_before_the_one_above_it(cast: Cast) -> None:
     rule = a_rule(cast)
-    for place in (3, 2, 1, 0):
+    for place in (3, 2, 1):
         services.move_rule_up(actor=cast.administrator, rule=rule)
         order = list(cast.north.approval_rules.values_list("pk", flat=True))
         assert order.index(rule.pk) == place
