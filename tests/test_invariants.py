@@ -30,6 +30,7 @@ from tests.keyctl.interim import forbidden as interim
 from tests.keyctl.desk import forbidden as desk
 from tests.keyctl.keys import forbidden as keys
 from tests.keyctl.labels import forbidden as labels
+from tests.keyctl.leavers import forbidden as leavers
 from tests.keyctl.losses import forbidden as losses
 
 SMALL: dict[str, Any] = {"format_id": "small-a2-7", "construction": "small-format"}
@@ -348,6 +349,7 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     **counts.FORBIDDEN,
     **interim.FORBIDDEN,
     **labels.FORBIDDEN,
+    **leavers.FORBIDDEN,
     **losses.FORBIDDEN,
     **keys.FORBIDDEN,
     **desk.FORBIDDEN,
