@@ -66,12 +66,18 @@ def orders_by_state(actor: User, *, state: str = "", kind: str = "") -> QuerySet
 def lines_of(order: WorkOrder) -> QuerySet[OrderLine]:
     return (
         order.lines.select_related(
-            "core__site", "core__carrier", "core__housing__door__floor__building", "core_out", "done_by"
+            "core__site",
+            "core__carrier",
+            "core__housing__door__floor__building",
+            "core_out",
+            "done_by",
+            "meant",
         )
         .select_related("housing__door__floor__building__site", "symbol__system", "cabinet")
         .prefetch_related(
             "copies",
             "core__keyed_to",
+            "meant__keyed_to",
             Prefetch("housing__cores", queryset=Core.objects.prefetch_related("keyed_to")),
         )
         .order_by("ordinal")
@@ -82,6 +88,16 @@ def swap_of(line: OrderLine) -> Swap:
     if line.housing is None:
         raise ValueError("The line belongs to no swap.")
     return Swap(line, line.housing, line.housing.cores.first(), line.core)
+
+
+def round_lines(order: WorkOrder) -> QuerySet[OrderLine]:
+    """The open doors of a swap order in the order of their floors, with the core that goes in."""
+    return (
+        order.lines.filter(state=OrderLine.State.OPEN, housing__isnull=False)
+        .select_related("core__carrier", "meant__carrier", "housing__door__floor__building__site")
+        .prefetch_related("core__keyed_to", "meant__keyed_to", "housing__cores")
+        .order_by("ordinal")
+    )
 
 
 def next_line(line: OrderLine) -> OrderLine | None:

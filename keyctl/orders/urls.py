@@ -1,6 +1,6 @@
 from django.urls import path
 
-from keyctl.orders.views import cutting, opening, pins, reading, swapping, working
+from keyctl.orders.views import cutting, opening, pins, reading, rounds, swapping, working
 
 app_name = "orders"
 urlpatterns = [
@@ -10,6 +10,8 @@ urlpatterns = [
     path("new/cut/", cutting.new_cut, name="new-cut"),
     path("<uuid:pk>/", reading.detail, name="detail"),
     path("<uuid:pk>/pins/", pins.needed, name="pins-needed"),
+    path("<uuid:pk>/pin-all/", working.pin_all, name="pin-all"),
+    path("<uuid:pk>/round/", rounds.sheet, name="round"),
     path("<uuid:pk>/cancel/", working.cancel, name="cancel"),
     path("lines/<uuid:pk>/pin/", working.pin, name="pin-line"),
     path("lines/<uuid:pk>/cut/", cutting.cut, name="cut-line"),

@@ -43,6 +43,8 @@ def of_orders(base: Base) -> dict[str, Any]:
     return {
         "orders:detail": swap.pk,
         "orders:cancel": swap.pk,
+        "orders:round": swap.pk,
+        "orders:pin-all": pin.pk,
         "orders:swap": swap.lines.get().pk,
         "orders:pin-line": pin.lines.get().pk,
         "orders:pins-needed": pin.pk,

@@ -3,9 +3,14 @@
 from keyctl.orders.services.closing import cancel_order, drop_order
 from keyctl.orders.services.cutting import cut_line, open_cut_order, order_keys
 from keyctl.orders.services.opening import open_pin_order, open_swap_order
+from keyctl.orders.services.pinning import start_pin_all
+from keyctl.orders.services.rounds import LINES_A_PAGE, DoorTold, RoundTold, tell_round
 from keyctl.orders.services.working import choose_core, complete_swap, pin_line
 
 __all__ = [
+    "LINES_A_PAGE",
+    "DoorTold",
+    "RoundTold",
     "cancel_order",
     "choose_core",
     "complete_swap",
@@ -16,4 +21,6 @@ __all__ = [
     "open_swap_order",
     "order_keys",
     "pin_line",
+    "start_pin_all",
+    "tell_round",
 ]

@@ -78,9 +78,11 @@ def _choose_form(request: Request, seen: Swap) -> ChooseCore:
 def _at_the_door(request: Request, seen: Swap, form: ChooseCore) -> HttpResponse:
     text = request.GET.get("q", "")
     found = selectors.matching_cores(form.choices, text)
-    shown = list(
-        found.exclude(pk__in=[seen.core_in.pk] if seen.core_in else [])[: selectors.SHOWN_AT_ONCE + 1]
-    )
+    # The core that was made for this door stands first.
+    made = seen.line.meant if seen.core_in is None else None
+    first = list(form.choices.filter(pk=made.pk)) if made else []
+    others = found.exclude(pk__in=[core.pk for core in (seen.core_in, *first) if core])
+    shown = first + list(others[: selectors.SHOWN_AT_ONCE + 1])
     return _show(
         request,
         seen,

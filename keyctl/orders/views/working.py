@@ -23,3 +23,9 @@ def cancel(request: Request, pk: UUID) -> HttpResponse:
     order = services.cancel_order(actor=request.user, order=access.workable_order(request.user, pk))
     messages.success(request, f"{order} is cancelled. What was done before stays done.")
     return redirect("orders:detail", order.pk)
+
+
+@require_POST
+def pin_all(request: Request, pk: UUID) -> HttpResponse:
+    job = services.start_pin_all(actor=request.user, order=access.workable_order(request.user, pk))
+    return redirect("jobs:detail", job.pk)
