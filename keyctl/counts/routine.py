@@ -12,7 +12,7 @@ from keyctl.counts.access import COUNTERS
 from keyctl.counts.models import Count, CountCase
 from keyctl.counts.selectors.cases import proposed_as_lost
 from keyctl.counts.selectors.due import LEAD, Due, due_until
-from keyctl.counts.services.numbering import next_number
+from keyctl.counts.services.numbering import hold_site, next_number
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
@@ -27,6 +27,7 @@ def open_due_counts(now: datetime) -> str:
     opened = late = proposed = 0
     for site in Site.objects.all():
         with transaction.atomic():
+            hold_site(site)
             found = due_until([site], today + LEAD)
             opened += sum(_open(due) for due in found if due.count is None)
             counts = Count.objects.filter(site=site, state=Count.State.DUE).with_names()

@@ -86,7 +86,7 @@ def build_counts(people: dict[Role, User]) -> None:
         return
     rules = {subject: _rule(site, people[Role.OFFICER], subject, days) for subject, days in RULED.items()}
     cabinets = list(site.cabinets.order_by("-name"))
-    made = []
+    made: list[Count] = []
     for scope, place, rounds in ROUNDS:
         cabinet = cabinets[place] if scope == Scope.CABINET else None
         rule = rules[Subject.CABINETS if cabinet else Subject.MASTERS]
@@ -152,6 +152,8 @@ def _scan(count: Count, copy: KeyCopy, nth: int) -> CountScan:
 
 
 def _case(count: Count, copy: KeyCopy) -> CountCase:
+    assert count.counter  # noqa: S101 (it is closed)
+    assert count.ended_at  # noqa: S101
     return CountCase.objects.create(
         count=count,
         kind=CountCase.Kind.MISSING,

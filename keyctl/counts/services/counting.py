@@ -1,7 +1,6 @@
 """Beginning a count: who counts, who watches, and what the register has there at that moment."""
 
 import secrets
-from datetime import date
 from typing import Any
 
 from django.db import transaction
@@ -14,7 +13,7 @@ from keyctl.counts.models import Count, CountExpected, CountRule
 from keyctl.counts.selectors.due import SHOWN_AHEAD, due_day
 from keyctl.counts.selectors.keys import copies_to_count, is_holder
 from keyctl.counts.selectors.rules import rule_for
-from keyctl.counts.services.numbering import locked_count, next_number
+from keyctl.counts.services.numbering import hold_site, locked_count, next_number
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
 from keyctl.lib.errors import Refused
 from keyctl.places.access import has_role, require_role
@@ -50,6 +49,7 @@ def start_count(
     facts = {"cabinet": cabinet, "holder": holder, "subject": subject, "symbol": symbol}
     count = Count(site=site, scope=scope, sample_size=sample_size, reason=Count.Reason.HAND, **facts)
     _refuse_half_said(count)
+    hold_site(site)
     waiting = _waiting_for(count)
     if waiting is None:
         count.number = next_number(site)
@@ -98,13 +98,6 @@ def confirm_witness(*, actor: User, count: Count) -> Count:
         subjects=_subjects(count),
     )
     return count
-
-
-def open_due(
-    *, site: Site, number: int, due_on: date, reason: Count.Reason, rule: CountRule | None = None, **what: Any
-) -> Count:
-    """A count that waits to be begun; the caller holds the site's lock by ``next_number``."""
-    return Count.objects.create(site=site, number=number, due_on=due_on, reason=reason, rule=rule, **what)
 
 
 def subject_of(count: Count) -> str:

@@ -9,9 +9,14 @@ from keyctl.places.models import Site
 State = Count.State
 
 
+def hold_site(site: Site) -> None:
+    """Until the end of the transaction nobody else opens a count here: look for an open one after this."""
+    Site.objects.select_for_update(no_key=True).get(pk=site.pk)
+
+
 def next_number(site: Site) -> int:
     """Taken under the site's lock, so that two counts opened at once have two numbers."""
-    Site.objects.select_for_update(no_key=True).get(pk=site.pk)
+    hold_site(site)
     return (Count.objects.filter(site=site).aggregate(last=Max("number"))["last"] or 0) + 1
 
 

@@ -9,6 +9,7 @@ from keyctl.audit.services import record
 from keyctl.counts.access import RULE_SETTERS
 from keyctl.counts.models import CountRule
 from keyctl.counts.selectors.rules import newest_versions
+from keyctl.counts.services.numbering import hold_site
 from keyctl.counts.starting import SETS
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.access import require_role
@@ -87,7 +88,7 @@ _VALUES = (
 
 def _append(actor: User, site: Site, subject: str, seen: int | None, **facts: Any) -> CountRule:
     # Two setters at once: the second one waits here and is told.
-    Site.objects.select_for_update(no_key=True).get(pk=site.pk)
+    hold_site(site)
     newest = CountRule.objects.filter(site=site, subject=subject).order_by("-number").first()
     number = newest.number if newest else 0
     if seen is not None and seen != number:
