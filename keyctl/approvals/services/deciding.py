@@ -8,7 +8,7 @@ from django.utils import timezone
 from keyctl.accounts.models import User
 from keyctl.approvals.models import Grant, KeyRequest, Step
 from keyctl.approvals.proposals import Proposal, key_now, proposals_for
-from keyctl.approvals.rights import decider_for
+from keyctl.approvals.rights import decider_for, decides
 from keyctl.approvals.roll import Decider
 from keyctl.approvals.ruling import further_of, mark_of, rules_of
 from keyctl.approvals.services.fulfilment import begin
@@ -34,7 +34,8 @@ def approve_request(
     """The first decision, which chooses the keys. ``proposal`` is the key of one of the proposals as the page
     showed them, ``rules`` the mark of the rules that it named further steps by."""
     # Worked out before anything is held: others ask and decide meanwhile.
-    chosen = next((each for each in proposals_for(request) if each.key == proposal), None)
+    proposals = proposals_for(request) if _may_choose(actor, request, version) else []
+    chosen = next((each for each in proposals if each.key == proposal), None)
     return _choose(actor, request, version, chosen=chosen, rules=rules, note=note)
 
 
@@ -92,6 +93,14 @@ def _choose(
     step.is_apart = any(each.is_apart for each in needed)
     add_steps(request, needed)
     return _approved(request, step, decider, chosen.symbols, note)
+
+
+def _may_choose(actor: User, request: KeyRequest, version: int) -> bool:
+    """Keys are not worked out for somebody who is refused anyway; why, is said when the request is held."""
+    if not KeyRequest.objects.filter(pk=request.pk, version=version, state=State.ASKED).exists():
+        return False
+    step = current_step(request)
+    return step is not None and decides(actor, step)
 
 
 def _approved(

@@ -4,14 +4,14 @@ from datetime import timedelta
 
 import pytest
 from django.core.exceptions import PermissionDenied
-from django.db import IntegrityError
+from django.db import IntegrityError, connection
 from django.test import Client
 from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.approvals import access, services
 from keyctl.approvals.models import KeyRequest, Step, Substitute
-from keyctl.approvals.proposals import as_chosen, proposals_for
+from keyctl.approvals.proposals import Proposal, as_chosen, proposals_for
 from keyctl.approvals.ruling import rules_mark
 from keyctl.approvals.waiting import own_decisions
 from keyctl.audit.selectors import history_of
@@ -262,3 +262,28 @@ def test_a_step_waits_the_hours_of_its_rule(estate: Estate, chosen: KeyRequest) 
     step = chosen.steps.get(ordinal=2)
     assert step.since is not None
     assert step.due_at == step.since + timedelta(hours=24)
+
+
+def test_keys_are_worked_out_for_nobody_who_is_refused(
+    estate: Estate, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    request = estate.ask(estate.door(estate.key("AA1")), actor=estate.cast.manager)
+    monkeypatch.setattr("keyctl.approvals.services.deciding.proposals_for", lambda _: pytest.fail("asked"))
+    with pytest.raises(Refused, match="You asked for this key yourself"):
+        services.approve_request(
+            actor=estate.cast.manager, request=request, version=request.version, proposal="0" * 20
+        )
+
+
+@pytest.mark.django_db(transaction=True)
+def test_keys_are_worked_out_before_anything_is_held(estate: Estate, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The choice takes up to seconds; on SQLite nobody else writes while a transaction does."""
+    held = []
+
+    def watched(request: KeyRequest) -> list[Proposal]:
+        held.append(connection.in_atomic_block)
+        return proposals_for(request)
+
+    monkeypatch.setattr("keyctl.approvals.services.deciding.proposals_for", watched)
+    estate.approve(estate.ask(estate.door(estate.key("AA1"))))
+    assert held == [False]
