@@ -94,11 +94,15 @@ def missing(request: Request, pk: UUID) -> HttpResponse:
     done = form.attempt(service, actor=request.user, listed=listed)
     if done is None:
         return _page(request, listed, form)
-    people = f"{len(done)} {'person' if len(done) == 1 else 'people'}"
-    messages.success(
-        request, f"{people} stay." if stays else f"{people} have left; see what they hold below Leavers."
-    )
+    messages.success(request, _decided(len(done), stays=stays))
     return redirect("directory:list-detail", pk)
+
+
+def _decided(count: int, *, stays: bool) -> str:
+    if stays:
+        return "One person stays." if count == 1 else f"{count} people stay."
+    who = "One person has left." if count == 1 else f"{count} people have left."
+    return f"{who} What they still hold stands below Leavers."
 
 
 def _page(request: Request, listed: PeopleList, form: ServiceForm | None = None) -> HttpResponse:
