@@ -1,5 +1,6 @@
 """Reading people: who is known, what they hold at the actor's sites, lists and their findings."""
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -10,9 +11,9 @@ from django.db.models import Count, Q, QuerySet
 from keyctl.accounts.models import User
 from keyctl.directory.access import read_sites
 from keyctl.directory.models import EndedSignIn, MissingPerson, PeopleList
-from keyctl.directory.services.lists import findings_of
 from keyctl.keys.models import Custody, Holder, Person
 from keyctl.leavers.models import LeaverCase
+from keyctl.vault import services as vault
 
 SHOWS = ("active", "holding", "left")
 ACTS = ("error", "new", "changed", "gone")
@@ -85,6 +86,14 @@ def ended_sign_in(person: Person) -> EndedSignIn | None:
 
 def lists() -> "QuerySet[PeopleList]":
     return PeopleList.objects.select_related("uploaded_by").defer("content", "findings")
+
+
+def findings_of(listed: PeopleList) -> list[dict[str, Any]]:
+    """What the dry run found; gone with the file."""
+    if listed.findings is None:
+        return []
+    found: list[dict[str, Any]] = json.loads(vault.unseal(listed, "findings"))
+    return found
 
 
 def findings(listed: PeopleList, act: str) -> list[dict[str, Any]]:

@@ -3,7 +3,6 @@
 import hashlib
 import json
 from collections.abc import Mapping
-from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -112,10 +111,6 @@ def sheet_of(listed: PeopleList) -> Sheet:
     if listed.content is None:
         raise Refused("The file of this list is deleted already.")
     return read_sheet(listed.name, vault.unseal_bytes(listed, "content"))
-
-
-def findings_of(listed: PeopleList) -> list[dict[str, Any]]:
-    return json.loads(vault.unseal(listed, "findings")) if listed.findings is not None else []
 
 
 def locked_list(pk: UUID, version: int, *states: PeopleList.State) -> PeopleList:

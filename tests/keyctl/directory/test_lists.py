@@ -9,6 +9,7 @@ from keyctl.accounts.models import User
 from keyctl.audit.models import Event
 from keyctl.directory.facts import Facts
 from keyctl.directory.models import DirectoryEntry, MissingPerson, PeopleList
+from keyctl.directory.selectors import findings_of
 from keyctl.directory.services import (
     add_person,
     bring_people,
@@ -19,7 +20,6 @@ from keyctl.directory.services import (
     let_go,
     start_applying,
 )
-from keyctl.directory.services.lists import findings_of
 from keyctl.jobs.models import Job
 from keyctl.keys.models import Person
 from keyctl.leavers.models import LeaverCase

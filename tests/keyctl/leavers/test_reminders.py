@@ -1,6 +1,7 @@
 """Reminders: their rounds, their end, managers, a pause, one by hand; each is kept with the case."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.core.exceptions import PermissionDenied
@@ -20,6 +21,7 @@ from keyctl.leavers.services import (
 from keyctl.lib.errors import Refused
 from keyctl.notices.models import Notice
 from keyctl.places.models import BuildingManager
+from keyctl.places.roles import Role
 from tests import factories
 from tests.cast import Cast
 from tests.keyctl.keys.keyroom import KeyRoom
@@ -84,7 +86,7 @@ def test_managers_are_those_of_the_buildings_that_the_keys_open(cast: Cast) -> N
     opened, other = factories.make_housing(cast.north), factories.make_housing(cast.north)
     core = factories.make_core(actor=cast.locksmith, site=cast.north, system=system)
     factories.install(core, opened)
-    stranger = factories.make_user(site=cast.north, role="manager")
+    stranger = factories.make_user(site=cast.north, role=Role.MANAGER)
     BuildingManager.objects.create(building=opened.door.building, user=cast.manager)
     BuildingManager.objects.create(building=other.door.building, user=stranger)
     room = KeyRoom(
@@ -136,7 +138,7 @@ def test_a_pause_holds_them_and_its_end_lets_them_go(room: KeyRoom) -> None:
 
 def test_a_pause_ends_by_hand(room: KeyRoom) -> None:
     case = left(room)
-    facts = {"until": timezone.localdate() + 20 * DAY, "reason": "In hospital"}
+    facts: dict[str, Any] = {"until": timezone.localdate() + 20 * DAY, "reason": "In hospital"}
     case = pause_reminders(actor=room.desk, case=case, version=case.version, **facts)
     case = end_pause(actor=room.desk, case=case, version=case.version)
     look_after(timezone.now())
