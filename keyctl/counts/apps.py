@@ -8,12 +8,14 @@ class CountsConfig(AppConfig):
 
     def ready(self) -> None:
         from keyctl.counts.routine import EVERY, NAME, open_due_counts
+        from keyctl.counts.selectors.marks import marks_of_counts
         from keyctl.counts.services.handovers import blocked_copies, custodian_changed
         from keyctl.jobs.routines import register_routine
-        from keyctl.keys import custodians, reservations
+        from keyctl.keys import cabinet_marks, custodians, reservations
 
         custodians.add_listener(custodian_changed)
         reservations.add_source(blocked_copies)
+        cabinet_marks.add_source(marks_of_counts)
         register_routine(
             NAME, "Open the counts that are due, and tell who counts", open_due_counts, every=EVERY
         )

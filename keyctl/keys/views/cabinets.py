@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from keyctl.accounts.http import Request
 from keyctl.audit.selectors import history_of
 from keyctl.keys import access, selectors, services
+from keyctl.keys.cabinet_marks import marks_of
 from keyctl.keys.forms import CustodianForm, MoveForm, NameForm, NewCabinetForm
 from keyctl.keys.models import Cabinet
 from keyctl.keys.views.answers import ask, did, done, posted
@@ -24,8 +25,10 @@ PER_PAGE = 50
 @require_GET
 def cabinets(request: Request) -> HttpResponse:
     access.refuse_outsiders(request.user)
+    found = list(selectors.cabinets(request.user))
+    marks = marks_of(found)
     facts = {
-        "cabinets": selectors.cabinets(request.user),
+        "rows": [(cabinet, marks.get(cabinet.pk)) for cabinet in found],
         "keeping_sites": Site.objects.for_roles(request.user, *access.CABINET_KEEPERS),
     }
     return render(request, "keys/cabinets.html", facts)
@@ -84,6 +87,7 @@ def _cabinet(request: Request, found: Cabinet, form: MoveForm) -> HttpResponse:
     works = has_role(request.user, found.site, *access.DESK)
     facts = {
         "cabinet": found,
+        "mark": marks_of([found]).get(found.pk),
         "page": Paginator(selectors.copies_in(found), PER_PAGE).get_page(request.GET.get("page")),
         "form": form,
         "keeps": has_role(request.user, found.site, *access.CABINET_KEEPERS),
