@@ -78,7 +78,7 @@ class ColumnsForm(VersionForm):
 class MissingForm(ServiceForm):
     """Who of the missing is meant, and how many, where they are many."""
 
-    confirmed = forms.IntegerField(label="How many people leave", required=False, min_value=0)
+    confirmed = forms.IntegerField(label="Many at once: type how many leave", required=False, min_value=0)
 
     def __init__(self, *args: Any, missing: "QuerySet[MissingPerson]", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -112,6 +112,8 @@ def _page(request: Request, listed: PeopleList, form: ServiceForm | None = None)
     absent = Paginator(selectors.missing_of(listed), MISSING_PER_PAGE).get_page(request.GET.get("missing"))
     keys = selectors.keys_out([row.person_id for row in absent])
     proposed = listed.missing.filter(state=MissingPerson.State.PROPOSED).count()
+    # After a refusal, what was ticked stays so.
+    chosen = {row.pk for row in form.cleaned_data.get("missing", ())} if isinstance(form, MissingForm) else ()
     facts: dict[str, Any] = {
         "listed": listed,
         "page": found.get_page(request.GET.get("page")),
@@ -124,6 +126,7 @@ def _page(request: Request, listed: PeopleList, form: ServiceForm | None = None)
         "is_many": is_many(listed, proposed),
         "percent": MOST_LEAVING_PERCENT,
         "form": form,
+        "chosen": chosen,
         "missing_form": form if isinstance(form, MissingForm) else MissingForm(missing=listed.missing.all()),
     }
     status = UNPROCESSABLE if form is not None and form.errors else 200

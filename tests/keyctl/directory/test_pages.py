@@ -111,6 +111,7 @@ def test_a_list_goes_from_file_to_decision(keeper: User, client: Client) -> None
     (row,) = listed.missing.all()
     refused = client.post(reverse("directory:missing", args=[listed.pk]), {"missing": row.pk})
     assert refused.status_code == 422
+    assert f'value="{row.pk}" checked' in refused.content.decode()
     client.post(reverse("directory:missing", args=[listed.pk]), {"missing": row.pk, "confirmed": "1"})
     assert MissingPerson.objects.get().state == "left"
     assert Person.objects.get(email="b@example.org").is_active is False
