@@ -31,9 +31,7 @@ class MoneyField(forms.DecimalField):
 class AgreedForm(ServiceForm):
     """Everything beside the list; the list itself lies on the server."""
 
-    due = forms.ChoiceField(
-        label="Back by", choices=Tray.Due.choices, required=False, widget=forms.RadioSelect
-    )
+    due = forms.ChoiceField(label="Back by", choices=Tray.Due.choices, required=False)
     due_on = forms.DateField(label="Day", required=False, widget=DayInput)
     due_by = forms.TimeField(label="Hour", required=False, widget=HourInput)
     deposit = MoneyField(label="Deposit", required=False)
@@ -49,6 +47,8 @@ class AgreedForm(ServiceForm):
         super().__init__(data, auto_id="desk-%s", **facts)
         self.fields["cabinet"].queryset = Cabinet.objects.filter(site=site)  # type: ignore[attr-defined]
         self.fields["cabinet"].empty_label = "Choose"  # type: ignore[attr-defined]
+        self.fields["deposit"].widget.attrs["placeholder"] = "As proposed"
+        self.fields["deposit"].widget.attrs["placeholder"] = "As proposed"
         self.fields["signed_as"].widget.attrs |= {"autocomplete": "off", "spellcheck": "false"}
 
     @property

@@ -76,7 +76,7 @@ class TrayLine(Record):
         SOUND = "", "Sound"
         WORN = "worn", "Worn"
         BENT = "bent", "Bent"
-        BROKEN = "broken", "Broken: not to be handed out again"
+        BROKEN = "broken", "Broken"
 
     tray = models.ForeignKey(Tray, on_delete=models.CASCADE, related_name="lines")
     ordinal = models.PositiveIntegerField()

@@ -10,7 +10,12 @@ const waiting = [];
 let isSending = false;
 
 function tell(sentence) {
-  document.getElementById("desk-trouble").textContent = sentence;
+  const note = document.createElement("div");
+  note.className = "message message-error";
+  const words = document.createElement("p");
+  words.textContent = sentence;
+  note.append(words);
+  document.getElementById("desk-trouble").replaceChildren(note);
 }
 
 /* Scanning */

@@ -142,7 +142,7 @@ class Migration(migrations.Migration):
                             ("", "Sound"),
                             ("worn", "Worn"),
                             ("bent", "Bent"),
-                            ("broken", "Broken: not to be handed out again"),
+                            ("broken", "Broken"),
                         ],
                         max_length=8,
                     ),

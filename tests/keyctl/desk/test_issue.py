@@ -80,7 +80,7 @@ def test_nobody_signed_and_nobody_named(counter: Counter, room: KeyRoom) -> None
 def test_what_was_typed_is_still_there_after_a_refusal(counter: Counter) -> None:
     lay(counter)
     page = words_of(counter.finish(signed_as="Ann Bell", strokes="M1 1", due="4h", deposit="12.50"))
-    for words in ('value="Ann Bell"', 'value="12.50"', 'value="4h" checked'):
+    for words in ('value="Ann Bell"', 'value="12.50"', 'value="4h" selected'):
         assert words in page
 
 
@@ -109,7 +109,7 @@ def test_a_key_that_went_out_meanwhile_is_named_and_the_others_stay(counter: Cou
     assert page.status_code == 422
     assert f"Copy {first} is already out, with Quick One" in words_of(page)
     assert counter.serials == [first.serial, second.serial]
-    assert "is-marked" in words_of(counter.page())
+    assert "is-blocked" in words_of(counter.page())
 
 
 @pytest.mark.django_db(transaction=True)
@@ -213,7 +213,7 @@ def test_what_is_chosen_beside_the_list_survives_a_reload(counter: Counter) -> N
     answer = counter.post("agree", due="8h", deposit="7.25", **facts)
     assert answer.status_code == 204
     page = words_of(counter.page())
-    assert 'value="8h" checked' in page
+    assert 'value="8h" selected' in page
     assert 'value="7.25"' in page
     assert counter.tray.version == tray.version
 
