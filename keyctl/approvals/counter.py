@@ -1,19 +1,16 @@
 """What the desk has to do with requests: keys to cut, keys that lie ready, keys that nobody collected."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.db.models import Prefetch, QuerySet
-from django.utils import timezone
 
 from keyctl.accounts.models import User
-from keyctl.approvals.custom import collect_until
+from keyctl.approvals.custom import collect_until, settings_of
 from keyctl.approvals.models import Grant, KeyRequest
 from keyctl.keys.access import key_sites
 
 State = KeyRequest.State
-# What lapsed longer ago than this is history.
-LAPSED_FOR = timedelta(days=60)
 LISTS = {"cut": State.APPROVED, "ready": State.READY, "lapsed": State.LAPSED}
 
 
@@ -30,20 +27,23 @@ class Row:
 
 
 def requests_on(actor: User, show: str) -> QuerySet[KeyRequest]:
-    """Longest waiting first. Whoever reads the keys of a site reads these."""
+    """Longest waiting first, of what lapsed the latest first; for readers of the keys of a site."""
     grants = Grant.objects.select_related("symbol", "reserved_copy__cabinet", "copy", "order_line__order")
     requests = KeyRequest.objects.filter(building__site__in=key_sites(actor), state=LISTS[show])
-    if show == "lapsed":
-        requests = requests.filter(ready_at__gte=timezone.now() - LAPSED_FOR)
     return (
         requests.select_related("building__site", "holder", "requester")
         .prefetch_related(Prefetch("grants", queryset=grants.order_by("symbol__symbol")))
-        .order_by("ready_at", "decided_at", "pk")
+        .order_by("-decided_at" if show == "lapsed" else "decided_at", "pk")
     )
 
 
 def rows_of(requests: list[KeyRequest]) -> list[Row]:
-    return [Row(request, list(request.grants.all()), collect_until(request)) for request in requests]
+    """Requests of few sites: what holds there is asked once a site."""
+    held = {site.pk: settings_of(site) for site in {request.building.site for request in requests}}
+    return [
+        Row(request, list(request.grants.all()), collect_until(request, held[request.building.site_id]))
+        for request in requests
+    ]
 
 
 def counts(actor: User) -> dict[str, int]:

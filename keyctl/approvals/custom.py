@@ -14,6 +14,12 @@ def settings_of(site: Site) -> RequestSettings:
     return found or RequestSettings(site=site)
 
 
+def names_deciders(request: KeyRequest) -> bool:
+    """Whether askers read who decides, or only in which role; no query where the settings came along."""
+    found = getattr(request.building.site, "request_settings", None)
+    return found.names_deciders if found else True
+
+
 def cabinet_for(site: Site) -> Cabinet | None:
     """Where copies go that are cut on a request; None where the site has no cabinet at all."""
     return settings_of(site).cabinet or Cabinet.objects.filter(site=site).order_by("name").first()

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from django.db.models import Prefetch, QuerySet
 
+from keyctl.approvals.custom import names_deciders
 from keyctl.approvals.models import KeyRequest, Step
 from keyctl.approvals.roll import Roll, deciders, roll_of
 
@@ -32,9 +33,9 @@ class Stage:
 
 def with_names(requests: QuerySet[KeyRequest]) -> QuerySet[KeyRequest]:
     steps = Step.objects.order_by("ordinal").prefetch_related("people")
-    return requests.select_related("building__site", "holder", "requester", "decided_by").prefetch_related(
-        Prefetch("steps", queryset=steps), "doors"
-    )
+    return requests.select_related(
+        "building__site__request_settings", "holder", "requester", "decided_by"
+    ).prefetch_related(Prefetch("steps", queryset=steps), "doors")
 
 
 def rows(requests: Sequence[KeyRequest]) -> list[Row]:
@@ -62,6 +63,8 @@ def waits_for(request: KeyRequest, step: Step | None = None, roll: Roll | None =
     step = step or current_of(request)
     if step is None:
         return ""
+    if not names_deciders(request):
+        return step.label
     return named([str(each) for each in deciders(step, roll)])
 
 

@@ -15,6 +15,7 @@ urlpatterns = [
     path("rules/<uuid:pk>/", views.change_rule, name="rule-change"),
     path("rules/<uuid:pk>/up/", views.move_rule, name="rule-up"),
     path("rules/<uuid:pk>/remove/", views.remove_rule, name="rule-remove"),
+    path("settings/<uuid:pk>/", views.settings, name="settings"),
     path("substitutes/", views.substitutes, name="substitutes"),
     path("substitutes/name/<uuid:pk>/", views.name_substitute, name="substitute-name"),
     path("substitutes/<uuid:pk>/end/", views.end_substitute, name="substitute-end"),

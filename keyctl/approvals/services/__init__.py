@@ -1,6 +1,7 @@
 """What is done to requests: ask, decide, withdraw, make ready, hand out."""
 
 from keyctl.approvals.services.asking import MOST_DOORS, NO_SUCH_DOOR, ask_for_key
+from keyctl.approvals.services.customising import change_settings
 from keyctl.approvals.services.deciding import (
     NO_LONGER_PROPOSED,
     approve_request,
@@ -29,6 +30,7 @@ __all__ = [
     "ask_for_key",
     "begin",
     "change_rule",
+    "change_settings",
     "collect",
     "end_substitute",
     "hand_out_grant",

@@ -6,7 +6,7 @@ from typing import Any
 from django.urls import reverse
 
 from keyctl.accounts.models import User
-from keyctl.approvals.custom import collect_until, settings_of
+from keyctl.approvals.custom import collect_until, names_deciders, settings_of
 from keyctl.approvals.models import KeyRequest, Step
 from keyctl.approvals.roll import deciders
 from keyctl.notices.services import mail_of, send_notice
@@ -34,7 +34,8 @@ def tell_administrators(step: Step) -> None:
 def tell_decision(request: KeyRequest) -> None:
     """Approved for good, or refused: whoever asked and whoever gets the key; the desk where it goes on."""
     is_approved = request.state == KeyRequest.State.APPROVED
-    _tell_askers(request, "requests/approved" if is_approved else "requests/refused")
+    template = "requests/approved" if is_approved else "requests/refused"
+    _tell_askers(request, template, names_deciders=names_deciders(request))
     if is_approved:
         for user in people_with(request.building.site, Role.KEY_DESK):
             _mail(user, request, "requests/for_desk")

@@ -1,6 +1,7 @@
 """Pages of requests."""
 
 from keyctl.approvals.views.asking import ask, ask_building, index, withdraw
+from keyctl.approvals.views.customising import settings
 from keyctl.approvals.views.deciding import approve, refuse
 from keyctl.approvals.views.detail import detail
 from keyctl.approvals.views.fulfilling import desk, hand_out, look_again
@@ -35,6 +36,7 @@ __all__ = [
     "refuse",
     "remove_rule",
     "rules",
+    "settings",
     "substitutes",
     "withdraw",
     "write_rules",

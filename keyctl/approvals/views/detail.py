@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET
 from keyctl.accounts.http import Request
 from keyctl.approvals import access, selectors
 from keyctl.approvals.counter import is_stuck
+from keyctl.approvals.custom import names_deciders
 from keyctl.approvals.deciders import steps_of
 from keyctl.approvals.journal import journal_of
 from keyctl.approvals.models import KeyRequest
@@ -46,6 +47,7 @@ def detail_page(request: Request, found: KeyRequest, form: ServiceForm | None = 
         "form": form,
         "can_withdraw": found.requester_id == request.user.pk and selectors.can_be_withdrawn(found),
         "journal": journal_of(found, names_all=sees_keys),
+        "names_deciders": sees_keys or names_deciders(found),
         **(_staff_facts(request, found) if sees_keys else {}),
     }
     return render(request, "approvals/detail.html", facts, status=status(form))

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from keyctl.approvals.models import ApprovalRule, Grant, KeyRequest, Step, Substitute
+from keyctl.approvals.models import ApprovalRule, Grant, KeyRequest, RequestSettings, Step, Substitute
 from tests import factories
 from tests.cast import Cast
 from tests.keyctl.keys.keyroom import bare_key, bare_system
@@ -125,6 +125,12 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     ),
     "nobody_decides_as_their_own_substitute": lambda cast: a_step(
         cast, **decided(cast, for_person=cast.manager)
+    ),
+    "critical_doors_are_known_to_somebody_named": lambda cast: RequestSettings.objects.create(
+        site=cast.north, critical_doors="some"
+    ),
+    "keys_lie_ready_for_a_day_at_least": lambda cast: RequestSettings.objects.create(
+        site=cast.north, collect_days=0
     ),
     "who_decides_a_step_does_not_hand_its_master_out": lambda cast: a_step(
         cast, **decided(cast, master_out_by=cast.manager)

@@ -105,3 +105,31 @@ def test_a_floor_narrows_what_is_found(estate: Estate, client: Client) -> None:
     text = post(client, estate.cast.requester, "ask-building", estate.building.pk, **facts).content.decode()
     assert str(above.pk) in text
     assert str(below.pk) not in text
+
+
+def test_whoever_decides_sees_a_preview_at_once_and_the_proven_keys_after_it(
+    estate: Estate, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(previewing, "QUICK_TURNS", 0)
+    one, master = estate.key("AA1"), estate.key("AA", is_master=True)
+    request = estate.ask(estate.door(one, master))
+    estate.door(master)
+    url = reverse("approvals:detail", args=[request.pk])
+    client.force_login(estate.cast.manager)
+    at_once = client.get(url).content.decode()
+    assert f'hx-get="{url}?proposals=1" hx-trigger="load"' in at_once
+    assert f'href="{url}?proposals=1"' in at_once
+    assert "opening nothing else" in at_once
+    assert 'name="proposal"' not in at_once
+    after = client.get(url + "?proposals=1", headers={"HX-Request": "true"}).content.decode()
+    assert 'name="proposal"' in after
+    assert "<html" not in after
+    assert 'name="proposal"' in client.get(url + "?proposals=1").content.decode()
+
+
+def test_whoever_only_asks_gets_no_proposals_that_way(estate: Estate, client: Client) -> None:
+    request = estate.ask(estate.door(estate.key("SECRET-1")))
+    client.force_login(estate.cast.requester)
+    url = reverse("approvals:detail", args=[request.pk]) + "?proposals=1"
+    for headers in ({}, {"HX-Request": "true"}):
+        assert "SECRET-1" not in client.get(url, headers=headers).content.decode()
