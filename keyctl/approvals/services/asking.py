@@ -12,7 +12,7 @@ from keyctl.approvals.models import KeyRequest
 from keyctl.approvals.services.locking import tell
 from keyctl.approvals.services.stepping import open_first_step
 from keyctl.keys.models import Holder
-from keyctl.keys.services import own_holder
+from keyctl.keys.services import locked_holder, own_holder
 from keyctl.lib.errors import Refused
 from keyctl.places.models import Building, Door
 
@@ -32,7 +32,8 @@ def ask_for_key(
 ) -> KeyRequest:
     """Without a holder the key is for the actor."""
     building = _building_of(actor, doors)
-    holder = holder or own_holder(actor=actor, site=building.site)
+    # Held: whose right to keys ends at this moment has no request left open.
+    holder = locked_holder(holder or own_holder(actor=actor, site=building.site))
     _refuse_asking(holder, building, reason)
     _refuse_period(starts_on, needed_until)
     request = KeyRequest.objects.create(

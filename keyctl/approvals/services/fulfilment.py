@@ -13,7 +13,7 @@ from keyctl.approvals.services.setting_aside import UNSETTLED, drop_orders, held
 from keyctl.approvals.services.telling import tell_collected
 from keyctl.keys.access import CUTTERS
 from keyctl.keys.models import Handover, KeyCopy
-from keyctl.keys.services import Signature, issue_keys
+from keyctl.keys.services import Signature, issue_keys, locked_holder
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.moments import end_of_day
 from keyctl.places.access import require_role
@@ -60,6 +60,8 @@ def collect(
 
     They are due back when the request's time ends, or sooner by ``due_at``.
     """
+    # The holder before the request, as whoever ends their right to keys takes the two.
+    locked_holder(request.holder)
     request = held(request)
     _refuse_collecting(request)
     grants = _grants_for(request, copies)
@@ -111,7 +113,7 @@ def _refuse_collecting(request: KeyRequest) -> None:
     if request.state == State.LAPSED:
         raise Refused("The keys were not collected in time and went back into stock. Look for them again.")
     if request.state not in (*UNSETTLED, State.HANDED_OUT):
-        raise Refused("This request is not approved, so no key is handed out on it.")
+        raise Refused("This request is not approved, so no key is handed out on it. Wait for its decision.")
     today = timezone.localdate()
     if request.starts_on and request.starts_on > today:
         raise Refused(f"These keys are given from {request.starts_on:%-d %B %Y} on, not before.")

@@ -14,7 +14,7 @@ from keyctl.keys.services.holders import (
     register_holder,
 )
 from keyctl.keys.services.issuing import hand_out, issue_keys, usual_end
-from keyctl.keys.services.ledger import MOST_AT_ONCE
+from keyctl.keys.services.ledger import MOST_AT_ONCE, locked_holder
 from keyctl.keys.services.losing import report_lost
 from keyctl.keys.services.moving import move_copies
 from keyctl.keys.services.returning import return_keys, take_back
@@ -34,6 +34,7 @@ __all__ = [
     "hand_out",
     "issue_keys",
     "keep_deposit",
+    "locked_holder",
     "move_copies",
     "open_cabinet",
     "own_holder",

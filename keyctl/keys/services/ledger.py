@@ -41,7 +41,10 @@ def locked(copies: Sequence[KeyCopy], version: int | None = None) -> list[KeyCop
 
 
 def locked_holder(holder: Holder) -> Holder:
-    """The holder as they are now; nobody ends their right to keys while keys are handed over."""
+    """The holder as they are now; nobody ends their right to keys while keys are asked for or handed over.
+
+    Held first by everybody: the holder, then requests and orders, then copies.
+    """
     return (
         Holder.objects.select_for_update(no_key=True, of=("self",))
         .select_related("site", "person")

@@ -7,11 +7,13 @@ from dataclasses import dataclass, field
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
+from django.utils import timezone
 
 from keyctl.accounts.models import User
+from keyctl.cores.models import Core, Turn
 from keyctl.keys.models import Cabinet, Custody, Holder, KeyCopy
 from keyctl.lib.errors import Refused
-from keyctl.places.models import Membership
+from keyctl.places.models import BuildingManager, Door, Floor, Membership
 from keyctl.places.roles import Role
 from keyctl.systems.models import KeySymbol
 from tests import factories
@@ -27,6 +29,8 @@ class World:
     symbols: list[KeySymbol]
     holders: list[Holder]
     cabinets: list[Cabinet]
+    # What may be asked for: a key by its number, and the doors that it opens best.
+    wishes: list[tuple[int, list[Door]]]
     copies: list[KeyCopy] = field(default_factory=list)
 
     def open_book(self) -> Book:
@@ -34,7 +38,7 @@ class World:
         self.copies = []
         north, names = self.cast.north.pk, {user.pk: name for name, user in self.people.items()}
         takers = [
-            Taker(holder.site_id == north, holder.is_active, names.get(holder.user_id or 0, ""))
+            Taker(holder.site_id == north, holder.is_active, names[holder.user_id] if holder.user_id else "")
             for holder in self.holders
         ]
         return Book(takers=takers, cabinets=[each.site_id == north for each in self.cabinets])
@@ -80,13 +84,31 @@ def build_world(cast: Cast) -> World:
         factories.make_holder(cast.north, name="Clerk", user=cast.desk),
         factories.make_holder(cast.south, name="Away"),
     ]
+    doors = [a_door(cast, keys) for keys in ([symbols[0], symbols[1]], [symbols[2], symbols[1]])]
+    manager = factories.make_user("second-manager", site=cast.north, role=Role.MANAGER)
+    for user in (cast.manager, manager):
+        BuildingManager.objects.create(building=doors[0].building, user=user)
+    names = ("desk", "officer", "requester", "manager", "locksmith")
+    people = {name: cast.everybody[name] for name in names}
     return World(
         cast=cast,
-        people={"desk": cast.desk, "second": second, "officer": cast.officer, "requester": cast.requester},
+        people=people | {"second": second, "second-manager": manager},
+        wishes=[(0, doors[:1]), (2, doors[1:]), (1, doors)],
         symbols=symbols,
         holders=holders,
         cabinets=[factories.make_cabinet(site) for site in (cast.north, cast.north, cast.south)],
     )
+
+
+def a_door(cast: Cast, keys: list[KeySymbol]) -> Door:
+    """A door of the one building whose core the keys turn, written down as the engine would have."""
+    floor = Floor.objects.filter(building__site=cast.north).first() or factories.make_floor(cast.north)
+    door = factories.make_door(floor=floor)
+    facts = {"site": cast.north, "format_id": "small-a2-7", "construction": "small-format"}
+    core = Core.objects.create(**facts, pinning=b"x", pinned_at=timezone.now(), pinned_by=cast.locksmith)
+    Turn.objects.bulk_create(Turn(core=core, symbol=key, operates=True, withdraws=False) for key in keys)
+    factories.install(core, factories.make_housing(door=door))
+    return door
 
 
 def attempt(act: Callable[[], object], *, may: bool, is_role: bool = True) -> bool:
