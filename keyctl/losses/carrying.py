@@ -138,7 +138,7 @@ class Carrying:
         site = Site.objects.get(pk=batch.site)
         found = Core.objects.with_places().in_bulk(batch.cores)
         now = [found[pk] for pk in batch.cores if found[pk].place != Core.Place.GONE]
-        keyings = {core.pk: self._keying(core.pk) for core in now}
+        keyings = self._keyings(now)
         in_doors = [core for core in now if core.housing]
         made: dict[UUID, Core] = {}
         for system, group in self._by_system(in_doors, keyings):
@@ -173,14 +173,15 @@ class Carrying:
             groups.setdefault(keyings[core.pk][0].system, []).append(core)
         yield from groups.items()
 
-    def _keying(self, core: UUID) -> list[KeySymbol]:
-        refs = self.secret["keyed"][str(core)]
-        found = self.symbols(refs)
-        return [found[ref] for ref in refs]
+    def _keyings(self, listed: Sequence[Core]) -> dict[UUID, list[KeySymbol]]:
+        refs = {core.pk: self.secret["keyed"][str(core.pk)] for core in listed}
+        found = self.symbols([ref for each in refs.values() for ref in each])
+        return {core: [found[ref] for ref in each] for core, each in refs.items()}
 
     def _write_cuts(self) -> None:
         """Copies for every key to come, into the cabinet of each site that holds most of the old ones."""
-        for site in Site.objects.filter(key_copies__isnull=False).distinct().order_by("code"):
+        named = {site for key in self.coming.values() for site in key["copies"]}
+        for site in Site.objects.filter(pk__in=named).order_by("code"):
             wanted = [
                 (ref, key["copies"][str(site.pk)])
                 for ref, key in self.coming.items()
@@ -229,20 +230,22 @@ class Carrying:
 
     def symbols(self, refs: Sequence[str]) -> dict[str, KeySymbol]:
         """Keys by how the plan names them: those made by it by their symbols."""
-        found = {}
-        for ref in refs:
-            key = self.coming.get(ref)
-            if key is None:
-                found[ref] = self._known(ref)
-            else:
-                found[ref] = self._made(self._system_of(key), key["symbol"])
+        found: dict[str, KeySymbol] = {}
+        for part in _parts(sorted(set(refs))):
+            found |= self._known([ref for ref in part if ref not in self.coming])
+            found |= self._made([ref for ref in part if ref in self.coming])
         return found
 
-    def _known(self, pk: str) -> KeySymbol:
-        return KeySymbol.objects.select_related("system").get(pk=pk)
+    def _known(self, refs: Sequence[str]) -> dict[str, KeySymbol]:
+        rows = KeySymbol.objects.filter(pk__in=refs).select_related("system")
+        return {str(row.pk): row for row in rows}
 
-    def _made(self, system: UUID, symbol: str) -> KeySymbol:
-        return KeySymbol.objects.select_related("system").get(system=system, symbol=symbol)
+    def _made(self, refs: Sequence[str]) -> dict[str, KeySymbol]:
+        names = {(self._system_of(self.coming[ref]), self.coming[ref]["symbol"]): ref for ref in refs}
+        rows = KeySymbol.objects.filter(
+            system__in={system for system, _ in names}, symbol__in=[symbol for _, symbol in names]
+        ).select_related("system")
+        return {names[pair]: row for row in rows if (pair := (row.system_id, row.symbol)) in names}
 
     def _system_of(self, key: dict[str, Any]) -> UUID:
         return UUID(key["system"] or self.plan.figures["made_system"])

@@ -9,7 +9,7 @@ from django.core.paginator import Page, Paginator
 from django.utils.functional import cached_property
 
 from keyctl.accounts.models import User
-from keyctl.cores.models import Core
+from keyctl.cores.models import Core, Turn
 from keyctl.losses import wording
 from keyctl.losses.access import readable_sites
 from keyctl.losses.figures import Cell, Figures
@@ -23,15 +23,25 @@ Wanted = dict[str, str]
 
 
 class CountedPaginator(Paginator[CaseDoor]):
-    """Whose number of rows is known beforehand: a hundred thousand are not counted for each page."""
+    """Whose number of rows is known beforehand: a hundred thousand are not counted for each page.
+
+    The rows of a page are found by an index alone and only then read with their places.
+    """
 
     def __init__(self, rows: CaseDoorQuerySet, per_page: int, known: int) -> None:
         super().__init__(rows, per_page)
-        self._known = known
+        self._rows, self._known = rows, known
 
     @cached_property
     def count(self) -> int:
         return self._known
+
+    def page(self, number: int | str) -> Page[CaseDoor]:
+        number = self.validate_number(number)
+        start = (number - 1) * self.per_page
+        found = list(self._rows.values_list("pk", flat=True)[start : start + self.per_page])
+        read = CaseDoor.objects.filter(pk__in=found).with_places().order_by("ordinal")
+        return Page(list(read), number, self)
 
 
 @dataclass(frozen=True)
@@ -54,7 +64,7 @@ def door_page(
     if {cell.site for cell in figures.cells} - mine:
         rows = rows.filter(site__in=[UUID(site) for site in mine])
     known = figures.count(_matching(wanted, mine))
-    return CountedPaginator(rows.with_places(), per_page, known).get_page(number)
+    return CountedPaginator(rows, per_page, known).get_page(number)
 
 
 def lines_of(case: LossCase, page: Iterable[CaseDoor]) -> list[DoorRow]:
@@ -89,10 +99,14 @@ def _matching(wanted: Wanted, sites: set[str]) -> Callable[[Cell], bool]:
 
 
 def _open_now(rows: list[CaseDoor], lost: LostKeys) -> set[int]:
-    """The rows whose door, or whose loose core, a lost key works at this moment."""
-    let_in = Core.objects.filter(turns__symbol__in=lost.symbols)
-    housings = [row.housing_id for row in rows if row.housing_id]
-    doors = set(let_in.filter(housing__in=housings).values_list("housing", flat=True))
-    loose = [row.core_id for row in rows if not row.housing_id]
-    cores = set(let_in.filter(pk__in=loose, housing__isnull=True).values_list("pk", flat=True))
-    return {row.pk for row in rows if (row.housing_id in doors if row.housing_id else row.core_id in cores)}
+    """The rows whose door, or whose loose core, a lost key works at this moment.
+
+    Asked core by core: a lost top master has as many turns as there are cores.
+    """
+    housings = {row.housing_id for row in rows if row.housing_id}
+    now = dict(Core.objects.filter(housing__in=housings).values_list("housing", "pk"))
+    loose = Core.objects.filter(pk__in=[row.core_id for row in rows if not row.housing_id], housing=None)
+    now |= {pk: pk for pk in loose.values_list("pk", flat=True)}
+    turned = Turn.objects.filter(core__in=list(now.values()), symbol__in=list(lost.symbols))
+    let_in = set(turned.values_list("core", flat=True))
+    return {row.pk for row in rows if now.get(row.housing_id or row.core_id) in let_in}

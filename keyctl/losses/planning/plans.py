@@ -56,10 +56,11 @@ def plans_for(case: LossCase, watch: Callable[[int, int], None] = lambda *_: Non
     tally = [0, 1]
     ground = Ground(keys, _told(watch, tally))
     scopes = scopes_of(case, ground)
-    tally[1] = len(scopes) * len(WAYS) or 1
+    ways = [work for work in WAYS if lost.has_master or work is not new_part]
+    tally[1] = len(scopes) * len(ways) or 1
     found = []
     for scope in scopes:
-        for work in WAYS:
+        for work in ways:
             watch(*tally)
             found.append(_plan(case, ground, lost, work(ground, scope)))
             tally[0] += 1

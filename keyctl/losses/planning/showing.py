@@ -37,6 +37,14 @@ class PlanShown:
         return bool(self.figures.get("possible"))
 
     @property
+    def way(self) -> str:
+        return self.plan.label.partition(": ")[0]
+
+    @property
+    def scope(self) -> str:
+        return self.plan.label.partition(": ")[2]
+
+    @property
     def money(self) -> str:
         return money_words(self.figures["money"], self.figures["currency"])
 

@@ -8,6 +8,10 @@ from keyctl.losses.planning.scope import Place, Scope
 from keyctl.losses.planning.ways import TAKE_OUT, NotPossible, Ref, Way, line_of
 
 LETS_IN = "The keys that stay let the lost cuts into {cores:,} of the cores anyhow, by their pins."
+NO_PINS = (
+    "{cores:,} of the cores cannot be pinned without the lost cuts: the kit has no pins for that, no key "
+    "would be left, or the control key goes by these cuts."
+)
 NOT_MEANT = "The lost keys are not meant to turn these cores: there are no cuts of theirs to take out."
 
 
@@ -39,13 +43,18 @@ def _take_out_of(ground: Ground, way: Way, tree: Tree, places: list[Place]) -> N
     proven = ground.world(tree.system.pk).prove(planned)
     good = {core: rekeyed for core, rekeyed in planned.items() if core not in proven.faults}
     if not good or (is_whole and len(good) < len(meant)):
-        raise NotPossible(LETS_IN.format(cores=len(meant) - len(good)))
+        raise NotPossible(*_reasons(len(meant) - len(planned), len(planned) - len(good)))
     for place in places:
         if place.core in good:
             way.keyed[place.core] = _keyed(ground, tree, place)
             way.pins[place.core] = good[place.core].pins
     if way.scope.is_all and len(good) == len(meant):
         way.retired |= lost
+
+
+def _reasons(unpinned: int, let_in: int) -> list[str]:
+    told = [(NO_PINS, unpinned), (LETS_IN, let_in)]
+    return [words.format(cores=number) for words, number in told if number]
 
 
 def _planned(ground: Ground, tree: Tree, lines: dict[UUID, set[UUID]]) -> dict[UUID, engine.Rekeyed]:

@@ -83,16 +83,21 @@ def finish_line(actor: User, line: OrderLine) -> None:
     line.state = OrderLine.State.DONE
     line.done_at, line.done_by = timezone.now(), actor
     line.save(update_fields=WORKED_FIELDS)
-    if line.order.lines.filter(state=OrderLine.State.OPEN).exists():
+    close_when_worked(actor, line.order)
+
+
+def close_when_worked(actor: User, order: WorkOrder) -> None:
+    """An order ends with its last open line."""
+    if order.lines.filter(state=OrderLine.State.OPEN).exists():
         return
-    _close(line.order, WorkOrder.State.DONE)
+    _close(order, WorkOrder.State.DONE)
     record(
         actor=actor,
         verb="order.done",
-        sentence=f"finished order {line.order.number} with its last line",
-        site_id=line.order.site_id,
-        subjects=[line.order],
-        detail={"number": line.order.number},
+        sentence=f"finished order {order.number} with its last line",
+        site_id=order.site_id,
+        subjects=[order],
+        detail={"number": order.number},
     )
 
 

@@ -6,22 +6,25 @@ from datetime import date
 from django.db.models import QuerySet
 
 from keyctl.accounts.models import User
+from keyctl.audit.services import record
 from keyctl.cores.models import Core
 from keyctl.keys.models import Cabinet
-from keyctl.lib.errors import Conflict
 from keyctl.orders.models import OrderLine, WorkOrder
+from keyctl.orders.services.closing import close_when_worked
 from keyctl.orders.services.opening import numbered_order, record_opened
 from keyctl.places.models import Housing, Site
 from keyctl.systems.models import KeySymbol
 
 Kind = WorkOrder.Kind
-MOST_NAMED = 10
 
 
 def write_pin_order(
     *, actor: User, site: Site, title: str, cores: Sequence[Core], due_on: date | None = None
 ) -> WorkOrder:
-    _refuse_taken(OrderLine.objects.filter(core__in=cores, state=OrderLine.State.OPEN), "core")
+    set_aside = OrderLine.objects.filter(core__in=cores)
+    # A door that it was set aside for gets another core; the door itself goes on waiting.
+    set_aside.filter(housing__isnull=False, state=OrderLine.State.OPEN).update(core=None)
+    _take_over(actor, set_aside.filter(housing__isnull=True), title)
     order = numbered_order(opened_by=actor, site=site, kind=Kind.PIN, title=title, due_on=due_on)
     _write(OrderLine(order=order, ordinal=nth, core=core) for nth, core in enumerate(cores, 1))
     record_opened(actor, order, f"to pin {_counted(len(cores), 'core')}", cores)
@@ -36,8 +39,8 @@ def write_swap_order(
     meant: Mapping[Housing, Core],
     due_on: date | None = None,
 ) -> WorkOrder:
-    """``meant`` says which core was made for which housing."""
-    _refuse_taken(OrderLine.objects.filter(housing__in=meant, state=OrderLine.State.OPEN), "housing")
+    """``meant`` says which core was made for which housing; a swap that waits there already gives way."""
+    _take_over(actor, OrderLine.objects.filter(housing__in=meant), title)
     order = numbered_order(opened_by=actor, site=site, kind=Kind.SWAP, title=title, due_on=due_on)
     _write(
         OrderLine(order=order, ordinal=nth, housing=housing, meant=core)
@@ -71,14 +74,23 @@ def _write(lines: Iterable[OrderLine]) -> None:
     OrderLine.objects.bulk_create(lines, batch_size=500)
 
 
-def _refuse_taken(lines: QuerySet[OrderLine], noun: str) -> None:
-    """What waits in another order would be worked twice."""
-    taken = list(lines.select_related("order", "core", "housing__door__floor__building")[:MOST_NAMED])
-    if taken:
-        raise Conflict(
-            "; ".join(f"{getattr(line, noun)} already stands in order {line.order.number}" for line in taken)
-            + ". Finish or cancel those lines first. Nothing was changed."
+def _take_over(actor: User, lines: QuerySet[OrderLine], by: str) -> None:
+    """What waits in another order would be worked twice, or with a core that is no longer wanted."""
+    open_lines = lines.filter(state=OrderLine.State.OPEN)
+    wanted = set(open_lines.values_list("order", flat=True))
+    for order in WorkOrder.objects.select_for_update(of=("self",)).filter(pk__in=wanted).order_by("pk"):
+        number = open_lines.filter(order=order).update(
+            state=OrderLine.State.CANCELLED, note=f"Taken over: {by}"[:400]
         )
+        record(
+            actor=actor,
+            verb="order.lines_taken_over",
+            sentence=f"took over {_counted(number, 'line')} of order {order.number}: {by}",
+            site_id=order.site_id,
+            subjects=[order],
+            detail={"number": order.number, "lines": number},
+        )
+        close_when_worked(actor, order)
 
 
 def _counted(number: int, noun: str) -> str:

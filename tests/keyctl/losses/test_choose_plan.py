@@ -196,13 +196,20 @@ def test_a_plan_is_stale_once_a_key_was_made_or_a_core_pinned(house: Estate, cas
         choose(house, case, "replace")
 
 
-def test_a_door_that_waits_in_another_order_stops_the_choice_whole(house: Estate, cast: Cast) -> None:
+def test_a_swap_that_waits_at_a_door_already_gives_way(house: Estate, cast: Cast) -> None:
     case = planned(house, "AA1")
-    core = next(core for core in in_doors() if "AA1" in keyed_to(core))
-    assert core.housing
-    open_swap_order(actor=cast.locksmith, site=cast.north, title="Worn", housings=[core.housing])
-    with pytest.raises(Conflict, match="already stands in order"):
-        choose(house, case, "replace")
+    mine, other = (
+        next(core for core in in_doors() if name in keyed_to(core)).housing for name in ("AA1", "AB2")
+    )
+    assert mine
+    assert other
+    old = open_swap_order(actor=cast.locksmith, site=cast.north, title="Worn", housings=[mine, other])
+    choose(house, case, "replace")
+    assert {line.housing: line.state for line in old.lines.all()} == {mine: "cancelled", other: "open"}
+    assert Event.objects.filter(verb="order.lines_taken_over").count() == 1
+    work(cast, case)
+    old.refresh_from_db()
+    assert old.is_open
 
 
 def test_history_tells_of_the_choice_and_of_the_keys_without_their_cuts(house: Estate, cast: Cast) -> None:
