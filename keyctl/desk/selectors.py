@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.approvals.models import Grant, KeyRequest
+from keyctl.desk.addressing import address_of
 from keyctl.desk.models import DuePause, DueReminders, DueRules, Tray, TrayLine
 from keyctl.desk.remarks import LineView, views_of
 from keyctl.keys.models import Cabinet, Custody, Deposit, DeskSettings, Handover, Holder
@@ -113,6 +114,7 @@ class OverdueHolder:
     reminders: DueReminders | None
     pause: DuePause | None
     is_leaving: bool
+    has_address: bool
 
 
 def due_rules(site: Site) -> DueRules:
@@ -122,7 +124,7 @@ def due_rules(site: Site) -> DueRules:
 def overdue_holders(site: Site) -> list[OverdueHolder]:
     """The longest overdue first."""
     overdue = Q(custodies__ended_at__isnull=True, custodies__due_at__lt=timezone.now())
-    holders = Holder.objects.filter(site=site).filter(overdue).distinct()
+    holders = Holder.objects.filter(site=site).filter(overdue).distinct().select_related("user", "person")
     counted = holders.annotate(
         keys=Count("custodies", filter=overdue), since=Min("custodies__due_at", filter=overdue)
     )
@@ -143,6 +145,7 @@ def overdue_holders(site: Site) -> list[OverdueHolder]:
             reminders.get(holder.pk),
             paused.get(holder.pk),
             holder.pk in leaving,
+            bool(address_of(holder)),
         )
         for holder in counted.order_by("since")
     ]

@@ -2,8 +2,9 @@
 
 from django.urls import reverse
 
+from keyctl.desk.addressing import address_of
 from keyctl.keys.models import Custody, Handover, Holder
-from keyctl.notices.services import mail_of, send_notice
+from keyctl.notices.services import send_notice
 
 # The paper itself is made by the prints when the mail goes out.
 RECEIPT = "receipt"
@@ -17,11 +18,6 @@ def mail_receipt(act: Handover) -> None:
         _mail(
             act, holder, lines, "desk/returned", with_paper=act.way == Handover.Way.BACK and bool(act.holder)
         )
-
-
-def address_of(holder: Holder) -> str:
-    """Where a holder gets mail; nowhere once they have left."""
-    return holder.email or mail_of(holder.user) or (holder.person.email if holder.person else "")
 
 
 def _givers(act: Handover) -> dict[Holder, list[Custody]]:

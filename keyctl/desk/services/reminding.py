@@ -13,8 +13,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from keyctl.accounts.models import User
+from keyctl.desk.addressing import address_of
 from keyctl.desk.models import DuePause, DueReminders, DueRules
-from keyctl.desk.services.receipts import address_of
 from keyctl.keys.access import DESK
 from keyctl.keys.models import Custody, Holder
 from keyctl.leavers.models import LeaverCase
@@ -59,7 +59,9 @@ def _remind(pk: UUID, rules: DueRules, now: datetime) -> bool:
     so_far.count += is_overdue
     so_far.last_at = now
     _mail(holder, lines, so_far, is_overdue=is_overdue)
-    if is_overdue and so_far.count >= rules.tell_desk_after and so_far.desk_told_at is None:
+    # Nobody can be mailed who has no address: then the desk calls at once.
+    is_for_desk = so_far.count >= rules.tell_desk_after or not address_of(holder)
+    if is_overdue and is_for_desk and so_far.desk_told_at is None:
         _tell_desk(holder, lines, so_far)
         so_far.desk_told_at = now
     so_far.save()
@@ -118,7 +120,7 @@ def _tell_desk(holder: Holder, lines: Sequence[Custody], so_far: DueReminders) -
             facts={
                 "holder": holder,
                 "count": len(lines),
-                "reminders": so_far.count,
+                "reminders": so_far.count if address_of(holder) else 0,
                 "path": reverse("keys:holder", args=[holder.pk]),
             },
             site=holder.site,

@@ -84,6 +84,20 @@ def test_the_desk_is_told_once_after_so_many(room: KeyRoom, holder: Holder) -> N
     assert "was reminded 2 times" in Notice.objects.get(to="desk@example.org").body
 
 
+def test_of_somebody_without_an_address_the_desk_is_told_at_once(room: KeyRoom, holder: Holder) -> None:
+    room.desk.email = "desk@example.org"
+    room.desk.save()
+    holder.email = ""
+    holder.save()
+    give(room, holder, due=-DAY)
+    remind_of_due_keys(timezone.now())
+    assert set(Notice.objects.values_list("kind", "state")) == {
+        ("desk.overdue", "nobody"),
+        ("desk.still_overdue", "waiting"),
+    }
+    assert "has no e-mail address" in Notice.objects.get(to="desk@example.org").body
+
+
 def test_one_mail_for_all_keys_of_a_person_with_serials_only(room: KeyRoom, holder: Holder) -> None:
     lines = [give(room, holder, due=-DAY), give(room, holder, due=-2 * DAY), give(room, holder, due=DAY)]
     remind_of_due_keys(timezone.now())
