@@ -18,6 +18,9 @@ SHOWN_AT_ONCE = 30
 # Where a core is at hand.
 FREE = (Core.Place.SHELF, Core.Place.BENCH, Core.Place.CASE)
 
+# Somebody may be working behind these.
+LOCKING_OUT = frozenset({Housing.Kind.PADLOCK, Housing.Kind.SWITCH})
+
 # How a core leaves a housing, by the control its format has.
 WAYS_OUT = {"sleeve": "control-key", "tip": "control-key", "screw": "screw"}
 
@@ -44,7 +47,7 @@ class Swap:
 
     @property
     def can_lock_out(self) -> bool:
-        return self.housing.kind in {Housing.Kind.PADLOCK, Housing.Kind.SWITCH}
+        return self.housing.kind in LOCKING_OUT
 
 
 def orders_by_state(actor: User, *, state: str = "", kind: str = "") -> QuerySet[WorkOrder]:

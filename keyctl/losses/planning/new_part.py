@@ -65,6 +65,7 @@ class _Part:
         self.places = [place for place in places if self._is_below(place)]
         self.needed = self._needed()
         self.refs = {key: f"new:{len(way.coming) + nth}" for nth, key in enumerate(self.needed)}
+        self.taken = {bitting.text for bitting in self.world.keys.values()}
         self.banned: set[str] = set()
 
     def run(self) -> None:
@@ -168,6 +169,7 @@ class _Part:
     def _fill(self, branch: _Branch, root: str) -> bool:
         branch.texts = {self.root: root}
         needed = set(self.needed)
+        self.taken = {bitting.text for bitting in self.world.keys.values()}
         for key in self.needed:
             below = [child for child in self.tree.children.get(key, ()) if child in needed]
             found = (
@@ -185,12 +187,8 @@ class _Part:
         if branch.design is None:
             below = [self.world.keys[child].text for child in self.tree.children.get(key, ())]
             free = engine.differing_positions(self.world.keys[key].text, below)
-        taken = self._taken()
         found = engine.changes_below(self.tree.system.format_id, text, branch.design, node.level or 0, free)
-        return (key.text for key in found if key.text not in taken and key.text not in self.banned)
-
-    def _taken(self) -> set[str]:
-        return {bitting.text for bitting in self.world.keys.values()}
+        return (key.text for key in found if key.text not in self.taken and key.text not in self.banned)
 
     def _is_proven(self) -> bool:
         lines: dict[UUID, set[Ref]] = {

@@ -37,7 +37,7 @@ def changes_of(way: Way, names: dict[str, str], copies: int, called_back: int) -
             "A new system with a control key of its own: the old control key takes the old cores out, the "
             "new one puts the new ones in."
         )
-    if copies:
+    if copies or called_back:
         told.append(f"{_copies(copies)} to cut; {_copies(called_back)} to call back and destroy.")
     if way.called_back:
         told.append(

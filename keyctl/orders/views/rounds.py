@@ -116,7 +116,7 @@ def _page(
         request.GET.get("page")
     )
     rows = [_row(request, line, (why or {}).get(line.pk, ())) for line in page]
-    facts = {"order": order, "page": page, "rows": rows, "told": told}
+    facts = {"order": order, "page": page, "rows": rows, "told": told, "cautions": _cautions(rows)}
     status = UNPROCESSABLE if told or why else 200
     return render(request, "orders/round.html", facts, status=status)
 
@@ -125,3 +125,14 @@ def _row(request: Request, line: OrderLine, why: tuple[str, ...]) -> Row:
     ticked = frozenset(name for name in CHECKS if why and f"{name}-{line.pk}" in request.POST)
     now = next(iter(line.housing.cores.all()), None) if line.housing else None
     return Row(line, now, line.core or line.meant, ticked, why)
+
+
+def _cautions(rows: Sequence[Row]) -> list[str]:
+    """What stands above the doors of this page, as far as it concerns one of them."""
+    housings = [row.line.housing for row in rows if row.line.housing]
+    found = {
+        "egress": any(housing.door.is_egress for housing in housings),
+        "fire": any(housing.door.is_fire_rated for housing in housings),
+        "lockout": any(housing.kind in selectors.LOCKING_OUT for housing in housings),
+    }
+    return [kind for kind, is_there in found.items() if is_there]
