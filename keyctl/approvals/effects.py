@@ -5,24 +5,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.db.models import Case, Count, QuerySet, When
-
 from keyctl.accounts.models import User
 from keyctl.approvals.chain import GRAVEST, Needed, Rule, further_steps
-from keyctl.approvals.chain import Effect as Figures
 from keyctl.approvals.models import KeyRequest
 from keyctl.approvals.proposals import Proposal, doors_of
-from keyctl.approvals.ruling import given, opened_by, rules_of
+from keyctl.approvals.ruling import count_classes, figures_of, grave_doors, rules_of
 from keyctl.keys.models import KeyCopy
 from keyctl.keys.selectors import held_by
-from keyctl.places.access import visible_doors
+from keyctl.places.access import visible_sites
 from keyctl.places.models import Building, Door
 
 MOST_LISTED = 200
-Classes = Mapping[UUID, str]
-_GRAVEST_FIRST = Case(
-    *(When(door_class=each, then=place) for place, each in enumerate(GRAVEST)), default=len(GRAVEST)
-)
+# More than these are found by reading all doors once, not by naming each in a question.
+FEW_DOORS = 2000
 
 
 @dataclass(frozen=True)
@@ -74,21 +69,22 @@ class _Known:
     request: KeyRequest
     held: list[KeyCopy]
     opened: frozenset[UUID]
-    classes: Classes
+    # The class of each door out of the ordinary.
+    grave: Mapping[UUID, str]
+    places: Mapping[UUID, UUID]
     rules: Sequence[Rule]
 
 
 def effects(actor: User, request: KeyRequest, proposals: Sequence[Proposal]) -> list[Effect]:
-    """A handful of queries and three for each proposal, however many doors there are."""
+    """A handful of queries and two for each proposal, however many doors there are."""
     held = list(held_by(request.holder))
-    symbols = {symbol for proposal in proposals for symbol in proposal.symbols}
-    grave = opened_by(symbols).exclude(door_class=Door.DoorClass.ORDINARY)
     known = _Known(
         actor=actor,
         request=request,
         held=held,
         opened=doors_of({copy.symbol_id for copy in held}),
-        classes=dict(grave.order_by().values_list("pk", "door_class")),
+        grave=grave_doors(),
+        places=_places(actor, proposals),
         rules=rules_of(request.building.site),
     )
     return [_effect(known, proposal) for proposal in proposals]
@@ -96,16 +92,13 @@ def effects(actor: User, request: KeyRequest, proposals: Sequence[Proposal]) -> 
 
 def _effect(known: _Known, proposal: Proposal) -> Effect:
     symbols = {symbol.pk for symbol in proposal.symbols}
-    turned = opened_by(proposal.symbols)
-    extra = visible_doors(known.actor).filter(pk__in=turned.values("pk"))
-    buildings = _by_building(extra.exclude(pk__in=known.request.doors.values("pk")))
-    counts = _counts(proposal.doors, known.classes)
-    figures = Figures(tuple(given(symbol) for symbol in proposal.symbols), counts, len(proposal.extra))
+    buildings = _by_building(known, proposal)
+    figures = figures_of(proposal, known.grave)
     return Effect(
         proposal=proposal,
         buildings=buildings,
         elsewhere=len(proposal.extra) - sum(each.count for each in buildings),
-        classes=_classes(counts, _counts(proposal.extra, known.classes)),
+        classes=_classes(figures.doors, count_classes(proposal.extra, known.grave)),
         held_already=[copy for copy in known.held if copy.symbol_id in symbols],
         before=len(known.opened),
         after=len(known.opened | proposal.doors),
@@ -113,26 +106,40 @@ def _effect(known: _Known, proposal: Proposal) -> Effect:
     )
 
 
-def _counts(doors: frozenset[UUID], classes: Classes) -> Counter[str]:
-    found = Counter(classes[door] for door in doors if door in classes)
-    found[Door.DoorClass.ORDINARY] = len(doors) - found.total()
-    return found
-
-
-def _classes(counts: Counter[str], extra: Counter[str]) -> list[OfClass]:
+def _classes(counts: Mapping[str, int], extra: Mapping[str, int]) -> list[OfClass]:
     """From the gravest down, without those that no door is of."""
     return [
         OfClass(each.label, each != Door.DoorClass.ORDINARY, counts[each], extra[each])
         for each in GRAVEST
-        if counts[each]
+        if counts.get(each)
     ]
 
 
-def _by_building(doors: QuerySet[Door]) -> list[InBuilding]:
+def _by_building(known: _Known, proposal: Proposal) -> list[InBuilding]:
     """Counts are whole; of a great many doors only the first are named."""
-    counts = dict(doors.order_by().values_list("floor__building").annotate(Count("pk")))
+    extra = [door for door in proposal.extra if door in known.places]
+    counts = Counter(known.places[door] for door in extra)
     listed: dict[UUID, list[Door]] = defaultdict(list)
-    for door in doors.order_by(_GRAVEST_FIRST, *(Door._meta.ordering or ()))[:MOST_LISTED]:
+    for door in _named(known, extra):
         listed[door.building.pk].append(door)
-    buildings = Building.objects.filter(pk__in=counts).select_related("site")
+    buildings = Building.objects.filter(pk__in=list(counts)).select_related("site")
     return [InBuilding(each, counts[each.pk], listed[each.pk]) for each in buildings]
+
+
+def _named(known: _Known, extra: list[UUID]) -> list[Door]:
+    """The gravest first, then as one walks through the house."""
+
+    def grade(door: UUID) -> int:
+        return GRAVEST.index(Door.DoorClass(known.grave.get(door, Door.DoorClass.ORDINARY)))
+
+    first = extra if len(extra) <= MOST_LISTED else sorted(extra, key=grade)[:MOST_LISTED]
+    return sorted(Door.objects.filter(pk__in=first).with_places(), key=lambda door: grade(door.pk))
+
+
+def _places(actor: User, proposals: Sequence[Proposal]) -> dict[UUID, UUID]:
+    """The building of each extra door that the actor may look at."""
+    wanted = frozenset[UUID]().union(*(proposal.extra for proposal in proposals))
+    rows = Door.objects.filter(floor__building__site__in=visible_sites(actor)).order_by()
+    if len(wanted) <= FEW_DOORS:
+        rows = rows.filter(pk__in=wanted)
+    return {door: at for door, at in rows.values_list("pk", "floor__building") if door in wanted}

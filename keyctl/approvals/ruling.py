@@ -1,8 +1,8 @@
 """The rules of a site, and what a request's keys do, as the pure chain reads them."""
 
-from collections.abc import Collection
-
-from django.db.models import Count
+from collections import Counter
+from collections.abc import Collection, Mapping
+from uuid import UUID
 
 from keyctl.approvals.chain import (
     STARTING_RULES,
@@ -11,14 +11,23 @@ from keyctl.approvals.chain import (
     Needed,
     Rule,
     first_step,
-    further_steps,
     mark_of,
 )
 from keyctl.approvals.models import ApprovalRule, KeyRequest
-from keyctl.places.models import Door, DoorQuerySet, Site
+from keyctl.approvals.proposals import Proposal
+from keyctl.places.models import Door, Site
 from keyctl.systems.models import KeySymbol
 
-__all__ = ["effect_of", "first_of", "further_of", "mark_of", "opened_by", "rules_mark", "rules_of"]
+__all__ = [
+    "count_classes",
+    "figures_of",
+    "first_of",
+    "grave_doors",
+    "mark_of",
+    "rules_mark",
+    "rules_of",
+    "starting_rows",
+]
 
 
 def rules_of(site: Site) -> tuple[Rule, ...]:
@@ -41,28 +50,28 @@ def first_of(request: KeyRequest) -> Needed:
     return first_step(rules_of(request.building.site))
 
 
-def further_of(
-    request: KeyRequest, symbols: Collection[KeySymbol], rules: tuple[Rule, ...] | None = None
-) -> list[Needed]:
-    """The decisions after the first that these keys need; refuses a control key."""
-    rules = rules_of(request.building.site) if rules is None else rules
-    return further_steps(rules, effect_of(request, symbols))
-
-
-def effect_of(request: KeyRequest, symbols: Collection[KeySymbol]) -> Effect:
-    """Three queries, however many doors the keys open."""
-    doors = opened_by(symbols)
-    counts = dict(doors.order_by().values_list("door_class").annotate(Count("pk")))
-    asked = doors.filter(pk__in=request.doors.values("pk")).count()
-    return Effect(tuple(given(symbol) for symbol in symbols), counts, sum(counts.values()) - asked)
-
-
-def opened_by(symbols: Collection[KeySymbol]) -> DoorQuerySet:
-    turned = Door.objects.filter(
-        housings__cores__turns__symbol__in=[symbol.pk for symbol in symbols],
-        housings__cores__turns__operates=True,
+def figures_of(proposal: Proposal, grave: Mapping[UUID, str] | None = None) -> Effect:
+    """What the rules look at. ``grave`` is what ``grave_doors`` gives, where that is read already."""
+    grave = grave_doors() if grave is None else grave
+    return Effect(
+        keys=tuple(given(symbol) for symbol in proposal.symbols),
+        doors=count_classes(proposal.doors, grave),
+        extra=len(proposal.extra),
     )
-    return Door.objects.filter(pk__in=turned.values("pk"))
+
+
+def count_classes(doors: Collection[UUID], grave: Mapping[UUID, str]) -> Counter[str]:
+    """How many doors of each class; those that are not grave are ordinary."""
+    found = Counter(grave[door] for door in doors if door in grave)
+    found[Door.DoorClass.ORDINARY] = len(doors) - found.total()
+    return found
+
+
+def grave_doors() -> dict[UUID, str]:
+    """The class of every door out of the ordinary. Reading the few there are costs less than a join from
+    a key over all that it turns."""
+    doors = Door.objects.exclude(door_class=Door.DoorClass.ORDINARY).order_by()
+    return dict(doors.values_list("pk", "door_class"))
 
 
 def given(symbol: KeySymbol) -> GivenKey:

@@ -6,11 +6,12 @@ from django.db import transaction
 from django.utils import timezone
 
 from keyctl.accounts.models import User
+from keyctl.approvals.chain import Effect, further_steps
 from keyctl.approvals.models import Grant, KeyRequest, Step
 from keyctl.approvals.proposals import Proposal, key_now, proposals_for
 from keyctl.approvals.rights import decider_for, decides
 from keyctl.approvals.roll import Decider
-from keyctl.approvals.ruling import further_of, mark_of, rules_of
+from keyctl.approvals.ruling import figures_of, mark_of, rules_of
 from keyctl.approvals.services.fulfilment import begin
 from keyctl.approvals.services.locking import already, locked, tell
 from keyctl.approvals.services.stepping import add_steps, current_step, next_step
@@ -26,6 +27,8 @@ OPEN_OTHER_DOORS = (
     "your decision was not taken."
 )
 State = KeyRequest.State
+# A proposal and what the rules look at in it, or nothing where it is proposed no more.
+Seen = tuple[Proposal | None, Effect | None]
 
 
 def approve_request(
@@ -36,7 +39,8 @@ def approve_request(
     # Worked out before anything is held: others ask and decide meanwhile.
     proposals = proposals_for(request) if _may_choose(actor, request, version) else []
     chosen = next((each for each in proposals if each.key == proposal), None)
-    return _choose(actor, request, version, chosen=chosen, rules=rules, note=note)
+    figures = figures_of(chosen) if chosen else None
+    return _choose(actor, request, version, (chosen, figures), rules=rules, note=note)
 
 
 @transaction.atomic
@@ -71,13 +75,14 @@ def refuse_request(*, actor: User, request: KeyRequest, version: int, note: str)
 
 @transaction.atomic
 def _choose(
-    actor: User, request: KeyRequest, version: int, *, chosen: Proposal | None, rules: str, note: str
+    actor: User, request: KeyRequest, version: int, seen: Seen, *, rules: str, note: str
 ) -> KeyRequest:
     request, step, decider = _held(actor, request, version)
     _refuse_a_departed_holder(request)
     if request.grants.exists():
         raise Conflict("The keys of this request are chosen already. Look at the request again.")
-    if chosen is None or key_now(chosen.symbols) != chosen.key:
+    chosen, figures = seen
+    if chosen is None or figures is None or key_now(chosen.symbols) != chosen.key:
         raise Conflict(NO_LONGER_PROPOSED)
     now = rules_of(request.building.site)
     if rules and rules != mark_of(now):
@@ -85,7 +90,7 @@ def _choose(
             f"The approval rules of {request.building.site} changed while you looked. Look at the request "
             "again: others may have to decide after you. Your decision was not taken."
         )
-    needed = further_of(request, chosen.symbols, now)
+    needed = further_steps(now, figures)
     Grant.objects.bulk_create(
         Grant(request=request, symbol=symbol, is_master=symbol.is_master, approved_by=actor)
         for symbol in chosen.symbols
