@@ -35,7 +35,7 @@ class Migration(migrations.Migration):
                         choices=[
                             ("cabinets", "Each cabinet"),
                             ("holders", "Each holder"),
-                            ("masters", "Master keys, by serial"),
+                            ("masters", "Master and control keys, by serial"),
                             ("critical", "Keys of critical doors, by serial"),
                             ("all", "Every key, by serial"),
                         ],
@@ -113,7 +113,7 @@ class Migration(migrations.Migration):
                         choices=[
                             ("cabinets", "Each cabinet"),
                             ("holders", "Each holder"),
-                            ("masters", "Master keys, by serial"),
+                            ("masters", "Master and control keys, by serial"),
                             ("critical", "Keys of critical doors, by serial"),
                             ("all", "Every key, by serial"),
                         ],

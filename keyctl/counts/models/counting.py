@@ -180,7 +180,7 @@ class Count(Record):
 
 
 KEYS_IN_WORDS: dict[str, str] = {
-    CountRule.Subject.MASTERS: "master keys",
+    CountRule.Subject.MASTERS: "master and control keys",
     CountRule.Subject.CRITICAL: "keys of critical doors",
     CountRule.Subject.ALL: "keys of the site",
     CountRule.Subject.CABINETS: "keys in cabinets",

@@ -20,7 +20,7 @@ class CountRule(AppendOnly, Record):
     class Subject(models.TextChoices):
         CABINETS = "cabinets", "Each cabinet"
         HOLDERS = "holders", "Each holder"
-        MASTERS = "masters", "Master keys, by serial"
+        MASTERS = "masters", "Master and control keys, by serial"
         CRITICAL = "critical", "Keys of critical doors, by serial"
         ALL = "all", "Every key, by serial"
 

@@ -13,6 +13,7 @@ from keyctl.keys.selectors import law_breaches
 from keyctl.places.models import Site
 
 State = Count.State
+ROWS_IN_A_TABLE = 60
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,12 @@ class EvidenceSheet:
     handovers: tuple[CabinetHandover, ...]
     cabinets: tuple[Cabinet, ...]
     law_breaches: int
+
+    @property
+    def pieces(self) -> "list[tuple[CountLine, ...]]":
+        """Tables of a page or two: one of thousands of rows takes the page setter many times as long."""
+        starts = range(0, max(1, len(self.counts)), ROWS_IN_A_TABLE)
+        return [self.counts[start : start + ROWS_IN_A_TABLE] for start in starts]
 
     @property
     def was_due(self) -> int:

@@ -167,3 +167,17 @@ def test_a_count_long_before_its_day_is_by_hand(room: CountRoom) -> None:
     room.rule(months=12)
     room.rule("holders", months=12)
     assert (room.begin().due_on, room.begin(scope="holder", holder=room.holder).reason) == (None, "hand")
+
+
+def test_of_late_holders_the_desk_reads_one_message_a_week(room: CountRoom) -> None:
+    room.rule("holders", months=1)
+    for copy in room.stock(3):
+        room.give(copy, factories.make_holder(room.site))
+    monday = ahead(60) - timedelta(days=ahead(60).weekday())
+    for days in (0, 1, 2):
+        open_due_counts(monday + timedelta(days=days))
+    (summary,) = Notice.objects.filter(kind="count-late")
+    assert (summary.name, summary.subject) == ("Desk", "3 holders have not shown their keys at North site")
+    assert Notice.objects.filter(kind="count-holder").count() == 3
+    open_due_counts(monday + timedelta(days=7))
+    assert Notice.objects.filter(kind="count-holder").count() == 6
