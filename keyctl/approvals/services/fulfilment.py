@@ -130,7 +130,9 @@ def _grants_for(request: KeyRequest, copies: Sequence[KeyCopy]) -> list[Grant]:
         if grant is None:
             raise Refused(f"Copy {copy} is not what this request gives, or it is there twice. Take it out.")
         if grant.copy_id is not None:
-            raise Conflict(f"The key for this request was already handed out, as copy {grant.copy}.")
+            raise Conflict(
+                f"The key for this request was already handed out, as copy {grant.copy}. Look at it again."
+            )
         found.append(grant)
     return found
 

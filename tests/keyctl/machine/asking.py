@@ -21,7 +21,7 @@ from tests.keyctl.machine.askings import (
     Asking,
     Askings,
 )
-from tests.keyctl.machine.custody import DESK, NOBODY, CustodyMachine, clerks, signatures, some
+from tests.keyctl.machine.custody import DESK, NOBODY, CustodyMachine, clerks, signatures, some, takers
 
 MOST_OPEN = 5
 
@@ -43,11 +43,10 @@ class RequestMachine(CustodyMachine):
         self.requests: list[KeyRequest] = []
         self.lines: list[OrderLine] = []
 
-    @rule(actor=askers, taker=some, which=some, reason=st.sampled_from(["Work.", "Work.", "Work.", ""]))
+    @rule(actor=askers, taker=takers, which=some, reason=st.sampled_from(["Work.", "Work.", "Work.", ""]))
     @precondition(lambda self: len(self.askings.open_rows()) < MOST_OPEN)
     def ask(self, actor: str, taker: int, which: int, reason: str) -> None:
-        taker, which = taker % len(self.book.takers), which % len(self.world.wishes)
-        symbol, doors = self.world.wishes[which]
+        symbol, doors = self.world.wishes[which % len(self.world.wishes)]
         found = self.book.takers[taker]
         request = self.try_it(
             services.ask_for_key,
@@ -147,6 +146,7 @@ class RequestMachine(CustodyMachine):
             self._provide(nth)
 
     @rule()
+    @precondition(lambda self: bool(self.askings.broken_promises()))
     def night(self) -> None:
         """The routine that looks for what was promised and is gone."""
         tidy(timezone.now())

@@ -104,13 +104,14 @@ class Askings:
 
     def renew(self, order_of: Callable[[Asking], Any]) -> None:
         """What was promised and is gone or broken meanwhile is looked for again."""
-        gone = [
-            row
-            for row in self.rows
-            if row.state in UNSETTLED and row.aside is not None and not _lies_sound(self.book.keys[row.aside])
-        ]
-        for row in sorted(gone, key=order_of):
+        for row in sorted(self.broken_promises(), key=order_of):
             self.provide(row)
+
+    def broken_promises(self) -> list[Asking]:
+        waiting = [row for row in self.rows if row.state in UNSETTLED]
+        return [
+            row for row in waiting if row.aside is not None and not _lies_sound(self.book.keys[row.aside])
+        ]
 
     def open_rows(self) -> Iterable[Asking]:
         return [row for row in self.rows if row.state in OPEN]

@@ -49,6 +49,9 @@ class Book:
     def cut(self, symbol: int, cabinet: int, count: int) -> None:
         self.keys += [Key(symbol, CABINET, cabinet) for _ in range(count)]
 
+    def in_use(self) -> int:
+        return sum(key.place in {CABINET, HELD} for key in self.keys)
+
     def may_take(self, actor: str, taker: int) -> bool:
         found = self.takers[taker]
         return found.north and found.active and found.user != actor
