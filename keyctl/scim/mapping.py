@@ -21,7 +21,7 @@ def user_of(person: Known) -> User:
     user = Person(
         id=str(person.pk),
         external_id=person.external_id or None,
-        user_name=person.user_name or None,
+        user_name=name_of(person),
         name=_name(entry),
         display_name=_word(entry, "displayName", person.display_name),
         user_type=_word(entry, "userType", person.kind),
@@ -42,6 +42,11 @@ def user_of(person: Known) -> User:
     return user
 
 
+def name_of(person: Known) -> str:
+    """SCIM wants a userName of everybody; a list may have brought people without."""
+    return person.user_name or person.external_id or person.email or str(person.pk)
+
+
 def location_of(person: Known) -> str:
     return f"{base_url()}/Users/{quote(str(person.pk))}"
 
@@ -52,8 +57,8 @@ def version_of(user: User) -> str:
     return f'W/"{hashlib.sha256(told.encode()).hexdigest()[:20]}"'
 
 
-def facts_of(user: User) -> Facts:
-    """All that a User says; what it leaves out is not there any more."""
+def facts_of(user: User, known: Known | None = None) -> Facts:
+    """All that a User says; what it leaves out is not there any more. A lent name stays lent."""
     name = user.name or Name()
     extension = user[EnterpriseUser] or EnterpriseUser()
     emails = [email.model_dump() for email in user.emails or [] if email.value][:MOST_EMAILS]
@@ -64,9 +69,9 @@ def facts_of(user: User) -> Facts:
         "emails": emails,
     }
     return Facts(
-        user_name=_said(user.user_name),
+        user_name="" if known and _is_lent(user, known) else _said(user.user_name),
         external_id=_said(user.external_id),
-        display_name=_shown(user, name),
+        display_name=_shown(user, name, known),
         email=_chosen(user.emails or []),
         department=_said(extension.department),
         kind=str(kind_of(user.user_type or "")),
@@ -100,16 +105,21 @@ def _emails(person: Known, entry: DirectoryEntry) -> list[Email] | None:
     return [Email(value=person.email, type="work", primary=True)] if person.email else None
 
 
-def _shown(user: User, name: Name) -> str:
-    """Somebody at the desk needs a name."""
+def _shown(user: User, name: Name, known: Known | None) -> str:
+    """Somebody at the desk needs a name: where none is said, the one that is known stays."""
     full = f"{name.given_name or ''} {name.family_name or ''}".strip()
-    return (user.display_name or name.formatted or full or user.user_name or "").strip()[:120]
+    said = user.display_name or name.formatted or full
+    return (said or (known.display_name if known else "") or user.user_name or "").strip()[:120]
 
 
 def _chosen(emails: list[Email]) -> str:
     """The primary address, else the one of work, else the first."""
     ranked = sorted(emails, key=lambda email: (not email.primary, (email.type or "").lower() != "work"))
     return next((email.value for email in ranked if email.value), "")
+
+
+def _is_lent(user: User, known: Known) -> bool:
+    return not known.user_name and user.user_name == name_of(known)
 
 
 def _said(value: Any) -> str:

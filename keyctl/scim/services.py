@@ -66,7 +66,7 @@ def delete_user(*, actor: Account, person: Person, expected: str = "") -> None:
 
 
 def _change(actor: Account, person: Person, user: User) -> None:
-    change_person(actor=actor, person=person, facts=facts_of(user), source=SCIM)
+    change_person(actor=actor, person=person, facts=facts_of(user, person), source=SCIM)
     if user.active is not None:
         _set_state(actor, person, user.active)
 

@@ -32,15 +32,19 @@ class ScimView(View):
         try:
             self.provider = access.provider_of(request)
             self._refuse_bad_query(request)
-            handler: Callable[..., HttpResponse] = getattr(
-                self, (request.method or "").lower(), self._not_allowed
-            )
-            return handler(request, *args, **kwargs)
+            return self._handler(request.method or "")(request, *args, **kwargs)
         except Exception as error:
             refusal = refusal_of(error)
             if refusal is None:
                 raise
             return respond(refusal)
+
+    def _handler(self, method: str) -> Callable[..., HttpResponse]:
+        """Only what is a method of HTTP: a caller may send any word as one."""
+        found: Callable[..., HttpResponse] | None = None
+        if method.lower() in self.http_method_names:
+            found = getattr(self, method.lower(), None)
+        return found or self._not_allowed
 
     def _not_allowed(self, _request: HttpRequest, *_args: Any, **_kwargs: Any) -> HttpResponse:
         names = [name for name in self.http_method_names if hasattr(self, name) and name != "options"]

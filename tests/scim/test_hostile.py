@@ -150,6 +150,11 @@ def test_another_media_type_is_refused(provider: Provider) -> None:
     scim_error(provider.send("POST", "Users", b"<xml/>", content_type="application/xml"), 415)
 
 
+@pytest.mark.parametrize("method", ["DISPATCH", "SETUP", "PROVIDER", "_HANDLER", "TRACE", "FROB"])
+def test_a_word_that_is_no_method(provider: Provider, method: str) -> None:
+    scim_error(provider.send(method, "Users"), 405)
+
+
 def test_without_a_token_nothing_is_told(provider: Provider) -> None:
     for path in ("Users", "ServiceProviderConfig", "nowhere"):
         response = Client().get(ROOT + path)

@@ -54,6 +54,18 @@ def test_nobody_gets_somebody_elses_name_or_identifier(provider: Provider, facts
     scim_error(provider.send("PUT", f"Users/{other['id']}", facts), 409, "uniqueness")
 
 
+def test_who_has_no_user_name_is_lent_one_and_keeps_none(provider: Provider) -> None:
+    """RFC 7643, 4.1.1: userName is required; a list of people may know none."""
+    pk = str(Person.objects.create(display_name="Ada", external_id="A7").pk)
+    assert provider.get(f"Users/{pk}").json()["userName"] == "A7"
+    provider.patch(pk, {"op": "remove", "path": "displayName"})
+    assert Person.objects.get(pk=pk).display_name == "Ada"
+    provider.patch(pk, {"op": "replace", "path": "displayName", "value": "Ada Example"})
+    assert Person.objects.get(pk=pk).user_name == ""
+    provider.patch(pk, {"op": "replace", "path": "userName", "value": "ada"})
+    assert Person.objects.get(pk=pk).user_name == "ada"
+
+
 def test_a_patch_is_done_wholly_or_not_at_all(provider: Provider) -> None:
     provider.create("taken")
     other = provider.create("other", displayName="Other")
