@@ -12,7 +12,20 @@ from keyctl.audit.models import Event
 from keyctl.audit.services import record, record_many
 from keyctl.cores.models import Core
 from keyctl.cores.proof import Disagreement, Kind, Proof
-from keyctl.demo import cores, counts, keys, leavers, losses, people, places, requests, stock, systems, work
+from keyctl.demo import (
+    cores,
+    counts,
+    desk,
+    keys,
+    leavers,
+    losses,
+    people,
+    places,
+    requests,
+    stock,
+    systems,
+    work,
+)
 from keyctl.demo.plan import EstatePlan
 from keyctl.exposure.models import CoreExposure
 from keyctl.exposure.services import assess as assess_site
@@ -115,6 +128,7 @@ def prove(say: Say) -> Proof:
     losses.look_again()
     requests.build_requests(persons_of_demo())
     leavers.build_leavers(persons_of_demo())
+    desk.build_desk(persons_of_demo())
     return _summed_up(proof)
 
 
