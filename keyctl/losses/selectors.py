@@ -108,6 +108,14 @@ def elsewhere(actor: User, case: LossCase) -> int:
     return Figures.of(case).count(lambda cell: cell.is_exposed and cell.site not in mine)
 
 
+def exposed_now(case: LossCase) -> int | None:
+    """How many cores a lost key works at this moment; not told where there are too many to count at once."""
+    keys = LostKeys.of(case).symbols
+    turned = Turn.objects.filter(symbol__in=keys).exclude(core__place=Core.Place.GONE).order_by()
+    found = set(turned.values_list("core", flat=True)[: MOST_CHANGED + 1])
+    return len(found) if len(found) <= MOST_CHANGED else None
+
+
 def last_proof(case: LossCase) -> LossProof | None:
     return case.proofs.filter(finished_at__isnull=False).order_by("-finished_at").first()
 

@@ -53,6 +53,7 @@ def copies_found(actor: User, copies: Sequence[KeyCopy], note: str) -> None:
 def take_up(*, actor: User, copy: KeyCopy) -> LossCase:
     """A case for the copies of a key that were lost at this site before there was one."""
     require_role(actor, copy.site, *REPORTERS)
+    Site.objects.select_for_update().get(pk=copy.site_id)
     told = LostCopy.objects.filter(copy=OuterRef("pk"), found_at__isnull=True)
     lost = KeyCopy.objects.filter(symbol=copy.symbol_id, site=copy.site_id, state=KeyCopy.State.LOST)
     copies = list(lost.filter(~Exists(told)).with_names().order_by("serial"))

@@ -64,6 +64,7 @@ def _facts(request: Request, case: LossCase) -> dict[str, Any]:
         "all_found": not case.lost_copies.filter(found_at__isnull=True).exists(),
         "buildings": buildings[:BUILDINGS_SHOWN],
         "buildings_more": max(len(buildings) - BUILDINGS_SHOWN, 0),
+        "now": selectors.exposed_now(case) if case.is_unfinished else None,
         "elsewhere": selectors.elsewhere(actor, case),
         "look_job": running_look(case),
         "steps": selectors.steps_of(case),

@@ -98,6 +98,15 @@ def test_what_is_shown_as_now_is_asked_at_the_moment(estate: Estate, case: LossC
     assert told.count('tag-good">cleared') == 1
 
 
+def test_the_case_tells_where_its_figures_are_of_yesterday(
+    estate: Estate, case: LossCase, client: Client
+) -> None:
+    client.force_login(estate.cast.officer)
+    assert "At this moment" not in page(client, "detail", case.pk)
+    estate.key("AA1").turns.filter(core__housing__door__number="S-117").delete()
+    assert "At this moment a lost key works 1 core." in page(client, "detail", case.pk)
+
+
 def test_from_a_holders_own_report_to_the_end(estate: Estate, client: Client) -> None:
     holder = factories.make_holder(estate.cast.north, user=estate.cast.requester)
     copy = estate.held("AA1", holder)
