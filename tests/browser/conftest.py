@@ -2,12 +2,15 @@
 
 import os
 import shutil
+import sqlite3
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any, Protocol
 
 import pytest
 from django.core.management import call_command
+from django.db import connection
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from pytest_django import Settings
 
@@ -51,15 +54,33 @@ def browser() -> Iterator[Browser]:
         opened.close()
 
 
+@pytest.fixture(scope="session")
+def kept_estate(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the invented estate is kept once it is built: building it takes ten times as long as copying."""
+    return tmp_path_factory.mktemp("estate") / "estate.sqlite3"
+
+
 @pytest.fixture
-def estate(transactional_db: None, settings: Settings, tmp_path: Path) -> None:
+def estate(transactional_db: None, settings: Settings, tmp_path: Path, kept_estate: Path) -> None:
     """The invented estate, where everybody has the tests' password."""
     settings.DATA_DIR = tmp_path
+    if kept_estate.exists():
+        copy_database(kept_estate, inwards=True)
+        return
     with (tmp_path / "printed.txt").open("w") as out:
         call_command("demo", no_serve=True, stdout=out)
     for user in User.objects.all():
         user.set_password(PASSWORD)
         user.save(update_fields=["password"])
+    if connection.vendor == "sqlite":
+        copy_database(kept_estate, inwards=False)
+
+
+def copy_database(file: Path, *, inwards: bool) -> None:
+    connection.ensure_connection()
+    with closing(sqlite3.connect(file)) as kept:
+        first, second = (kept, connection.connection) if inwards else (connection.connection, kept)
+        first.backup(second)
 
 
 class Tablet:
