@@ -9,7 +9,7 @@ from django.utils import timezone
 from keyctl.accounts.models import User
 from keyctl.approvals.custom import collect_until, half_time, settings_of
 from keyctl.approvals.models import KeyRequest
-from keyctl.approvals.services.locking import already, tell
+from keyctl.approvals.services.locking import already, departed, tell
 from keyctl.approvals.services.setting_aside import UNSETTLED, free, held, provide
 from keyctl.approvals.services.telling import tell_ended, tell_lapsed, tell_still_ready
 from keyctl.keys.models import Holder, KeyCopy
@@ -79,7 +79,7 @@ def _broken_promises() -> list[KeyRequest]:
 
 
 def _end_departed(actor: User, request: KeyRequest) -> None:
-    request.decision_note = f"{request.holder} no longer receives keys, so the request ended by itself."[:400]
+    request.decision_note = departed(request)
     request.save(update_fields=["decision_note"])
     _end(actor, request, State.WITHDRAWN)
     tell_ended(request)

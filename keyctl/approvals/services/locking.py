@@ -24,12 +24,18 @@ def locked(request: KeyRequest) -> KeyRequest:
 def already(request: KeyRequest) -> str:
     """Who was first, in a sentence."""
     if request.state == State.WITHDRAWN:
-        return f"{request.requester} withdrew this request."
+        ended = departed(request)
+        return ended if request.decision_note == ended else f"{request.requester} withdrew this request."
     if request.state == State.REFUSED:
         return f"{request.decided_by} already refused this request."
     if request.decided_by:
         return f"{request.decided_by} already approved this request."
     return "This request changed while you looked at it."
+
+
+def departed(request: KeyRequest) -> str:
+    """The note of a request that ended because its holder left."""
+    return f"{request.holder} no longer receives keys, so the request ended by itself."
 
 
 def tell(
