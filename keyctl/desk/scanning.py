@@ -40,9 +40,12 @@ class Heard:
 
 def read_scan(site: Site, text: str) -> Meaning:
     text = " ".join(text.split())[:LONGEST_SCAN]
+    if not text:
+        return Meaning(trouble="Nothing was scanned. Scan a card or a key, or type a name or a serial.")
     return (
         _exact_copy(site, text)
         or _exact_taker(site, text)
+        or _gone(site, text)
         or _partly_named(site, text)
         or _beginning(site, text)
         or Meaning(trouble=f"Nothing at {site} answers to “{text}”: no key and nobody. Look at it again.")
@@ -76,12 +79,21 @@ def _exact_taker(site: Site, text: str) -> Meaning | None:
     return _chosen(site, card, known) or _chosen(site, Q(name__iexact=text), Q(display_name__iexact=text))
 
 
+def _gone(site: Site, text: str) -> Meaning | None:
+    """The card of somebody who has left: not unknown, and the clerk should hear it."""
+    card = Q(external_id=text) | Q(user_name__iexact=text) | Q(email__iexact=text)
+    person = Person.objects.filter(card, is_active=False).first()
+    own = Q(person__external_id=text) | Q(person__user_name__iexact=text) | Q(email__iexact=text)
+    gone = person or Holder.objects.filter(own, site=site, is_active=False).first()
+    return Meaning(trouble=f"{gone} has left and receives no keys.") if gone else None
+
+
 def _partly_named(site: Site, text: str) -> Meaning | None:
     holder, person = Q(), Q()
     for word in text.split():
         holder &= Q(name__icontains=word)
         person &= Q(display_name__icontains=word)
-    return _chosen(site, holder, person) if text else None
+    return _chosen(site, holder, person)
 
 
 def _chosen(site: Site, holder: Q, person: Q) -> Meaning | None:

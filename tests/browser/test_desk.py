@@ -7,7 +7,7 @@ from time import monotonic
 
 import pypdfium2
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 from pypdf import PdfReader
 
 from keyctl.keys.models import Handover, KeyCopy
@@ -85,7 +85,12 @@ def test_three_keys_go_out_in_less_than_15_seconds_without_a_mouse(tablet: Table
 def test_scans_that_come_faster_than_the_server_answers_are_all_taken(tablet: Tablet, room: KeyRoom) -> None:
     copies = [room.in_stock() for _ in range(12)]
     page = at_desk(tablet, room)
-    page.route("**/add/", lambda route: (page.wait_for_timeout(120), route.continue_())[1])
+
+    def slowly(route: Route) -> None:
+        page.wait_for_timeout(120)
+        route.continue_()
+
+    page.route("**/add/", slowly)
     hands = Hands(page)
     for copy in copies:
         hands.scan(copy)

@@ -1,5 +1,6 @@
 """Overdue keys by holder: what was mailed, who is paused and why, and the site's rules."""
 
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -14,6 +15,8 @@ from keyctl.lib.forms import ServiceForm
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.access import has_role
 from keyctl.places.models import Site
+
+PAUSES_SHOWN = 10
 
 
 @require_GET
@@ -50,7 +53,11 @@ def pause(request: Request, pk: UUID) -> HttpResponse:
         made = form.attempt(services.pause_reminders, actor=request.user, holder=holder)
         if made:
             return _told(request, holder.site, f"Reminders to {holder} rest.")
-    return _form(request, holder.site, form, f"Pause reminders to {holder}", "Pause them")
+    facts = {
+        "holder": holder,
+        "pauses": holder.due_pauses.select_related("made_by", "ended_by")[:PAUSES_SHOWN],
+    }
+    return _form(request, holder.site, form, f"Pause reminders to {holder}", "Pause them", **facts)
 
 
 @require_POST
@@ -60,8 +67,10 @@ def end_pause(request: Request, pk: UUID) -> HttpResponse:
     return _told(request, holder.site, f"Reminders to {holder} go on.")
 
 
-def _form(request: Request, site: Site, form: ServiceForm, title: str, button: str) -> HttpResponse:
-    facts = {"site": site, "form": form, "title": title, "button": button}
+def _form(
+    request: Request, site: Site, form: ServiceForm, title: str, button: str, **more: Any
+) -> HttpResponse:
+    facts = {"site": site, "form": form, "title": title, "button": button, **more}
     return render(request, "desk/form.html", facts, status=UNPROCESSABLE if form.errors else 200)
 
 

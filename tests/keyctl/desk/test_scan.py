@@ -20,6 +20,7 @@ def test_a_key_is_found_by_serial_and_stamp_however_it_is_typed(spelling: str, r
     copy.save()
     assert read_scan(room.site, spelling.format(copy)).copy == copy
     assert read_scan(room.site, str(copy).lower()).copy == copy
+    assert "Nothing was scanned" in read_scan(room.site, " ").trouble
 
 
 def test_the_beginning_of_a_serial_will_do_where_one_key_has_it(room: KeyRoom) -> None:
@@ -55,6 +56,13 @@ def test_keys_and_holders_of_another_site_and_those_who_left_are_not_found(room:
     elsewhere = factories.make_copy(room.symbol, factories.make_cabinet(room.cast.south))
     assert read_scan(room.site, "Sue").trouble
     assert read_scan(room.site, str(elsewhere)).trouble
+
+
+def test_the_card_of_somebody_who_left_says_so(room: KeyRoom) -> None:
+    Person.objects.create(display_name="Sue Away", external_id="000999", is_active=False)
+    assert read_scan(room.site, "000999").trouble == "Sue Away has left and receives no keys."
+    gone = factories.make_holder(room.site, name="Sue Gone", email="sue@example.org", is_active=False)
+    assert read_scan(room.site, "Sue@example.org").trouble == f"{gone} has left and receives no keys."
 
 
 def test_too_many_people_of_a_name_are_not_listed(room: KeyRoom) -> None:
