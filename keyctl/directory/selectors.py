@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Q, QuerySet, Value
+from django.db.models.functions import Lower
+from django.db.models.lookups import Exact
 
 from keyctl.accounts.models import User
 from keyctl.directory.access import read_sites
@@ -44,6 +46,15 @@ def people(actor: User, text: str, show: str) -> "QuerySet[Person]":
             | Q(department__icontains=word)
         )
     return found.order_by("display_name", "pk")
+
+
+def called(user_name: str) -> Q:
+    """By the user name, whatever its capitals, in a form that the unique index answers."""
+    return Q(Exact(Lower("user_name"), Lower(Value(user_name)))) & ~Q(user_name="")
+
+
+def identified(external_id: str) -> Q:
+    return Q(external_id=external_id) & ~Q(external_id="")
 
 
 def rows(actor: User, page: Sequence[Person]) -> list[PersonRow]:

@@ -22,6 +22,7 @@ from scim2_models.path import (
     ValuePath,
 )
 
+from keyctl.directory.selectors import called, identified
 from keyctl.scim.errors import ScimRefusal
 from keyctl.scim.resources import ENTERPRISE, Person
 
@@ -40,14 +41,16 @@ TEXTS = {
     f"{ENTERPRISE}:department".lower(): ("department", False),
     f"{ENTERPRISE}:employeenumber".lower(): ("entry__employee_number", False),
 }
+# What providers ask before each act: by an index.
+EQUALS = {"username": called, "externalid": identified}
 LOOKUPS = {"eq": "exact", "co": "contains", "sw": "startswith", "ew": "endswith"}
 ORDERS = {"gt": "gt", "ge": "gte", "lt": "lt", "le": "lte"}
 
 
 def question_of(text: str) -> Q:
     """
-    >>> question_of('userName eq "ada"')
-    <Q: (AND: ('user_name__iexact', 'ada'))>
+    >>> question_of('displayName co "ada"')
+    <Q: (AND: ('display_name__icontains', 'ada'))>
     >>> question_of('active eq true and not (externalId sw "7")')
     <Q: (AND: ('is_active', True), (NOT (AND: ('external_id__startswith', '7'))))>
     """
@@ -111,6 +114,8 @@ class _Questions(FilterVisitor[Q]):
         if name in {"emails.type", "emails.primary"} and self.inside:
             # One address is kept for keys: the primary one, which stands for each kind.
             return Q(pk__isnull=False)
+        if name in EQUALS and how == CompareOperator.eq and isinstance(value, str):
+            return EQUALS[name](value)
         field, is_exact = _text(name)
         if how.value not in LOOKUPS or not isinstance(value, str):
             raise invalid(f"{name} is not compared like this.")

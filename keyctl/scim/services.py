@@ -8,6 +8,7 @@ from scim2_models import PatchOp
 
 from keyctl.accounts.models import User as Account
 from keyctl.directory.models import DirectoryEntry
+from keyctl.directory.selectors import called, identified
 from keyctl.directory.services import (
     add_person,
     change_person,
@@ -110,6 +111,6 @@ def _fresh(person: Person) -> Person:
 
 def _removed(user_name: str, external_id: str) -> Person | None:
     gone = Person.objects.select_for_update(of=("self",)).filter(entry__removed_at__isnull=False)
-    if user_name and (found := gone.filter(user_name__iexact=user_name).first()):
+    if user_name and (found := gone.filter(called(user_name)).first()):
         return found
-    return gone.filter(external_id=external_id).first() if external_id else None
+    return gone.filter(identified(external_id)).first() if external_id else None

@@ -21,7 +21,8 @@ from keyctl.keys.models import Person
 from keyctl.leavers.models import LeaverCase
 from keyctl.lib.errors import Conflict, Refused
 
-ROWS_AT_ONCE = 100
+# Few: while a batch is written, the desk waits.
+ROWS_AT_ONCE = 25
 # A list that would make more than this share leave may be the wrong file: it wants a second confirmation.
 MOST_LEAVING_PERCENT = 10
 State = PeopleList.State

@@ -10,6 +10,7 @@ from keyctl.audit.services import record
 from keyctl.directory.access import require_keeper
 from keyctl.directory.facts import OF_ENTRY, OF_PERSON, Facts, changes_to, refuse_faults, told
 from keyctl.directory.models import DirectoryEntry
+from keyctl.directory.selectors import called, identified
 from keyctl.keys.models import Holder, Person
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.roles import Role
@@ -129,9 +130,9 @@ def _save_new(person: Person) -> None:
 
 def _refuse_taken(person: Person) -> None:
     others = Person.objects.exclude(pk=person.pk)
-    if person.user_name and others.filter(user_name__iexact=person.user_name).exists():
+    if person.user_name and others.filter(called(person.user_name)).exists():
         raise _taken(person)
-    if person.external_id and others.filter(external_id=person.external_id).exists():
+    if person.external_id and others.filter(identified(person.external_id)).exists():
         raise _taken(person)
 
 
