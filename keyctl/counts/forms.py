@@ -50,18 +50,24 @@ class StartForm(WitnessForm):
     asks = {
         Scope.CABINET: ("cabinet",),
         Scope.HOLDER: ("holder",),
-        Scope.KEYS: ("subject",),
+        Scope.KEYS: ("subject", "serials"),
         Scope.SAMPLE: ("subject", "sample_size"),
     }
 
     cabinet = forms.ModelChoiceField(Cabinet.objects.none(), empty_label="Choose a cabinet")
     holder = HolderField(max_length=120, help_text="The name or e-mail address as registered.")
     subject = forms.ChoiceField(label="Which keys", choices=SOUGHT)
+    serials = forms.CharField(
+        required=False,
+        max_length=9000,
+        widget=forms.Textarea(attrs={"rows": 4, "class": "code", "spellcheck": "false"}),
+        help_text="One in each line, where the keys are those of a list.",
+    )
     sample_size = forms.IntegerField(
         label="How many", min_value=1, max_value=MOST_SAMPLED, help_text="Drawn at random from these keys."
     )
 
-    field_order = ("cabinet", "holder", "subject", "sample_size", "witness")
+    field_order = ("cabinet", "holder", "subject", "serials", "sample_size", "witness")
 
     def __init__(self, *args: Any, site: Site, scope: str, **kwargs: Any) -> None:
         super().__init__(*args, site=site, **kwargs)
@@ -72,6 +78,10 @@ class StartForm(WitnessForm):
         holder.site = site
         for name in set(self.fields) - {*self.asks[self.scope], "witness"}:
             del self.fields[name]
+        if self.scope == Scope.KEYS:
+            subject = self.fields["subject"]
+            assert isinstance(subject, forms.ChoiceField)  # noqa: S101 (tells the type checker)
+            subject.choices, subject.required = [*SOUGHT, ("", "Those of the list below")], False
 
 
 class ScanForm(ServiceForm):

@@ -166,7 +166,9 @@ class Count(Record):
             return str(self.cabinet)
         if self.scope == self.Scope.HOLDER:
             return f"keys of {self.holder}"
-        keys = f"copies of {self.symbol}" if self.symbol else KEYS_IN_WORDS.get(self.subject, "keys")
+        keys = (
+            f"copies of {self.symbol}" if self.symbol else KEYS_IN_WORDS.get(self.subject, "keys of a list")
+        )
         return f"{self.sample_size} of the {keys}" if self.scope == self.Scope.SAMPLE else keys
 
     @property

@@ -1,6 +1,7 @@
 """Beginning a count: who counts, who watches, and what the register has there at that moment."""
 
 import secrets
+from collections.abc import Sequence
 from typing import Any
 
 from django.db import transaction
@@ -11,9 +12,10 @@ from keyctl.audit.services import record
 from keyctl.counts.access import COUNTERS, WITNESSES
 from keyctl.counts.models import Count, CountExpected, CountRule
 from keyctl.counts.selectors.due import SHOWN_AHEAD, due_day
-from keyctl.counts.selectors.keys import copies_to_count, is_holder
+from keyctl.counts.selectors.keys import AT_HAND, copies_to_count, copy_by_mark, is_holder
 from keyctl.counts.selectors.rules import rule_for
 from keyctl.counts.services.numbering import hold_site, locked_count, next_number
+from keyctl.counts.services.scanning import serials_in
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
 from keyctl.lib.errors import Refused
 from keyctl.places.access import has_role, require_role
@@ -41,24 +43,31 @@ def start_count(
     holder: Holder | None = None,
     subject: str = "",
     symbol: KeySymbol | None = None,
+    serials: str = "",
     sample_size: int | None = None,
     witness: User | None = None,
 ) -> Count:
-    """Count something now; where a count of the same is due already, that one begins."""
+    """Count something now; where a count of the same is due already, that one begins.
+
+    ``serials`` lists the keys of a count by serial, by line or comma, where no subject or symbol names them.
+    """
     require_role(actor, site, *COUNTERS)
     facts = {"cabinet": cabinet, "holder": holder, "subject": subject, "symbol": symbol}
     count = Count(site=site, scope=scope, sample_size=sample_size, reason=Count.Reason.HAND, **facts)
-    _refuse_half_said(count)
+    listed = listed_copies(site, serials) if serials.strip() and not (subject or symbol) else []
+    _refuse_half_said(count, listed)
     hold_site(site)
     waiting = _waiting_for(count)
     if waiting is None:
         count.number = next_number(site)
         count.save(force_insert=True)
-    return begin_count(actor=actor, count=waiting or count, witness=witness)
+    return begin_count(actor=actor, count=waiting or count, witness=witness, listed=listed)
 
 
 @transaction.atomic
-def begin_count(*, actor: User, count: Count, witness: User | None = None) -> Count:
+def begin_count(
+    *, actor: User, count: Count, witness: User | None = None, listed: Sequence[KeyCopy] = ()
+) -> Count:
     """From here on the count stands against the register of this moment, and what moves is reconciled."""
     count = locked_count(count, State.DUE)
     require_role(actor, count.site, *COUNTERS)
@@ -66,7 +75,7 @@ def begin_count(*, actor: User, count: Count, witness: User | None = None) -> Co
     _set_due(count)
     _refuse_counter(actor, count)
     _refuse_witness(actor, count, witness)
-    copies = _copies(count)
+    copies = list(listed) or _copies(count)
     own = _own_keys(actor, count, copies)
     count.needs_witness = bool(own) or bool(count.rule and count.rule.needs_witness)
     if count.needs_witness and witness is None:
@@ -106,6 +115,19 @@ def subject_of(count: Count) -> str:
     return by_scope.get(Scope(count.scope), count.subject)
 
 
+def listed_copies(site: Site, serials: str) -> list[KeyCopy]:
+    """The copies of a typed list, each once; what cannot be sought is named."""
+    found = {mark: copy_by_mark(site, mark) for mark in serials_in(serials)}
+    unknown = [mark for mark, copy in found.items() if copy is None]
+    if unknown:
+        raise Refused(f"{site} has no key with the serial {', '.join(unknown[:5])}. Look at the list again.")
+    copies = {copy.pk: copy for copy in found.values() if copy}
+    gone = [copy for copy in copies.values() if copy.state not in AT_HAND]
+    if gone:
+        raise Refused(f"Copy {gone[0]} is {gone[0].get_state_display().lower()}. Take it off the list.")
+    return list(copies.values())
+
+
 def _set_due(count: Count) -> None:
     """Begun by hand when due, or nearly: then it is what the rule asked for, and in time or late."""
     if count.rule is None or count.due_on or count.symbol:
@@ -117,7 +139,7 @@ def _set_due(count: Count) -> None:
 
 def _waiting_for(count: Count) -> Count | None:
     """The open count of the same thing; one that runs already is refused."""
-    if count.scope == Scope.SAMPLE or count.symbol:
+    if count.scope == Scope.SAMPLE or count.symbol or (count.scope == Scope.KEYS and not count.subject):
         return None
     same = {"cabinet": count.cabinet, "holder": count.holder, "subject": count.subject}
     found = Count.objects.filter(site=count.site, scope=count.scope, **same).open().with_names().first()
@@ -126,12 +148,12 @@ def _waiting_for(count: Count) -> Count | None:
     return found
 
 
-def _refuse_half_said(count: Count) -> None:
+def _refuse_half_said(count: Count, listed: Sequence[KeyCopy]) -> None:
     if count.scope == Scope.CABINET and (count.cabinet is None or count.cabinet.site_id != count.site_id):
         raise Refused(f"Choose a cabinet of {count.site}.")
     if count.scope == Scope.HOLDER and (count.holder is None or count.holder.site_id != count.site_id):
         raise Refused(f"Choose a holder at {count.site}.")
-    if count.scope in {Scope.KEYS, Scope.SAMPLE} and not (count.subject or count.symbol):
+    if count.scope in {Scope.KEYS, Scope.SAMPLE} and not (count.subject or count.symbol or listed):
         raise Refused("Choose which keys are counted.")
     if count.scope == Scope.SAMPLE and not 1 <= (count.sample_size or 0) <= MOST_SAMPLED:
         raise Refused(f"Draw between 1 and {MOST_SAMPLED} keys for a sample.")

@@ -267,3 +267,26 @@ def test_a_key_reported_broken_while_counting_is_still_sought(room: CountRoom) -
     keys.report_broken(actor=room.desk, copy=copy, note="Bent")
     room.close(count)
     assert room.found(count) == {("missing", copy.serial)}
+
+
+def test_the_keys_of_a_list_are_sought_by_their_serials(room: CountRoom) -> None:
+    shown, held, other = room.stock(3)
+    room.give(held)
+    listed = f"{shown}\n{held.serial.lower()}, {shown.serial}"
+    count = room.begin(scope="keys", serials=listed)
+    assert {row.copy for row in CountExpected.objects.filter(count=count)} == {shown, held}
+    room.scan(count, shown, other)
+    room.close(count)
+    assert room.found(count) == {("missing", held.serial)}
+
+
+def test_a_list_names_what_cannot_be_sought(room: CountRoom) -> None:
+    (lost,) = room.stock(1)
+    keys.report_lost(actor=room.desk, copy=lost)
+    for listed, sentence in [
+        ("WXYZ9999", "has no key with the serial WXYZ9999"),
+        (lost.serial, "Take it off the list"),
+        ("", "Choose which keys are counted"),
+    ]:
+        with pytest.raises(Refused, match=sentence):
+            room.begin(scope="keys", serials=listed)
