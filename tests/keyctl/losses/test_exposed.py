@@ -12,10 +12,11 @@ from keyctl.formats.keyways import add_keyway_fit
 from keyctl.losses.figures import Figures
 from keyctl.losses.models import CaseDoor
 from keyctl.losses.selectors import doors_of, elsewhere
-from keyctl.losses.services import look
+from keyctl.losses.services import look, looking
 from keyctl.losses.services.looking import look_now
 from keyctl.systems.services import bitting_of
 from tests import factories
+from tests.jobs import finish
 from tests.keyctl.losses.estate import Estate, housing_of, row_of
 from tests.keyctl.proofs.estate import put_pins
 
@@ -205,3 +206,19 @@ def test_figures_count_what_the_rows_say(estate: Estate) -> None:
     assert figures.due == rows.filter(is_due=True).count()
     assert figures.exposed_doors == rows.filter(door__isnull=False).count()
     assert figures.by("door_class") == {"critical": 1, "ordinary": 1, "": 1}
+
+
+def test_much_is_looked_at_as_a_job_and_the_old_look_counts_until_it_is_done(
+    estate: Estate, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(looking, "MOST_AT_ONCE", 1)
+    doors = [estate.door("AA1") for _ in range(3)]
+    case = estate.lose(estate.held("AA1"))
+    job = looking.running_look(case)
+    assert job is not None
+    assert (case.look, doors_of(case).count()) == (0, 0)
+    assert look(actor=estate.cast.officer, case=case) == job
+    assert finish(job).outcome["facts"] == {"Cores": 3, "Due": 3}
+    case.refresh_from_db()
+    assert {row.core_id for row in doors_of(case)} == {door.pk for door in doors}
+    assert CaseDoor.objects.filter(case=case).count() == 3
