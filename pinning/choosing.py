@@ -9,7 +9,6 @@ one key more does better than all fewer. The question is first made small (`cove
 [(('M',), 2), (('K1', 'K2'), 1)]
 """
 
-from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
@@ -17,7 +16,8 @@ from math import inf
 from time import monotonic
 from typing import Any, Generic, TypeVar
 
-from pinning.covers import Cover, bits_of, reduce_cover
+from pinning.asking import Asked
+from pinning.covers import Cover, narrow_cover, reduce_cover
 from pinning.errors import Refusal, Refused
 from pinning.fronts import Front, preview_front, search_front, undominated
 
@@ -27,14 +27,8 @@ LIMIT_S = 60.0
 REMEDY = "Ask for fewer doors, allow more keys, or give more time."
 # A step takes a few microseconds; what is not found by then is left to the solver.
 SEARCH_STEPS = 20_000
-# One worker and a fixed seed give the same answer every time; the linear relaxation does most of the proof.
-SETTINGS = {
-    "num_workers": 1,
-    "random_seed": 1,
-    "linearization_level": 2,
-    "cp_model_probing_level": 0,
-    "symmetry_level": 0,
-}
+# The same for one of the narrower questions that the wide keys leave.
+CASE_STEPS = 2_000
 # A key is wide if it opens this part of the extra doors of the best set known, and so many are told apart.
 WIDE = 4
 MOST_WIDE = 6
@@ -80,7 +74,7 @@ def choose_keys(
     front = search_front(cover, most, search_steps)
     if front is not None:
         return _choices(cover, front, set(front))
-    return _choices(cover, *_Solving(cover, most, until, effort).front())
+    return _choices(cover, *_Solving(cover, most, until, effort, min(search_steps, CASE_STEPS)).front())
 
 
 def preview_keys(
@@ -114,35 +108,18 @@ class _Solving:
     """From the fewest extra doors down to the fewest keys, each entry of the front in one proof: extra doors
     first and keys second are made least with fewer keys than the entry before, until no set is left."""
 
-    def __init__(self, cover: Cover[Any], most: int, until: float, effort: float | None = None) -> None:
-        from ortools.sat.python import cp_model
-
-        self.cover, self.most, self.until = cover, most, until
+    def __init__(
+        self,
+        cover: Cover[Any],
+        most: int,
+        until: float,
+        effort: float | None = None,
+        case_steps: int = CASE_STEPS,
+    ) -> None:
+        self.cover, self.most, self.until, self.case_steps = cover, most, until, case_steps
         self.effort = inf if effort is None else effort
-        self.cp = cp_model
-        self.model = cp_model.CpModel()
-        self.used = [self.model.new_bool_var(f"k{key}") for key in range(len(cover.keys))]
-        self.added = [self.model.new_bool_var(f"g{group}") for group in range(len(cover.weights))]
-        for keys in cover.openers:
-            if monotonic() >= until:
-                break  # the rest is not missed: past its time nothing is solved
-            self._open_by_one(keys)
-        extra = sum(weight * group for weight, group in zip(cover.weights, self.added, strict=True))
-        self.cost = (len(cover.keys) + 1) * extra + sum(self.used)
-        self.model.minimize(self.cost)
-
-    def _open_by_one(self, keys: Chosen) -> None:
-        """One key is told off for the needed door, and brings its groups with it: of all keys of the door
-        together a group asks once, which bounds far better than asking key by key."""
-        chosen = {key: self.model.new_bool_var(f"d{keys[0]}k{key}") for key in keys}
-        self.model.add_exactly_one(chosen.values())
-        bringing: dict[int, list[Any]] = defaultdict(list)
-        for key, is_chosen in chosen.items():
-            self.model.add_implication(is_chosen, self.used[key])
-            for group in bits_of(self.cover.adds[key]):
-                bringing[group].append(is_chosen)
-        for group, keyed in bringing.items():
-            self.model.add_at_most_one([*keyed, self.added[group].negated()])
+        # What is left of the question once some keys are held and others barred, and what was found there.
+        self.cases: dict[tuple[Chosen, Chosen], tuple[Cover[int] | None, Front | None]] = {}
 
     def front(self) -> tuple[Front, set[int]]:
         front: Front = dict(preview_front(self.cover, self.most))
@@ -201,35 +178,44 @@ class _Solving:
         self, most: int, held: Chosen, barred: Chosen, best: Chosen | None
     ) -> tuple[Chosen | None, bool]:
         """(a better set than the best known, or None; whether the case is closed)."""
-        left = self.until - monotonic()
-        if left <= 0 or self.effort <= 0:
+        if monotonic() >= self.until or self.effort <= 0:
             return None, False
-        solver = self.cp.CpSolver()
-        limits = {"max_time_in_seconds": left, "max_deterministic_time": self.effort}
-        for name, value in (SETTINGS | limits).items():
-            setattr(solver.parameters, name, value)
-        status = solver.solve(self._case(most, held, barred, best))
-        self.effort -= solver.response_proto.deterministic_time
-        if status not in (self.cp.OPTIMAL, self.cp.FEASIBLE):
-            return None, status == self.cp.INFEASIBLE
-        chosen = tuple(key for key, used in enumerate(self.used) if solver.boolean_value(used))
-        # A model that counted other doors than the keys open would prove nothing.
-        is_counted = round(solver.objective_value) == self._cost(chosen)
-        return chosen, is_counted and status == self.cp.OPTIMAL
+        case, front = self._case(held, barred)
+        room = most - len(held)
+        if case is None or len(case.openers) > room * max(map(int.bit_count, case.covers), default=0):
+            return (held, True) if case is not None and not case.openers else (None, True)
+        if front is not None:
+            fitting = [chosen for number, (_, chosen) in front.items() if number <= room]
+            named = [_named(case, held, chosen) for chosen in fitting]
+            return min(named, key=self._cost, default=None), True
+        return self._by_solver(case, room, held, best)
 
-    def _case(self, most: int, held: Chosen, barred: Chosen, best: Chosen | None) -> Any:
-        model = self.model.clone()
-        model.add(sum(self.used) <= most)
-        for key in held:
-            model.add(self.used[key] == 1)
-            for group in bits_of(self.cover.adds[key]):
-                model.add(self.added[group] == 1)
-        for key in barred:
-            model.add(self.used[key] == 0)
+    def _case(self, held: Chosen, barred: Chosen) -> tuple[Cover[int] | None, Front | None]:
+        """The narrower question, and its whole front where a search finds that."""
+        if (held, barred) not in self.cases:
+            case = narrow_cover(self.cover, held, barred)
+            front = search_front(case, len(case.openers), self.case_steps) if case else None
+            self.cases[held, barred] = case, front
+        return self.cases[held, barred]
+
+    def _by_solver(
+        self, case: Cover[int], room: int, held: Chosen, best: Chosen | None
+    ) -> tuple[Chosen | None, bool]:
+        asked = Asked(case, room, len(self.cover.keys) + 1)
         if best is not None and held:
-            model.add(self.cost <= self._cost(best) - 1)
+            asked.below(self._cost(best) - self._cost(held))
         elif best is not None:
             # Measured: where an answer is likely, a hint helps the solver and a ceiling hinders it.
-            for key, used in enumerate(self.used):
-                model.add_hint(used, key in best)
-        return model
+            asked.hint(best)
+        answer = asked.solve(self.until - monotonic(), self.effort)
+        self.effort -= answer.effort
+        if answer.chosen is None:
+            return None, answer.is_closed
+        chosen = _named(case, held, answer.chosen)
+        # A model that counted other doors than the keys open would prove nothing.
+        is_counted = answer.cost + self._cost(held) == self._cost(chosen)
+        return chosen, is_counted and answer.is_closed
+
+
+def _named(case: Cover[int], held: Chosen, chosen: Chosen) -> Chosen:
+    return tuple(sorted((*held, *(case.keys[key] for key in chosen))))

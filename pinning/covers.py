@@ -12,14 +12,14 @@ door opens it too.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from pinning.budget import Budget
 from pinning.errors import Refusal, Refused
 
-__all__ = ["MOST_STEPS", "Cover", "bits_of", "reduce_cover"]
+__all__ = ["MOST_STEPS", "Cover", "bits_of", "narrow_cover", "reduce_cover"]
 
 MOST_STEPS = 20_000_000
 REMEDY = "Ask for fewer doors, or leave out keys that nobody would hand out."
@@ -83,16 +83,58 @@ def reduce_cover(
     _refuse_closed(covers, place)
     unlisted = {} if more is None else more
     adds = _groups([opens[name] for name in names], place, [unlisted.get(name, 0) for name in names])[0]
-    left, doors = list(range(len(names))), (1 << len(place)) - 1
+    left, doors = _reduced(covers, adds, (1 << len(place)) - 1, budget)
+    chosen = [names[key] for key in left]
+    groups = _groups([opens[name] for name in chosen], place, [unlisted.get(name, 0) for name in chosen])
+    return _cover(chosen, [covers[key] & doors for key in left], doors, *groups)
+
+
+def narrow_cover(cover: Cover[Any], held: Collection[int], barred: Collection[int]) -> Cover[int] | None:
+    """What is left to choose once the keys `held` are taken and those `barred` are not; its keys are places
+    in `cover`. None where a needed door has no key left.
+
+    What the held keys open costs nothing more, so that many keys now do what others do; and with the wide
+    keys settled most groups of extra doors are told apart by no key any more.
+
+    >>> cover = reduce_cover({"M": "abxyz", "A": "au", "B": "bvw", "C": "buv"}, "ab")
+    >>> narrow_cover(cover, [1], [0]).keys, narrow_cover(cover, [], [0, 1])
+    ((3,), None)
+    """
+    opened = added = 0
+    for key in held:
+        opened, added = opened | cover.covers[key], added | cover.adds[key]
+    doors = ((1 << len(cover.openers)) - 1) & ~opened
+    out = {*held, *barred}
+    free = [key for key, opens in enumerate(cover.covers) if key not in out and opens & doors]
+    if any(all(key in out for key in cover.openers[door]) for door in bits_of(doors)):
+        return None
+    covers, adds = [cover.covers[key] & doors for key in free], [cover.adds[key] & ~added for key in free]
+    left, doors = _reduced(covers, adds, doors, Budget(MOST_STEPS, "Choosing among these keys", REMEDY))
+    groups = _merged([adds[key] for key in left], cover.weights)
+    return _cover([free[key] for key in left], [covers[key] & doors for key in left], doors, *groups)
+
+
+def _reduced(covers: list[int], adds: list[int], doors: int, budget: Budget) -> tuple[list[int], int]:
+    """(the keys that are left, the needed doors that bind)."""
+    left = list(range(len(covers)))
     while True:
         binding = _binding_doors(left, covers, doors, budget)
         kept = _undominated(left, [cover & binding for cover in covers], adds, budget)
         if (binding, len(kept)) == (doors, len(left)):
-            break
+            return left, doors
         left, doors = kept, binding
-    chosen = [names[key] for key in left]
-    groups = _groups([opens[name] for name in chosen], place, [unlisted.get(name, 0) for name in chosen])
-    return _cover(chosen, [covers[key] & doors for key in left], doors, *groups)
+
+
+def _merged(adds: list[int], weights: Sequence[int]) -> tuple[list[int], list[int]]:
+    """Groups that the same keys open, as one."""
+    openers: dict[int, int] = defaultdict(int)
+    for key, groups in enumerate(adds):
+        for group in bits_of(groups):
+            openers[group] |= 1 << key
+    counted = Counter[int]()
+    for group, keys in openers.items():
+        counted[keys] += weights[group]
+    return _told_apart(counted, len(adds))
 
 
 def _cover(
@@ -140,7 +182,12 @@ def _groups(
     for key, number in enumerate(unlisted):
         if number:
             counted[1 << key] += number
-    adds = [0] * len(opened)
+    return _told_apart(counted, len(opened))
+
+
+def _told_apart(counted: Counter[int], number: int) -> tuple[list[int], list[int]]:
+    """(per key its groups, per group how many doors), from the doors counted by their keys."""
+    adds = [0] * number
     for group, keys in enumerate(sorted(counted)):
         for key in bits_of(keys):
             adds[key] |= 1 << group
