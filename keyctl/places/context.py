@@ -55,7 +55,7 @@ SECTIONS: tuple[Row, ...] = (
 PARTS: dict[str, tuple[Row, ...]] = {
     "Estate": (
         (
-            "Cores for a time",
+            "Temporary",
             "interim:list",
             (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
         ),

@@ -14,6 +14,7 @@ from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Building, Site
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.versions.models import SystemVersion
+from tests.browser import rounds_of_keys as keys
 from tests.browser.conftest import Tablet
 from tests.factories import make_draft
 from tests.jobs import finish
@@ -90,6 +91,13 @@ def locksmiths_round() -> Iterator[Stop]:
     yield from exposure_round()
     yield from inherited_round()
     yield from bench_round()
+    yield from plainly(keys.interim_paths())
+
+
+def plainly(paths: Iterator[keys.Path]) -> Iterator[Stop]:
+    """Looked at as they open."""
+    for name, path in paths:
+        yield name, path, None
 
 
 def inherited_round() -> Iterator[Stop]:
@@ -189,18 +197,25 @@ def desks_round() -> Iterator[Stop]:
     yield "lost", f"/keys/copies/{copy.pk}/lost/", None
     yield "holder", f"/keys/holders/{copy.holder_id}/", None
     yield "cut", f"/keys/sites/{copy.site_id}/cut/", None
+    yield from plainly(keys.desk_paths())
 
 
 def managers_round() -> Iterator[Stop]:
     asked = max(KeyRequest.objects.all(), key=lambda each: each.doors.count())
     yield "requests", "/requests/", None
     yield "request", f"/requests/{asked.pk}/", look_at_the_effect
+    yield from plainly(keys.requests_paths())
+
+
+def officers_round() -> Iterator[Stop]:
+    yield from plainly(keys.losses_paths())
 
 
 def requesters_round() -> Iterator[Stop]:
     yield "ask", "/requests/ask/", None
     yield "ask-building", f"/requests/ask/{Building.objects.all()[0].pk}/", None
     yield "me", "/account/me/", None
+    yield from plainly(keys.own_paths())
 
 
 def administrators_round() -> Iterator[Stop]:
@@ -209,6 +224,7 @@ def administrators_round() -> Iterator[Stop]:
     yield "building", f"/places/buildings/{Building.objects.all()[0].pk}/", None
     yield "people", "/places/people/", None
     yield "new-format", "/formats/new/?copy=large-sleeve-34", None
+    yield from plainly(keys.people_paths())
 
 
 ROUNDS = {
@@ -216,5 +232,6 @@ ROUNDS = {
     "key-desk": desks_round,
     "manager": managers_round,
     "requester": requesters_round,
+    "officer": officers_round,
     "administrator": administrators_round,
 }
