@@ -9,7 +9,7 @@ from keyctl.audit.models import AppendOnly, AppendOnlyQuerySet
 from keyctl.keys.models.copies import KeyCopy
 from keyctl.keys.models.people import Holder
 from keyctl.keys.models.terms import Terms
-from keyctl.lib.moments import said
+from keyctl.lib.moments import ends_its_day, said
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
 
@@ -127,6 +127,10 @@ class Custody(Record):
     @property
     def is_overdue(self) -> bool:
         return self.ended_at is None and self.due_at is not None and self.due_at < timezone.now()
+
+    @property
+    def is_due_by_the_day(self) -> bool:
+        return self.due_at is not None and ends_its_day(self.due_at)
 
     @property
     def due_words(self) -> str:
