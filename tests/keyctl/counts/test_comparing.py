@@ -2,7 +2,7 @@
 
 from uuid import UUID, uuid4
 
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from keyctl.counts.comparing import Scanned, Standing, compare
@@ -36,7 +36,7 @@ def by_the_story(keys: dict[UUID, tuple[list[str], int | None]]) -> set[tuple[st
 
 
 @given(KEYS)
-@settings(max_examples=1000, deadline=None)
+@settings(max_examples=1000, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_differences_are_those_of_the_story(listed: list[tuple[list[str], int | None]]) -> None:
     keys = {uuid4(): key for key in listed}
     expected = {copy: standing("here", 0) for copy, (story, _) in keys.items() if story[0] == "here"}
