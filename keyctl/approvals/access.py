@@ -8,12 +8,12 @@ from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
-from keyctl.approvals.deciders import managed_buildings, steps_of
+from keyctl.approvals.deciders import WORKERS, managed_buildings, steps_of
 from keyctl.approvals.models import ApprovalRule, Grant, KeyRequest, Substitute
 from keyctl.keys.access import CUTTERS
 from keyctl.places.access import has_role, require_role
 from keyctl.places.models import Building, Membership, Site
-from keyctl.places.roles import STAFF, Role
+from keyctl.places.roles import Role
 
 READERS = (Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)
 
@@ -91,7 +91,7 @@ def works_the_desk(actor: User, request: KeyRequest) -> bool:
 
 def deciding_sites(actor: User) -> QuerySet[Site]:
     """Where the actor decides requests, or says who does."""
-    named = ApprovalRule.objects.filter(people=actor, site__in=Site.objects.for_roles(actor, *STAFF))
+    named = ApprovalRule.objects.filter(people=actor, site__in=Site.objects.for_roles(actor, *WORKERS))
     sites = Site.objects.for_roles(actor, Role.MANAGER, Role.OFFICER, Role.ADMINISTRATOR)
     return Site.objects.filter(Q(pk__in=sites) | Q(pk__in=named.values("site")))
 

@@ -13,6 +13,8 @@ from keyctl.places.roles import STAFF, Role
 
 # After this much silence security officers may decide what waits for others.
 REACHED_OFFICERS = (Step.Told.OFFICER, Step.Told.ADMINISTRATOR)
+# A program decides about no key, whoever gives it a role.
+WORKERS = tuple(role for role in STAFF if role is not Role.INTEGRATION)
 NOTHING = Q(pk__in=[])
 
 
@@ -40,7 +42,7 @@ def steps_of(actor: User) -> QuerySet[Step]:
     rights = (
         _own_right(actor)
         | _in_places(actor)
-        | Q(decided_by=actor, request__building__site__in=Site.objects.for_roles(actor, *STAFF))
+        | Q(decided_by=actor, request__building__site__in=Site.objects.for_roles(actor, *WORKERS))
     )
     return Step.objects.filter(rights)
 
@@ -54,7 +56,7 @@ def _own_right(actor: User) -> Q:
         | Q(
             who=Deciders.NAMED,
             people=actor,
-            request__building__site__in=Site.objects.for_roles(actor, *STAFF),
+            request__building__site__in=Site.objects.for_roles(actor, *WORKERS),
         )
     )
 
@@ -82,7 +84,7 @@ def _in_place_of(actor: User, each: Substitute) -> Q:
         rights |= Q(who=Deciders.BUILDING, request__building__in=managed_buildings(each.person))
     if Role.OFFICER in held & persons:
         rights |= Q(who=Deciders.OFFICER)
-    if held & set(STAFF) and persons & set(STAFF):
+    if held & set(WORKERS) and persons & set(WORKERS):
         rights |= Q(who=Deciders.NAMED, people=each.person_id)
     return rights & place & ~Q(pk__in=Step.objects.filter(_barred(each.person)).values("pk"))
 

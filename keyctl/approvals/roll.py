@@ -12,16 +12,16 @@ from uuid import UUID
 from django.db.models import Q
 
 from keyctl.accounts.models import User
-from keyctl.approvals.deciders import REACHED_OFFICERS
+from keyctl.approvals.deciders import REACHED_OFFICERS, WORKERS
 from keyctl.approvals.models import Deciders, Step, Substitute
 from keyctl.places.models import BuildingManager, Membership
-from keyctl.places.roles import STAFF, Role
+from keyctl.places.roles import Role
 
 # What a substitute must hold at the site to decide in the place of such people.
 _ROLES: dict[Deciders, tuple[Role, ...]] = {
     Deciders.BUILDING: (Role.MANAGER,),
     Deciders.OFFICER: (Role.OFFICER,),
-    Deciders.NAMED: STAFF,
+    Deciders.NAMED: WORKERS,
 }
 
 
@@ -104,7 +104,7 @@ def _asked(step: Step, roll: Roll) -> list[UUID]:
     if step.who == Deciders.OFFICER:
         return _officers(site, roll)
     if step.who == Deciders.NAMED:
-        return [person.pk for person in step.people.all() if roll.holds(person.pk, site, *STAFF)]
+        return [person.pk for person in step.people.all() if roll.holds(person.pk, site, *WORKERS)]
     named = roll.managers.get(step.request.building_id, ())
     return [pk for pk in named if roll.holds(pk, site, Role.MANAGER)]
 

@@ -6,11 +6,11 @@ from django import forms
 from django.db.models import QuerySet
 
 from keyctl.accounts.models import User
+from keyctl.approvals.deciders import WORKERS
 from keyctl.approvals.models import MOST_SILENT_HOURS, ApprovalRule, Deciders
 from keyctl.keys.forms import DayInput
 from keyctl.lib.forms import ServiceForm
 from keyctl.places.models import Building, Door, Site
-from keyctl.places.roles import STAFF
 
 CLASSES = [
     ("", "Not about a class"),
@@ -119,5 +119,5 @@ class SubstituteForm(ServiceForm):
 
 
 def staff_of(site: Site) -> QuerySet[User]:
-    rows = User.objects.filter(is_active=True, memberships__site=site, memberships__role__in=STAFF)
+    rows = User.objects.filter(is_active=True, memberships__site=site, memberships__role__in=WORKERS)
     return rows.distinct().order_by("display_name")

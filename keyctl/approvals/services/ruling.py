@@ -8,6 +8,7 @@ from django.db.models import Max
 from django.urls import reverse
 
 from keyctl.accounts.models import User
+from keyctl.approvals.deciders import WORKERS
 from keyctl.approvals.models import MOST_SILENT_HOURS, ApprovalRule, Deciders
 from keyctl.approvals.ruling import starting_rows
 from keyctl.approvals.services.telling import people_with
@@ -16,7 +17,7 @@ from keyctl.lib.errors import Conflict, Refused
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.access import has_role, require_role
 from keyctl.places.models import Site
-from keyctl.places.roles import STAFF, Role
+from keyctl.places.roles import Role
 
 When = ApprovalRule.When
 MOST_RULES = 30
@@ -131,7 +132,7 @@ def _refuse_facts(site: Site, people: Sequence[User], **facts: Any) -> None:
     if (facts["who"] == Deciders.NAMED) != bool(people):
         raise Refused("Name the people for a rule about named people, and nobody for every other rule.")
     for person in people:
-        if not person.is_active or not has_role(person, site, *STAFF):
+        if not person.is_active or not has_role(person, site, *WORKERS):
             raise Refused(f"{person} does not work at {site}. Give them a role there, or name somebody else.")
 
 

@@ -6,12 +6,13 @@ from django.db import transaction
 from django.utils import timezone
 
 from keyctl.accounts.models import User
+from keyctl.approvals.deciders import WORKERS
 from keyctl.approvals.models import Substitute
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.access import has_role, require_role
 from keyctl.places.models import Building, Membership, Site
-from keyctl.places.roles import STAFF, Role
+from keyctl.places.roles import Role
 
 MOST_DAYS = 366
 # A substitute holds one of the roles that the person decides with.
@@ -71,7 +72,7 @@ def end_substitute(*, actor: User, substitute: Substitute) -> Substitute:
 def _refuse_people(site: Site, person: User, stands_in: User) -> None:
     if person.pk == stands_in.pk:
         raise Refused("Nobody stands in for themselves. Choose somebody else.")
-    if not has_role(person, site, *STAFF):
+    if not has_role(person, site, *WORKERS):
         raise Refused(f"{person} decides nothing at {site}, so nobody can stand in for them there.")
     if not stands_in.is_active or not has_role(stands_in, site, *_roles_of(person, site)):
         roles = " or ".join(role.label.lower() for role in _roles_of(person, site))
@@ -84,7 +85,7 @@ def _refuse_people(site: Site, person: User, stands_in: User) -> None:
 def _roles_of(person: User, site: Site) -> tuple[Role, ...]:
     """Those of the two deciding roles that the person holds; else whoever works there may stand in."""
     held = set(Membership.objects.filter(user=person, site=site).values_list("role", flat=True))
-    return tuple(role for role in DECIDING if role in held) or STAFF
+    return tuple(role for role in DECIDING if role in held) or WORKERS
 
 
 def _refuse_days(since: date, until: date) -> None:

@@ -118,6 +118,13 @@ def test_only_people_who_work_at_the_site_are_named(cast: Cast) -> None:
     assert a_rule(cast, who="named", people=[cast.auditor]).people.get() == cast.auditor
 
 
+def test_a_program_decides_about_no_key(cast: Cast, client: Client) -> None:
+    program = factories.make_user("program", site=cast.north, role=Role.INTEGRATION)
+    with pytest.raises(Refused, match="Program does not work at North site"):
+        a_rule(cast, who="named", people=[program])
+    assert "Program" not in page(client, cast.administrator, "rule-add", cast.north.pk)
+
+
 def test_only_administrators_of_the_site_write_rules(cast: Cast) -> None:
     rule = a_rule(cast)
     for name in ("rule-change", "rule-add"):
