@@ -63,7 +63,7 @@ def a_case_door(cast: Cast, times: int = 1, **facts: Any) -> None:
         "ordinal": 1,
         "site": cast.north,
     }
-    row["case"] = a_case(cast)
+    row["case"] = facts.pop("case", None) or a_case(cast)
     cores = [factories.make_core(actor=cast.locksmith, site=cast.north, system=system) for _ in range(2)]
     for core in cores[:times]:
         CaseDoor.objects.create(**{"core": core} | row | facts)
