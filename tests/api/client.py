@@ -14,7 +14,7 @@ from keyctl.places.models import Site
 
 ROOT = "/api/v1/"
 # A token for people does only that, and not here.
-SCOPES = [scope for scope in Scope if scope != Scope.PEOPLE]
+SCOPES: list[Scope] = [scope for scope in Scope if scope != Scope.PEOPLE]
 
 
 @dataclass(frozen=True)

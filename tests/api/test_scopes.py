@@ -13,7 +13,7 @@ READS = [(path, Scope.ESTATE_READ) for path in ESTATE] + [("work-orders/", Scope
 
 @pytest.mark.parametrize(("path", "scope"), READS)
 def test_reading_needs_its_scope(cast: Cast, path: str, scope: Scope) -> None:
-    others = [other for other in SCOPES if other != scope]
+    others: list[Scope] = [other for other in SCOPES if other != scope]
     response = make_api(cast.administrator, cast.north, scopes=others).get(path)
     assert scope.value in problem(response, 403, "forbidden")["detail"]
     assert response["WWW-Authenticate"].endswith(f'error="insufficient_scope", scope="{scope.value}"')
