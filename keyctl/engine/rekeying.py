@@ -16,9 +16,10 @@ from pinning.bittings import Bitting, parse_any_bitting
 from pinning.columns import Pinning, PinStack
 from pinning.controls import make_room, propose_control
 from pinning.errors import Refused as RefusedByPinning
+from pinning.figures import CoreFormat
 from pinning.hierarchy import allocate
 from pinning.masters import propose_master
-from pinning.progression import progress
+from pinning.progression import key_bitting_array, progress
 from pinning.rekeying import Ground, Outside, Part
 from pinning.repin import repin
 from pinning.replacing import Replacement, replace_key
@@ -30,6 +31,7 @@ __all__ = ["Proven", "RekeyWorld", "Rekeyed", "Replacement", "changes_below", "p
 Watch = Callable[[int], None]
 Effect = tuple[bool, bool]
 NOTHING = (False, False)
+MOST_DRAWS = 30
 
 
 @dataclass(frozen=True)
@@ -170,7 +172,7 @@ class RekeyWorld:
             wrong = self._wrong(rekeyed, after[core], before.get(core, {}))
             if told := next((words for key, words in wrong.items() if key not in gone), None):
                 faults[core] = told
-            called_back += bool(wrong.keys() & gone)
+            called_back += any(key in gone for key in wrong)
         fresh = KeySide[Hashable](self.format, {key: self.keys[key] for key in new})
         for key in self._outside(planned).let_in_any(fresh):
             faults[key] = "a new key would turn a core outside the plan"
@@ -235,15 +237,40 @@ def changes_below(
         yield from design.tree.children_of(above, level).usable()
 
 
-def redraw(design: Design, rng: Random) -> Design:
-    """Another system of the same shape: a top master and a control key of its own."""
+def redraw(design: Design, rng: Random, avoiding: Sequence[str] = ()) -> Design:
+    """Another system of the same shape: a top master and a control key of its own.
+
+    In one position no key of it has a cut of the bittings in `avoiding`, so that none of its cores can ever
+    let one of them in; with a step of two a position of the other parity costs no room for that.
+    """
     tree = design.tree
-    master = propose_master(tree.format, rng)
-    array = make_room(tree.format, master, rng) if tree.format.sleeve else None
+    banned = [parse_any_bitting(tree.format, text).cuts for text in avoiding]
+    master, place = _master_apart(tree.format, banned, rng)
+    array = (
+        make_room(tree.format, master, rng) if tree.format.sleeve else key_bitting_array(tree.format, master)
+    )
+    if place is not None:
+        gone = {cuts[place] for cuts in banned}
+        kept = tuple(cut for cut in array[place] if cut not in gone)
+        array = (*array[:place], kept, *array[place + 1 :])
     fresh = allocate(tree.format, master, tree.groups, array, constants=tree.constants, rules=tree.rules)
     if not tree.format.sleeve:
         return Design(fresh, None)
     return Design(fresh, propose_control(tree.format, master, rng, fresh.array).text)
+
+
+def _master_apart(
+    format: CoreFormat, banned: Sequence[tuple[int, ...]], rng: Random
+) -> tuple[Bitting, int | None]:
+    """A top master, and the position in which it and its keys keep clear of the banned cuts."""
+    master = propose_master(format, rng)
+    for _ in range(MOST_DRAWS if banned else 0):
+        for place in rng.sample(range(format.positions), format.positions):
+            apart = [abs(master.cuts[place] - cuts[place]) for cuts in banned]
+            if all(gap % format.step for gap in apart) or (format.step == 1 and all(apart)):
+                return master, place
+        master = propose_master(format, rng)
+    return master, None
 
 
 @lru_cache(maxsize=65_536)

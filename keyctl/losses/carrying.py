@@ -18,11 +18,11 @@ from keyctl.cores.models import Core
 from keyctl.jobs.running import Running
 from keyctl.keys.models import Cabinet, KeyCopy
 from keyctl.lib.errors import Refused
-from keyctl.losses.models import CaseDoor, CaseOrder, LossCase, RekeyPlan
+from keyctl.losses.models import CaseOrder, LossCase, RekeyPlan
 from keyctl.losses.planning.plans import secret_of
 from keyctl.orders.models import MOST_COPIES, WorkOrder
 from keyctl.orders.services import writing as orders
-from keyctl.places.models import Site
+from keyctl.places.models import Building, Site
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services.adding import save_system
 from keyctl.systems.services.storing import NewKey, store_keys
@@ -123,12 +123,12 @@ class Carrying:
 
     def _batches(self) -> Iterator[Batch]:
         """By site and building, in the order of the doors."""
-        keyed = self.secret["keyed"]
-        rows = CaseDoor.objects.filter(case=self.case, look=self.plan.look).order_by("ordinal")
+        rows = self.secret["rows"]
+        buildings = Building.objects.in_bulk({building for _, _, building in rows if building})
+        codes = {str(pk): building.code for pk, building in buildings.items()}
         groups: dict[tuple[UUID, str], list[UUID]] = {}
-        for core, site, building in rows.values_list("core", "site", "building__code"):
-            if str(core) in keyed:
-                groups.setdefault((site, building or ""), []).append(core)
+        for core, site, building in rows:
+            groups.setdefault((UUID(site), codes.get(building, "")), []).append(UUID(core))
         for (site, place), listed in groups.items():
             for start in range(0, len(listed), CORES_IN_AN_ORDER):
                 yield Batch(site, place, tuple(listed[start : start + CORES_IN_AN_ORDER]))

@@ -127,15 +127,17 @@ class _Part:
                 }
                 return
         raise NotPossible(
-            f"{MOST_DRAWS} new systems were drawn in the same keyway, and in each some key would turn a core "
-            "of another. A new keyway shuts the lost key out for certain."
+            f"{MOST_DRAWS} new systems were drawn in the same keyway, and none took all "
+            f"{len(self.needed):,} keys without one turning what it must not. That does not prove that there "
+            "is none; a new keyway shuts the lost key out for certain."
         )
 
     def _drawn(self) -> engine.Design:
         design = self.ground.design(self.tree.system.pk)
         try:
             if design is not None:
-                return engine.redraw(design, SystemRandom())
+                lost = [self.world.keys[key].text for key in self.ground.lost if key in self.world.keys]
+                return engine.redraw(design, SystemRandom(), lost)
             wanted = engine.Wanted(self.tree.system.format_id, self._needs())
             return engine.Design.work_out(wanted, SystemRandom())
         except Refused as refused:
@@ -144,7 +146,7 @@ class _Part:
     def _needs(self) -> tuple[int, ...]:
         """How many keys stand below one key of each level, at most."""
         most = [1] * (self.tree.system.levels - 1)
-        needed = set(self.needed)
+        needed = self.refs.keys()
         for key in self.needed:
             level = self.tree.nodes[key].level or 0
             count = sum(child in needed for child in self.tree.children.get(key, ()))
@@ -168,7 +170,7 @@ class _Part:
 
     def _fill(self, branch: _Branch, root: str) -> bool:
         branch.texts = {self.root: root}
-        needed = set(self.needed)
+        needed = self.refs.keys()
         self.taken = {bitting.text for bitting in self.world.keys.values()}
         for key in self.needed:
             below = [child for child in self.tree.children.get(key, ()) if child in needed]
@@ -206,7 +208,9 @@ class _Part:
     def _line(self, place: Place) -> set[UUID]:
         """A core of a new system keeps no key of the old one."""
         line = line_of(self.tree, place)
-        return line & set(self.needed) if self.tree.nodes[self.root].parent is None else line
+        if self.tree.nodes[self.root].parent is not None:
+            return line
+        return {key for key in line if key in self.refs}
 
     def _ban(self, proven: engine.Proven) -> None:
         """The change keys of what is wrong get other cuts in the next round."""

@@ -201,6 +201,11 @@ def _secret(way: Way, copies: Mapping[UUID, Copies]) -> dict[str, Any]:
             for key in way.coming
         ],
         "keyed": {str(core): [str(ref) for ref in refs] for core, refs in way.keyed.items()},
+        "rows": [
+            [str(core), str(place.site), str(place.building) if place.building else None]
+            for core, place in way.scope.places.items()
+            if core in way.keyed
+        ],
         "moved": {str(key): str(ref) for key, ref in way.moved.items()},
         "retired": [str(key) for key in way.retired],
         "new_system": way.new_system,
