@@ -24,7 +24,9 @@ def own(request: Request, pk: UUID) -> HttpResponse:
     ):
         messages.success(request, "The desk knows of it now and calls you. Keep looking for the key.")
         return redirect("keys:holder", copy.holder_id)
-    facts = {"copy": copy, "form": form, "reports": access.own_reports(request.user, copy)}
+    reports = access.own_reports(request.user, copy)
+    waits = any(report.state == LossReport.State.WAITING for report in reports)
+    facts = {"copy": copy, "form": form, "reports": reports, "waits": waits}
     return render(request, "losses/own.html", facts, status=UNPROCESSABLE if form.errors else 200)
 
 
