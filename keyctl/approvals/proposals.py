@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.core.cache import cache
 from django.db.models import QuerySet
 
 from keyctl import engine
@@ -20,10 +21,11 @@ FEWER = "Several keys, fewer extra doors"
 CHOSEN = "The keys that were chosen"
 MANY_EXTRA = 10
 MOST_PROPOSED = 4
-# The page waits for the choice. Effort is counted in steps of the solver, not by the clock, so that whoever
-# approves gets the proposals that the page showed.
-EFFORT = 1.5
-LIMIT_S = 15.0
+# Effort is counted in steps of the solver, not by the clock, so that whoever approves gets the proposals that
+# the page showed; and for so long the same question is not worked out again.
+EFFORT = 6.0
+LIMIT_S = 40.0
+REMEMBERED_S = 1800
 
 Opened = Mapping[UUID, frozenset[UUID]]
 
@@ -79,7 +81,7 @@ def proposals_for(request: KeyRequest) -> list[Proposal]:
     opened = _opens(candidates)
     opens = {pk: opened[pk] for pk in sorted(symbols, key=lambda pk: _rank(symbols[pk]))}
     needed = sorted(asked & frozenset[UUID]().union(*opens.values()))
-    front = engine.choose_keys(opens, needed, limit_s=LIMIT_S, effort=EFFORT)
+    front = _front(opens, needed)
     shown = a_few(front)[::-1]
     return [_proposal(chosen, opens, asked, symbols, _label(chosen, shown)) for chosen in shown]
 
@@ -114,6 +116,19 @@ def doors_without_opener(request: KeyRequest) -> list[ClosedDoor]:
     for door, pinned_at in rows:
         cores[door].append(pinned_at is not None)
     return [ClosedDoor(door, _why(cores[door.pk])) for door in doors]
+
+
+def _front(opens: Opened, needed: list[UUID]) -> "list[engine.KeySet[UUID]]":
+    """Remembered by all that it rests on: were a core or a key another, the question would be another."""
+    name = hashlib.sha256(repr((EFFORT, LIMIT_S, needed)).encode())
+    for symbol, doors in opens.items():
+        name.update(b"|" + symbol.bytes + b"".join(sorted(door.bytes for door in doors)))
+    place = f"front-{name.hexdigest()}"
+    front: list[engine.KeySet[UUID]] | None = cache.get(place)
+    if front is None:
+        front = engine.choose_keys(opens, needed, limit_s=LIMIT_S, effort=EFFORT)
+        cache.set(place, front, REMEMBERED_S)
+    return front
 
 
 def _key(symbols: Collection[KeySymbol], doors: frozenset[UUID]) -> str:

@@ -44,5 +44,7 @@ def routes(base: Base) -> dict[str, Any]:
         "approvals:approve": asked.pk,
         "approvals:refuse": asked.pk,
         "approvals:withdraw": asked.pk,
+        "approvals:look-again": granted.pk,
+        "approvals:settings": base.cast.north.pk,
         "approvals:hand-out": Grant.objects.get(request=granted).pk,
     }

@@ -1,6 +1,7 @@
 """Which keys are proposed, and what they are said to open, on estates small enough to see through."""
 
 from functools import partial
+from typing import Any
 from uuid import UUID
 
 import pytest
@@ -180,3 +181,24 @@ def test_four_queries_suffice_however_many_doors_are_asked_for(estate: Estate, c
         proposals = proposals_for(request)
     assert len(queries) == 4
     assert len(names(proposals[0])) == count
+
+
+def test_the_same_question_is_worked_out_once_and_another_anew(
+    estate: Estate, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    worked_out = []
+
+    def counted(*args: Any, **facts: Any) -> Any:
+        worked_out.append(1)
+        return choose(*args, **facts)
+
+    choose = engine.choose_keys
+    monkeypatch.setattr(engine, "choose_keys", counted)
+    master = estate.key("AA", is_master=True)
+    request = estate.ask(estate.door(master))
+    first = [each.key for each in proposals_for(request)]
+    assert [each.key for each in proposals_for(request)] == first
+    assert len(worked_out) == 1
+    estate.door(master)
+    assert [each.key for each in proposals_for(request)] != first
+    assert len(worked_out) == 2
