@@ -8,6 +8,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Max
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
@@ -73,11 +74,12 @@ def _told(watch: Callable[[int, int], None], tally: list[int]) -> Watch:
 
 @transaction.atomic
 def keep_plans(case: LossCase, plans: list[Plan], actor: User) -> list[RekeyPlan]:
-    """In the place of those made before; a chosen one stays."""
-    RekeyPlan.objects.filter(case=case, chosen_at__isnull=True).delete()
-    first = RekeyPlan.objects.filter(case=case).count()
+    """In the place of those made before; one that was chosen stays, and one that orders came of."""
+    made = RekeyPlan.objects.filter(case=case)
+    made.filter(chosen_at__isnull=True, case_orders__isnull=True).delete()
+    last = made.aggregate(last=Max("ordinal"))["last"] or 0
     rows = []
-    for nth, plan in enumerate(plans, first + 1):
+    for nth, plan in enumerate(plans, last + 1):
         row = RekeyPlan(case=case, ordinal=nth, kind=plan.kind, label=plan.label, figures=plan.figures)
         row.look, row.made_by = case.look, actor
         if plan.secret is not None:

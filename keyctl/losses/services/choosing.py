@@ -31,6 +31,8 @@ def choose_plan(*, actor: User, case: LossCase, plan: RekeyPlan, version: int) -
     _refuse_own(actor, case, plan)
     _refuse_stale(case, plan)
     _refuse_elsewhere(actor, plan)
+    # A case that was taken up again: what was chosen before is done with, and history tells of it.
+    RekeyPlan.objects.filter(case=case).update(chosen_by=None, chosen_at=None)
     plan.chosen_by, plan.chosen_at = actor, timezone.now()
     plan.save(update_fields=["chosen_by", "chosen_at"])
     case.state = State.PLANNED
@@ -60,8 +62,6 @@ def _refuse_own(actor: User, case: LossCase, plan: RekeyPlan) -> None:
 def _refuse_stale(case: LossCase, plan: RekeyPlan) -> None:
     if plan.secret is None:
         raise Refused("This plan cannot be gone; it says why. Choose another one.")
-    if RekeyPlan.objects.filter(case=case, chosen_at__isnull=False).exists():
-        raise Conflict(f"A plan was chosen for {case} already. Look again.")
     secret = secret_of(plan)
     mark = mark_of(list(map(UUID, secret["keyed"])), set(map(UUID, secret["systems"])))
     if plan.look != case.look or mark != secret["mark"]:

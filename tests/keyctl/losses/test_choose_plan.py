@@ -212,6 +212,19 @@ def test_a_swap_that_waits_at_a_door_already_gives_way(house: Estate, cast: Cast
     assert old.is_open
 
 
+def test_a_case_that_is_taken_up_again_gets_another_plan(house: Estate, cast: Cast) -> None:
+    case = planned(house, "AA1")
+    first = choose(house, case, "replace")
+    LossCase.objects.filter(pk=case.pk).update(state=LossCase.State.OPEN)
+    services.look(actor=cast.officer, case=case)
+    finish(services.make_plans(actor=cast.locksmith, case=case))
+    case.refresh_from_db()
+    newest = case.plans.filter(kind="replace").latest("ordinal")
+    services.choose_plan(actor=cast.officer, case=case, plan=newest, version=case.version)
+    assert case.plans.get(chosen_at__isnull=False) == newest
+    assert case.plans.filter(pk=first.pk).exists()
+
+
 def test_history_tells_of_the_choice_and_of_the_keys_without_their_cuts(house: Estate, cast: Cast) -> None:
     case = planned(house, "AA1")
     choose(house, case, "replace")
