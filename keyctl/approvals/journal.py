@@ -85,14 +85,14 @@ def _of_collecting(
     request: KeyRequest, settings: RequestSettings, grants: list[Grant], waiting: list[Grant]
 ) -> Line:
     gone = len(grants) - len(waiting)
-    due = f"Due back on {request.needed_until:%-d %B %Y}." if request.needed_until else ""
+    due = f"Due back on {request.needed_until:%-d %b %Y}." if request.needed_until else ""
     if not waiting:
         by = next((str(grant.handed_out_by) for grant in grants if grant.handed_out_by), "")
         return Line("Keys collected", "good", "Done", by, words=due)
     until = collect_until(request, settings)
     parts = [f"{gone} of {len(grants)} collected." if gone else "", settings.collect_at]
     if request.state == State.READY:
-        begins = f"From {request.starts_on:%-d %B %Y} on." if request.starts_on else ""
+        begins = f"From {request.starts_on:%-d %b %Y} on." if request.starts_on else ""
         parts += [begins, f"They lie there until {said(until)}." if until else "", due]
         tone, state = "wait", "Ready to collect"
     else:

@@ -1,4 +1,4 @@
-"""Two years at the key desks of the invented estate: acts, lines of the register and deposits, not stored yet."""
+"""Two years at the key desks of the invented estate: acts, register lines and deposits, not stored yet."""
 
 from collections import defaultdict
 from datetime import datetime, timedelta

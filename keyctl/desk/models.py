@@ -174,7 +174,7 @@ class DuePause(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.holder} until {self.until:%-d %B %Y}: {self.reason}"
+        return f"{self.holder} until {self.until:%-d %b %Y}: {self.reason}"
 
 
 class FeedQuerySet(models.QuerySet["CalendarFeed"]):

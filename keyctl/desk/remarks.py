@@ -97,7 +97,7 @@ def _to_be_passed_on(tray: Tray, copy: KeyCopy) -> Remark | None:
     if copy.state == State.HELD and tray.holder_id and copy.holder_id == tray.holder_id:
         return Remark(f"{copy} is with {copy.holder} already.", "bad", blocks=True)
     words = {
-        State.IN_CABINET: f"{copy} is with nobody: it is in {copy.cabinet}. Issue it instead.",
+        State.IN_CABINET: f"{copy} is with nobody: it is in {copy.cabinet}. Hand it out instead.",
         State.LOST: f"{copy} is reported lost. Take it in as found first.",
         State.DESTROYED: f"{copy} was destroyed. Look at the serial again.",
     }.get(State(copy.state))

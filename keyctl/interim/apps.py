@@ -12,4 +12,4 @@ class InterimConfig(AppConfig):
         from keyctl.interim.services import come_round
         from keyctl.jobs.routines import register_routine
 
-        register_routine("interim.days", "Look after cores for a time", come_round, every=timedelta(hours=1))
+        register_routine("interim.days", "Look after temporary cores", come_round, every=timedelta(hours=1))

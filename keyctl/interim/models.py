@@ -62,7 +62,7 @@ class Interim(Record):
         indexes = [models.Index(fields=["site", "ended_at", "until"], name="interim_by_day")]
 
     def __str__(self) -> str:
-        return f"Core {self.core} until {self.until:%-d %B %Y}"
+        return f"Core {self.core} until {self.until:%-d %b %Y}"
 
     @property
     def is_overdue(self) -> bool:

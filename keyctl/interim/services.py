@@ -38,10 +38,10 @@ def mark_interim(*, actor: User, core: Core, until: date, why: str) -> Interim:
     why = refuse_no_reason(why)
     end_of_those_that_left(core)
     if other := Interim.objects.filter(core=core, ended_at__isnull=True).first():
-        raise Conflict(f"Core {core} is already marked to leave by {other.until:%-d %B %Y}. Change that day.")
+        raise Conflict(f"Core {core} is already marked to leave by {other.until:%-d %b %Y}. Change that day.")
     made = Interim(core=core, housing=housing, site=core.site, until=until, why=why, marked_by=actor)
     made.save(force_insert=True)
-    _tell(actor, made, "marked", f"marked core {core} in {housing} to leave by {until:%-d %B %Y}")
+    _tell(actor, made, "marked", f"marked core {core} in {housing} to leave by {until:%-d %b %Y}")
     return made
 
 
@@ -51,7 +51,7 @@ def change_day(*, actor: User, interim: Interim, version: int, until: date, why:
     refuse_day(until)
     interim.until, interim.why = until, refuse_no_reason(why)
     _save(interim, "until", "why")
-    _tell(actor, interim, "changed", f"moved the day core {interim.core} must leave to {until:%-d %B %Y}")
+    _tell(actor, interim, "changed", f"moved the day core {interim.core} must leave to {until:%-d %b %Y}")
     return interim
 
 
@@ -93,7 +93,7 @@ def end_of_those_that_left(core: Core | None = None) -> int:
 
 def refuse_day(until: date) -> None:
     if until < timezone.localdate():
-        raise Refused(f"{until:%-d %B %Y} is past. Choose a later day.")
+        raise Refused(f"{until:%-d %b %Y} is past. Choose a later day.")
 
 
 def refuse_no_reason(why: str) -> str:

@@ -30,7 +30,7 @@ def mark(request: Request, pk: UUID) -> HttpResponse:
     form = MarkForm(request.POST or None)
     made = form.attempt(services.mark_interim, actor=request.user, core=core)
     if made:
-        messages.success(request, f"Core {core} must leave by {made.until:%-d %B %Y}.")
+        messages.success(request, f"Core {core} must leave by {made.until:%-d %b %Y}.")
         return redirect("cores:detail", core.pk)
     facts = {"core": core, "form": form}
     return render(request, "interim/mark.html", facts, status=UNPROCESSABLE if form.errors else 200)

@@ -55,7 +55,7 @@ SECTIONS: tuple[Row, ...] = (
 PARTS: dict[str, tuple[Row, ...]] = {
     "Estate": (
         (
-            "Temporary",
+            "Temporary cores",
             "interim:list",
             (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
         ),

@@ -49,7 +49,7 @@ class Receipt:
 
     @property
     def title(self) -> str:
-        kinds = {Handover.Way.OUT: "Keys issued", Handover.Way.BACK: "Keys returned"}
+        kinds = {Handover.Way.OUT: "Keys handed out", Handover.Way.BACK: "Keys returned"}
         return kinds.get(Handover.Way(self.act.way), "Keys transferred")
 
 

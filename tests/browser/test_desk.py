@@ -70,7 +70,7 @@ def test_three_keys_go_out_in_less_than_15_seconds_without_a_mouse(tablet: Table
     expect(page.get_by_text("3 keys on the list")).to_be_visible()
     hands.enter()
     hands.type("Ann Bell")
-    expect(page.get_by_text("Issued, no. 1")).to_be_visible()
+    expect(page.get_by_text("Handed out, no. 1")).to_be_visible()
     assert monotonic() - began < 15
     # Sixteen signs of the two names, their two Enters, three scans, and Enter alone.
     assert hands.acts == 22
@@ -140,7 +140,7 @@ def test_a_signature_is_drawn_kept_and_stands_on_the_receipt(tablet: Tablet, roo
     assert page.locator("[data-desk-strokes]").input_value() == ""
     draw(page)
     page.get_by_role("button", name="Hand them out").click()
-    expect(page.get_by_text("Issued, no. 1")).to_be_visible()
+    expect(page.get_by_text("Handed out, no. 1")).to_be_visible()
     act = Handover.objects.get()
     strokes = vault.unseal(act, "signature")
     assert (act.sign_way, strokes.count("M")) == ("drawn", 2)
@@ -226,7 +226,7 @@ def test_without_scripts_the_desk_works_too(open_tablet: Callable[..., Tablet], 
     expect(page.get_by_text("1 key on the list")).to_be_visible()
     page.get_by_label("Or the name, typed").fill("Ann Bell")
     page.get_by_role("button", name="Hand them out").click()
-    expect(page.get_by_text("Issued, no. 1")).to_be_visible()
+    expect(page.get_by_text("Handed out, no. 1")).to_be_visible()
 
 
 @pytest.mark.parametrize("way", ["issue", "return", "transfer"])

@@ -83,12 +83,12 @@ def test_a_master_is_asked_for_decided_twice_cut_and_collected(house: Estate, op
 
     desk = signed_in(open_tablet, "desk")
     desk.go("/requests/desk/")
-    desk.page.get_by_role("button", name=f"Hand over to {request.holder}").click()
+    desk.page.get_by_role("button", name=f"Hand out at the desk to {request.holder}").click()
     desk.page.get_by_role("button", name="They all lie here").click()
     expect(desk.page.get_by_text("1 key on the list")).to_be_visible()
     desk.page.get_by_label("Or the name, typed").fill("Requester")
     desk.page.get_by_role("button", name="Hand them out").click()
-    expect(desk.page.get_by_text("Issued, no. 1")).to_be_visible()
+    expect(desk.page.get_by_text("Handed out, no. 1")).to_be_visible()
 
     request.refresh_from_db()
     act = Handover.objects.get()

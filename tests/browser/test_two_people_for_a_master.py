@@ -33,6 +33,7 @@ def test_an_officer_decides_after_the_manager(estate: None, open_tablet: Callabl
 def test_a_manager_names_a_substitute_before_going_away(estate: None, tablet: Tablet) -> None:
     tablet.sign_in("manager")
     tablet.go("/requests/substitutes/")
+    tablet.page.locator("summary", has_text="Name a substitute").click()
     tablet.page.get_by_role("link", name="Name a substitute at North Hill").click()
     tablet.page.get_by_label("Who decides in their place").select_option(label="Demo deputy manager")
     tablet.page.get_by_label("First day").fill("2099-03-01")

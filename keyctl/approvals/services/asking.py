@@ -88,7 +88,7 @@ def _refuse_asking(holder: Holder, building: Building, reason: str) -> None:
 
 def _refuse_period(starts_on: date | None, needed_until: date | None) -> None:
     if needed_until and needed_until < timezone.localdate():
-        raise Refused(f"{needed_until:%-d %B %Y} is past. Choose a later day.")
+        raise Refused(f"{needed_until:%-d %b %Y} is past. Choose a later day.")
     if starts_on and needed_until and needed_until < starts_on:
         raise Refused("The key would be due back before it is needed. Turn the two days round.")
 

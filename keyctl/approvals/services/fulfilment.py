@@ -36,7 +36,7 @@ def look_again(*, actor: User, request: KeyRequest) -> KeyRequest:
     if not request.holder.is_active:
         raise Refused(f"{request.holder} no longer receives keys. The request stays as it is.")
     if request.needed_until and request.needed_until < timezone.localdate():
-        raise Refused(f"The keys were needed until {request.needed_until:%-d %B %Y}. Ask anew.")
+        raise Refused(f"The keys were needed until {request.needed_until:%-d %b %Y}. Ask anew.")
     if request.state == State.LAPSED:
         request.state, request.ready_at = State.APPROVED, None
         request.version += 1
@@ -116,9 +116,9 @@ def _refuse_collecting(request: KeyRequest) -> None:
         raise Refused("This request is not approved, so no key is handed out on it. Wait for its decision.")
     today = timezone.localdate()
     if request.starts_on and request.starts_on > today:
-        raise Refused(f"These keys are given from {request.starts_on:%-d %B %Y} on, not before.")
+        raise Refused(f"These keys are given from {request.starts_on:%-d %b %Y} on, not before.")
     if request.needed_until and request.needed_until < today:
-        raise Refused(f"The keys were needed until {request.needed_until:%-d %B %Y}. Ask anew.")
+        raise Refused(f"The keys were needed until {request.needed_until:%-d %b %Y}. Ask anew.")
 
 
 def _grants_for(request: KeyRequest, copies: Sequence[KeyCopy]) -> list[Grant]:

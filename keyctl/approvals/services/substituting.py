@@ -47,7 +47,7 @@ def name_substitute(
         named_by=actor,
     )
     where = f" in {building}" if building else ""
-    days = f"from {since:%-d %B %Y} until {until:%-d %B %Y}"
+    days = f"from {since:%-d %b %Y} until {until:%-d %b %Y}"
     _record(actor, made, "substitute.named", f"named {stands_in} to decide for {person}{where}, {days}")
     return made
 
@@ -92,7 +92,7 @@ def _refuse_days(since: date, until: date) -> None:
     if until < since:
         raise Refused("The last day is before the first. Choose a later last day.")
     if until < timezone.localdate():
-        raise Refused(f"{until:%-d %B %Y} is past. Choose a later last day.")
+        raise Refused(f"{until:%-d %b %Y} is past. Choose a later last day.")
     if (until - since).days > MOST_DAYS:
         raise Refused("A substitution lasts a year at most. For longer, name the person for the building.")
 

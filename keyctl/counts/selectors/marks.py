@@ -30,7 +30,7 @@ def _of_count(count: Count) -> Mark:
     url = reverse("counts:detail", args=[count.pk])
     if count.state == Count.State.RUNNING:
         return Mark("Being counted", f"{count.counter} is counting this cabinet.", url)
-    return Mark("Count due", f"This cabinet is to be counted by {count.due_on:%-d %B %Y}.", url)
+    return Mark("Count due", f"This cabinet is to be counted by {count.due_on:%-d %b %Y}.", url)
 
 
 def _of_handover(handover: CabinetHandover) -> Mark:
@@ -38,6 +38,6 @@ def _of_handover(handover: CabinetHandover) -> Mark:
     what = (
         "it is not signed by both yet" if count.state == Count.State.CLOSED else "it is to be counted first"
     )
-    rest = " Nothing is issued from it until then." if count.rule and count.rule.blocks_issuing else ""
+    rest = " Nothing is handed out from it until then." if count.rule and count.rule.blocks_issuing else ""
     sentence = f"This cabinet passes to {to}, and {what}.{rest}"
     return Mark("Count due", sentence, reverse("counts:handover", args=[handover.pk]))

@@ -105,7 +105,7 @@ def _refuse_custodians_elsewhere(subject: str, values: dict[str, Any]) -> None:
     if subject != Subject.CABINETS and (values.get("on_new_custodian") or values.get("blocks_issuing")):
         raise Refused("Only cabinets have custodians. Set this at the rule for cabinets.")
     if values.get("blocks_issuing") and not values.get("on_new_custodian"):
-        raise Refused("Issuing can wait only for the count that a new custodian forces. Choose that too.")
+        raise Refused("Handing out can wait only for the count that a new custodian forces. Choose that too.")
 
 
 def _lower(rule: CountRule) -> str:

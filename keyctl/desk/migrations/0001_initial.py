@@ -54,7 +54,7 @@ class Migration(migrations.Migration):
                 (
                     "way",
                     models.CharField(
-                        choices=[("out", "Issued"), ("back", "Returned"), ("transfer", "Transferred")],
+                        choices=[("out", "Handed out"), ("back", "Returned"), ("transfer", "Transferred")],
                         max_length=8,
                     ),
                 ),

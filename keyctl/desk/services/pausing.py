@@ -24,7 +24,7 @@ def pause_reminders(*, actor: User, holder: Holder, until: date, reason: str) ->
     require_role(actor, holder.site, *PAUSERS)
     today = timezone.localdate()
     if until < today:
-        raise Refused(f"{until:%-d %B %Y} is past. Choose a day to come.")
+        raise Refused(f"{until:%-d %b %Y} is past. Choose a day to come.")
     if until > today + LONGEST_PAUSE:
         raise Refused("A pause lasts three months at most: keys that nobody asks for are forgotten.")
     if not reason.strip():
@@ -32,7 +32,7 @@ def pause_reminders(*, actor: User, holder: Holder, until: date, reason: str) ->
     Holder.objects.select_for_update().get(pk=holder.pk)
     _open(holder).update(ended_at=timezone.now(), ended_by=actor)
     pause = DuePause.objects.create(holder=holder, until=until, reason=reason.strip()[:200], made_by=actor)
-    sentence = f"paused reminders to {holder} until {until:%-d %B %Y}"
+    sentence = f"paused reminders to {holder} until {until:%-d %b %Y}"
     _tell(actor, holder, "reminders.paused", sentence, reason=pause.reason)
     return pause
 

@@ -21,7 +21,7 @@ def held_tray(actor: User, site: Site, way: str) -> Tray:
     """The clerk's tray, made where there is none, until the end of the transaction."""
     require_role(actor, site, *DESK)
     if way not in Handover.Way.values:
-        raise Refused("Keys are issued, returned or transferred. Choose one of these.")
+        raise Refused("Keys are handed out, taken back or transferred. Choose one of these.")
     Tray.objects.get_or_create(site=site, clerk=actor, way=way)
     Tray.objects.select_for_update().get(site=site, clerk=actor, way=way)
     return Tray.objects.select_related("site", "holder__person", "holder__site", "person", "cabinet").get(

@@ -21,7 +21,7 @@ class Handover(AppendOnly, Record):
     """
 
     class Way(models.TextChoices):
-        OUT = "out", "Issued"
+        OUT = "out", "Handed out"
         BACK = "back", "Returned"
         TRANSFER = "transfer", "Transferred"
 

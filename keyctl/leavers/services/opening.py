@@ -86,7 +86,7 @@ def _opened(
     except IntegrityError:
         # Somebody told the same a moment ago; theirs is the case.
         return LeaverCase.objects.select_related("holder__site").get(holder=holder, state=State.OPEN)
-    when = f"leaves on {leaves_on:%-d %B %Y}" if leaves_on else "has left"
+    when = f"leaves on {leaves_on:%-d %b %Y}" if leaves_on else "has left"
     tell(actor, case, "opened", f"opened the case of {holder}, who {when}")
     return case
 
@@ -99,7 +99,7 @@ def _change_day(actor: User | None, case: LeaverCase, leaves_on: date | None, no
     if note:
         case.note = note
     case.save(update_fields=["leaves_on", "version", "reminded", "escalated_at", "next_reminder_at", "note"])
-    when = f"leaves on {leaves_on:%-d %B %Y}" if leaves_on else "has left"
+    when = f"leaves on {leaves_on:%-d %b %Y}" if leaves_on else "has left"
     tell(actor, case, "day_changed", f"wrote down that {case.holder} {when}")
 
 
@@ -115,7 +115,7 @@ def first_reminder(site: Site, leaves_on: date | None) -> datetime:
 def _refuse_day(leaves_on: date) -> None:
     today = timezone.localdate()
     if leaves_on < today:
-        raise Refused(f"{leaves_on:%-d %B %Y} is past. Say that they have left instead.")
+        raise Refused(f"{leaves_on:%-d %b %Y} is past. Say that they have left instead.")
     if leaves_on > today + LONGEST_LEAD:
         raise Refused("That is more than two years away. Announce it when it is nearer.")
 

@@ -58,7 +58,7 @@ def pause_reminders(*, actor: User, case: LeaverCase, version: int, until: date,
     require_role(actor, case.holder.site, *KEEPERS)
     today = timezone.localdate()
     if until < today:
-        raise Refused(f"{until:%-d %B %Y} is past. Choose a day to come.")
+        raise Refused(f"{until:%-d %b %Y} is past. Choose a day to come.")
     if until > today + LONGEST_PAUSE:
         raise Refused("A pause lasts three months at most: keys that nobody asks for are forgotten.")
     if not reason.strip():
@@ -66,7 +66,7 @@ def pause_reminders(*, actor: User, case: LeaverCase, version: int, until: date,
     case.paused_until, case.pause_reason, case.paused_by = until, reason.strip(), actor
     _save(case, "paused_until", "pause_reason", "paused_by")
     tell(
-        actor, case, "paused", f"paused the reminders of {case.holder} until {until:%-d %B %Y}", reason=reason
+        actor, case, "paused", f"paused the reminders of {case.holder} until {until:%-d %b %Y}", reason=reason
     )
     return case
 

@@ -66,7 +66,7 @@ def test_where_from_when_and_until_when_keys_are_collected(estate: Estate) -> No
     said = words(request, "Keys collected")
     assert said.startswith("House A, 8 to 16 From ")
     assert "They lie there until" in said
-    assert f"Due back on {today + timedelta(days=9):%-d %B %Y}." in said
+    assert f"Due back on {today + timedelta(days=9):%-d %b %Y}." in said
     RequestSettings.objects.update(collect_at="")
     take(estate, request)
     assert told(request)[-1] == ("Keys collected", "Done", "Desk")

@@ -147,7 +147,7 @@ def test_the_cabinets_page_shows_it_until_it_is_done(room: CountRoom, client: Cl
     handover = change(room, blocks_issuing=True)
     client.force_login(room.cast.auditor)
     where = reverse("keys:cabinet", args=[room.cabinet.pk])
-    assert "Nothing is issued from it until then" in client.get(where).content.decode()
+    assert "Nothing is handed out from it until then" in client.get(where).content.decode()
     assert "Count due" in client.get(reverse("keys:cabinets")).content.decode()
     room.close(room.begin())
     assert "not signed by both yet" in client.get(where).content.decode()

@@ -138,6 +138,7 @@ def test_a_holder_says_what_they_have_and_sees_only_their_own(room: CountRoom, c
         site=room.site, number=1, scope="holder", holder=mine, reason="rule", due_on=timezone.localdate()
     )
     sign_in(client, room.cast.requester)
+    assert reverse("counts:mine") in page(client, "accounts:me")
     assert reverse("counts:declare", args=[count.pk]) in page(client, "counts:mine")
     response = client.post(reverse("counts:declare", args=[count.pk]), {"copies": [copy.pk]})
     assert response.status_code == 302
@@ -148,6 +149,7 @@ def test_a_holder_says_what_they_have_and_sees_only_their_own(room: CountRoom, c
     for person in ("desk", "officer", "manager"):
         client.force_login(room.cast.everybody[person])
         assert client.get(reverse("counts:declare", args=[count.pk])).status_code == 403
+        assert reverse("counts:mine") not in page(client, "accounts:me")
 
 
 def test_a_set_is_adopted_and_each_value_shows_its_source(room: CountRoom, client: Client) -> None:

@@ -45,7 +45,7 @@ def test_it_says_what_custody_rules_ask_for(room: KeyRoom) -> None:
     serials = [str(line.copy) for line in act.lines_out.select_related("copy")]
     wanted = [*serials, room.holder.name, str(room.desk), f"Receipt {act.number}", room.site.name]
     wanted += ["Bring the keys back yourself.", "<at once>", "version 1", "20.50", "Ann Bell"]
-    wanted += [f"{timezone.localtime(act.at):%-d %B %Y, %H:%M}"]
+    wanted += [f"{timezone.localtime(act.at):%-d %b %Y, %H:%M}"]
     assert [words for words in wanted if words not in text] == []
     assert terms.sha256 in text.replace(" ", "")
 

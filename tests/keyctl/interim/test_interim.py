@@ -170,11 +170,11 @@ def test_the_pages_lead_from_the_core_to_the_end(client: Client, shop: Workshop,
     answer = client.post(reverse("interim:stay", args=[mark.pk]), {"version": 1, "outcome": ""})
     assert answer.status_code == 422
     client.post(reverse("interim:stay", args=[mark.pk]), {"version": 1, "outcome": "It is theirs now."})
-    assert "No core is in a door for a time" in client.get(reverse("interim:list")).content.decode()
+    assert "No temporary core is in a door" in client.get(reverse("interim:list")).content.decode()
 
 
 def test_a_mark_in_the_past_is_told_on_the_page(client: Client, shop: Workshop, core: Core) -> None:
     client.force_login(shop.smith)
     answer = client.post(reverse("interim:mark", args=[core.pk]), {"until": "2020-01-31", "why": "New lift"})
     assert answer.status_code == 422
-    assert "31 January 2020 is past" in answer.content.decode()
+    assert "31 Jan 2020 is past" in answer.content.decode()
