@@ -82,6 +82,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "keyctl.lib.middleware.AnswerRefusals",
+    "keyctl.lib.middleware.RefuseNoText",
     "keyctl.lib.middleware.keep_pages_private",
 ]
 

@@ -1,8 +1,10 @@
-"""What happens to every page: a refusal becomes a clear page, and no page stays in a cache."""
+"""What happens to every page: a refusal becomes a clear page, no page stays in a cache, and what no keyboard
+types is turned away before anybody looks for it."""
 
 from collections.abc import Callable
+from typing import Any
 
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import render
 from django.utils.cache import add_never_cache_headers, patch_vary_headers
 
@@ -26,6 +28,33 @@ class AnswerRefusals:
             return None
         status = CONFLICT if isinstance(exception, Conflict) else UNPROCESSABLE
         return render(request, "refused.html", {"refusal": exception}, status=status)
+
+
+class RefuseNoText:
+    """A NUL is no text: one of the two databases takes none, and an error of it would be ours.
+
+    Interfaces for programs read their bodies themselves, and refuse in their own form.
+    """
+
+    def __init__(self, get_response: GetResponse) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Callable[..., Any], _args: Any, _kwargs: Any
+    ) -> HttpResponse | None:
+        if getattr(view, "csrf_exempt", False):
+            return None
+        if not (_holds_nul(request.GET) or _holds_nul(request.POST)):
+            return None
+        refusal = Refused("What was sent holds signs that are no text. Type it again.")
+        return render(request, "refused.html", {"refusal": refusal}, status=400)
+
+
+def _holds_nul(sent: QueryDict) -> bool:
+    return any("\x00" in text for name, texts in sent.lists() for text in (name, *texts))
 
 
 def keep_pages_private(get_response: GetResponse) -> GetResponse:
