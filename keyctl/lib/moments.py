@@ -1,6 +1,6 @@
 """Days as moments: a day that something is due lasts until it ends where the house stands."""
 
-from datetime import date, datetime, time
+from datetime import MAXYEAR, MINYEAR, date, datetime, time
 
 from django.utils import timezone
 
@@ -11,11 +11,22 @@ def end_of_day(day: date) -> datetime:
     >>> end_of_day(date(2030, 1, 31)).strftime("%d %H:%M:%S")
     '31 23:59:59'
     """
-    return timezone.make_aware(datetime.combine(day, time(23, 59, 59)), timezone.get_default_timezone())
+    return moment_on(day, time(23, 59, 59))
 
 
 def start_of_day(day: date) -> datetime:
-    return timezone.make_aware(datetime.combine(day, time.min), timezone.get_default_timezone())
+    return moment_on(day, time.min)
+
+
+def moment_on(day: date, hour: time) -> datetime:
+    """In the first and the last year some time zones have no such moment: the nearest year stands for them.
+
+    >>> moment_on(date(9999, 12, 31), time(23, 59)).year, moment_on(date(1, 1, 1), time(0)).year
+    (9998, 2)
+    """
+    if day.year in {MINYEAR, MAXYEAR}:
+        day = date(MINYEAR + 1, 1, 1) if day.year == MINYEAR else date(MAXYEAR - 1, 12, 31)
+    return timezone.make_aware(datetime.combine(day, hour), timezone.get_default_timezone())
 
 
 def ends_its_day(moment: datetime) -> bool:

@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 
+from keyctl.keys.forms.rules import MoneyField
 from keyctl.keys.models import Holder
 from keyctl.lib.forms import ServiceForm
 from keyctl.losses.models import CaseDoor, CaseNote, LossCase, LossReport, LostCopy, WorkRates
@@ -110,15 +111,15 @@ class FactsForm(ServiceForm):
 
 
 class OwnLossForm(ServiceForm):
+    note = forms.CharField(
+        label="What happened", max_length=400, widget=forms.Textarea(attrs={"rows": 3}), help_text="No cuts."
+    )
     where = _facts_field("where")
     last_seen = _facts_field("last_seen")
     told = forms.CharField(
         label="Whom you have told", max_length=200, required=False, help_text="For instance the porter."
     )
     police_number = _facts_field("police_number")
-    note = forms.CharField(
-        label="What happened", max_length=400, widget=forms.Textarea(attrs={"rows": 3}), help_text="No cuts."
-    )
 
 
 class ConfirmForm(ServiceForm):
@@ -134,7 +135,7 @@ class RefuseForm(ServiceForm):
 class RuleForm(ServiceForm):
     """A share for each door class, and the shares that the page showed."""
 
-    seen = forms.CharField(widget=forms.HiddenInput)
+    seen = forms.CharField(max_length=400, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, shares: Mapping[str, int], **kwargs: Any) -> None:
         kwargs["initial"] = {name: Decimal(share) / 10 for name, share in shares.items()}
@@ -153,7 +154,7 @@ class RuleForm(ServiceForm):
     def clean_seen(self) -> dict[str, int]:
         try:
             return {str(name): int(share) for name, share in json.loads(self.cleaned_data["seen"]).items()}
-        except (ValueError, AttributeError, TypeError):
+        except (ValueError, AttributeError, TypeError, OverflowError, RecursionError):
             raise ValidationError("Open the page anew.") from None
 
     def clean(self) -> dict[str, Any]:
@@ -204,7 +205,7 @@ def waiting_words(report: LossReport) -> list[tuple[str, str]]:
 
 
 class RatesForm(ServiceForm):
-    """Minutes, and money in the smallest unit of the currency."""
+    """Minutes, and money as it is typed: with two places."""
 
     version = forms.IntegerField(widget=forms.HiddenInput)
     minutes_per_core = forms.IntegerField(label="Minutes for one core", min_value=0, max_value=480)
@@ -213,11 +214,11 @@ class RatesForm(ServiceForm):
     )
     cores_per_visit = forms.IntegerField(label="Cores done on one visit", min_value=1, max_value=500)
     minutes_per_key = forms.IntegerField(label="Minutes to cut one key", min_value=0, max_value=120)
-    money_per_hour = forms.IntegerField(label="One hour of work", min_value=0, max_value=10_000_000)
-    money_per_blank = forms.IntegerField(label="One blank", min_value=0, max_value=10_000_000)
-    money_per_pin = forms.IntegerField(label="One pin", min_value=0, max_value=1_000_000)
+    money_per_hour = MoneyField(label="One hour of work")
+    money_per_blank = MoneyField(label="One blank")
+    money_per_pin = MoneyField(label="One pin")
     currency = forms.RegexField(
-        regex="^[A-Z]{3}$", label="Currency", help_text="Three letters, as EUR. Amounts are in its cents."
+        regex="^[A-Z]{3}$", label="Currency", help_text="Three capital letters, as EUR."
     )
 
     def __init__(self, *args: Any, seen: WorkRates, **kwargs: Any) -> None:
@@ -225,3 +226,5 @@ class RatesForm(ServiceForm):
         initial["version"] = 0 if seen._state.adding else seen.version
         kwargs["initial"] = initial
         super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            field.required = True

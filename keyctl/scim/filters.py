@@ -2,6 +2,7 @@
 
 import operator
 from collections.abc import Callable
+from datetime import MAXYEAR, MINYEAR, datetime
 from functools import reduce
 from typing import Any
 from uuid import UUID
@@ -148,8 +149,17 @@ def _by_state(how: CompareOperator, value: Any) -> Q:
     return Q(is_active=words[str(value).lower()])
 
 
+def _moment(text: str) -> datetime | None:
+    """None for what no calendar has, and for years in which some time zones have no moment."""
+    try:
+        moment = parse_datetime(text)
+    except ValueError:
+        return None
+    return moment if moment and MINYEAR < moment.year < MAXYEAR else None
+
+
 def _by_moment(field: str, how: CompareOperator, value: Any) -> Q:
-    moment = parse_datetime(value) if isinstance(value, str) and len(value) <= LONGEST_MOMENT else None
+    moment = _moment(value) if isinstance(value, str) and len(value) <= LONGEST_MOMENT else None
     if moment is None or moment.tzinfo is None or how.value not in {*ORDERS, "eq"}:
         raise invalid("A moment is compared by its order, and written with its time zone.")
     return Q(**{f"{field}__{ORDERS.get(how.value, 'exact')}": moment})

@@ -85,6 +85,9 @@ FILTERS = [
     'emails[emails[type eq "a"]]',
     'meta.lastModified gt "yesterday"',
     'meta.lastModified gt "9999-99-99T99:99:99Z"',
+    'meta.lastModified gt "0001-01-01T00:00:00+14:00"',
+    'meta.lastModified gt "9999-12-31T23:59:59-14:00"',
+    'meta.created eq "2030-02-30T00:00:00Z"',
     "id gt 7",
     "\x00",
 ]

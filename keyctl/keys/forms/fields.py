@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from keyctl.keys.models import Holder
 from keyctl.lib.forms import ServiceForm
-from keyctl.lib.moments import end_of_day
+from keyctl.lib.moments import end_of_day, moment_on
 from keyctl.places.models import Site
 
 MOST_NAMED = 5
@@ -31,7 +31,7 @@ class HourInput(forms.TimeInput):
 
 def moment_of(day: date | None, hour: time | None) -> datetime | None:
     if hour:
-        return timezone.make_aware(datetime.combine(day or timezone.localdate(), hour))
+        return moment_on(day or timezone.localdate(), hour)
     return end_of_day(day) if day else None
 
 
@@ -60,6 +60,9 @@ class HolderField(forms.CharField):
     def _not_one(self, text: str, found: list[Holder]) -> str:
         if not found:
             return f"Nobody at {self.site} is called “{text}”. Register the person first."
+        if not self.takes_a_part:
+            # Whoever may not see who the holders are does not read addresses here.
+            return f"Several holders are called “{text}”. Type the e-mail address."
         names = ", ".join(
             f"{each} ({each.email})" if each.email else str(each) for each in found[:MOST_NAMED]
         )

@@ -154,3 +154,13 @@ def test_a_door_of_another_building_cannot_be_slipped_in(estate: Estate, client:
     response = post(client, estate.cast.requester, "ask-building", estate.building.pk, **facts)
     assert response.status_code == 422
     assert KeyRequest.objects.count() == 0
+
+
+def test_an_asker_reads_no_addresses_of_people_of_one_name(estate: Estate, client: Client) -> None:
+    for nth in (1, 2):
+        factories.make_holder(estate.cast.north, name="Ann Bell", email=f"ann{nth}@example.org")
+    door = factories.make_door(floor=estate.floor)
+    facts = {"doors": [door.pk], "for_whom": "other", "holder": "ann bell", "reason": "Cleaning."}
+    text = post(client, estate.cast.requester, "ask-building", estate.building.pk, **facts).content.decode()
+    assert "Several holders are called “ann bell”. Type the e-mail address." in text
+    assert "@example.org" not in text
