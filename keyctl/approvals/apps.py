@@ -1,5 +1,5 @@
 """Silence and keys that nobody collects are answered by routines; keys and orders, which lie below, tell of
-holders who leave and of copies that were cut, and ask what is set aside."""
+holders who leave and of copies that were cut, and ask what is set aside and who may not hand it out."""
 
 from datetime import timedelta
 
@@ -10,15 +10,17 @@ class ApprovalsConfig(AppConfig):
     name = "keyctl.approvals"
 
     def ready(self) -> None:
+        from keyctl.approvals.apart import masters_approved_by
         from keyctl.approvals.services.ending import end_for_departed, tidy
         from keyctl.approvals.services.escalating import escalate_silent_steps
         from keyctl.approvals.services.setting_aside import aside_for_others, take_cut_copies
         from keyctl.jobs.routines import register_routine
-        from keyctl.keys import departing, reservations
+        from keyctl.keys import departing, handing, reservations
         from keyctl.orders import listening
 
         departing.add_listener(end_for_departed)
         reservations.add_source(aside_for_others)
+        handing.add_bar(masters_approved_by)
         listening.add_listener(take_cut_copies)
         register_routine(
             "approvals.tidy",

@@ -26,6 +26,7 @@ def register_holder(
 ) -> Holder:
     """Somebody who takes keys, whether or not they sign in here."""
     require_role(actor, site, *HOLDER_KEEPERS)
+    _refuse_departed(person)
     if email and Holder.objects.filter(site=site, email__iexact=email).exists():
         raise Refused(f"Somebody at {site} is already registered with {email}. Hand the key to them.")
     if person and Holder.objects.filter(site=site, person=person).exists():
@@ -83,10 +84,17 @@ def reactivate_holder(*, actor: User, holder: Holder, note: str = "") -> Holder:
     holder = _to_keep(actor, holder)
     if holder.is_active:
         raise Refused(f"{holder} receives keys already. Look at the holder again.")
+    _refuse_departed(holder.person)
     holder.is_active = True
     holder.save(update_fields=["is_active"])
     _tell(actor, holder, "holder.reactivated", f"let {holder} receive keys at {holder.site} again", note)
     return holder
+
+
+def _refuse_departed(person: Person | None) -> None:
+    """Who left, left everywhere: no single desk takes them back."""
+    if person and not person.is_active:
+        raise Refused(f"{person} has left. Take them back on the person's page first.")
 
 
 def _to_keep(actor: User, holder: Holder) -> Holder:

@@ -9,6 +9,7 @@ from django.db.models import Model
 from django.utils import timezone
 
 from keyctl.accounts.models import User
+from keyctl.keys import handing
 from keyctl.keys.access import DESK
 from keyctl.keys.models import Custody, Deposit, DeskSettings, Handover, Holder, KeyCopy
 from keyctl.keys.reservations import set_aside
@@ -51,6 +52,7 @@ def issue_keys(
     require_role(actor, copies[0].site, *DESK)
     _refuse_copies(copies, holder, set_aside(copies, on_request))
     refuse_taker(actor, holder)
+    refuse_all(handing.why_not(actor, holder, copies))
     signature = checked_signature(signature)
     due_at = due_at or usual_end(holder)
     refuse_past(due_at)
@@ -98,9 +100,16 @@ def usual_end(holder: Holder) -> datetime | None:
 def refuse_taker(actor: User, holder: Holder) -> None:
     if not holder.is_active:
         raise Refused(f"{holder} no longer receives keys. Choose somebody who does.")
-    person_user = holder.person.user_id if holder.person else None
-    if actor.pk in {holder.user_id, person_user}:
+    if _is_the_same(actor, holder):
         raise Refused("Nobody hands a key to themselves. Somebody else at the desk does it.")
+
+
+def _is_the_same(actor: User, holder: Holder) -> bool:
+    """By the sign-in; or by the address, where nobody has told yet that the two are one."""
+    person = holder.person
+    addresses = {holder.email.casefold(), person.email.casefold() if person else ""} - {""}
+    users = {holder.user_id, person.user_id if person else None}
+    return actor.pk in users or actor.email.casefold() in addresses
 
 
 def refuse_past(due_at: datetime | None) -> None:

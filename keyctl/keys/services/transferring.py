@@ -6,7 +6,7 @@ from datetime import datetime
 from django.db import transaction
 
 from keyctl.accounts.models import User
-from keyctl.keys import returning
+from keyctl.keys import handing, returning
 from keyctl.keys.access import DESK
 from keyctl.keys.models import Custody, Handover, Holder, KeyCopy
 from keyctl.keys.services.issuing import refuse_past, refuse_taker, usual_end, why_not_for
@@ -42,6 +42,7 @@ def transfer_keys(
     reasons = [_why_not_from(copy, to) or why_not_for(copy, to) for copy in copies]
     refuse_all([reason for reason in reasons if reason])
     refuse_taker(actor, to)
+    refuse_all(handing.why_not(actor, to, copies))
     signature = checked_signature(signature)
     due_at = due_at or usual_end(to)
     refuse_past(due_at)

@@ -9,6 +9,7 @@ from django.utils import timezone
 from keyctl.approvals.models import Grant, KeyRequest
 from keyctl.audit.selectors import history_of
 from keyctl.keys.models import Custody
+from keyctl.keys.services import Signature, issue_keys, take_back, transfer_keys
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.moments import end_of_day
 from keyctl.places.models import Membership
@@ -125,3 +126,24 @@ def test_the_page_wants_a_signature(estate: Estate, client: Client) -> None:
     facts = {"copy": estate.stock(grant.symbol).pk, "signed_as": ""}
     assert post(client, estate.cast.desk, "hand-out", grant.pk, **facts).status_code == 422
     assert Custody.objects.count() == 0
+
+
+def test_who_approved_a_master_gives_it_to_the_holder_by_no_other_way(estate: Estate) -> None:
+    Membership.objects.create(user=estate.cast.officer, site=estate.cast.north, role=Role.KEY_DESK)
+    master = estate.key("AA", is_master=True)
+    request = estate.approve(estate.ask(estate.door(master)))
+    first, another, passed_on = (estate.stock(master) for _ in range(3))
+    signed = Signature("Holder One")
+    facts = {"actor": estate.cast.officer, "holder": estate.holder, "signature": signed}
+    with pytest.raises(Refused, match="You approved the master key AA for Holder One"):
+        issue_keys(copies=[another], **facts)
+    friend = factories.make_holder(estate.cast.north)
+    issue_keys(copies=[passed_on], **facts | {"holder": friend})
+    with pytest.raises(Refused, match="You approved the master key AA for Holder One"):
+        transfer_keys(actor=estate.cast.officer, copies=[passed_on], to=estate.holder, signature=signed)
+    grant = estate.hand_out(request.grants.get(), first)
+    take_back(actor=estate.cast.officer, copy=first, cabinet=estate.cabinet)
+    with pytest.raises(Refused, match="You approved the master key AA for Holder One"):
+        issue_keys(copies=[first], **facts)
+    issue_keys(copies=[first], **facts | {"actor": estate.cast.desk})
+    assert grant.handed_out_by == estate.cast.desk

@@ -54,3 +54,14 @@ def test_a_person_is_a_holder_once_at_a_site(room: KeyRoom) -> None:
 def test_only_who_keeps_holders_registers_one(room: KeyRoom) -> None:
     with pytest.raises(PermissionDenied):
         services.register_holder(actor=room.cast.requester, site=room.site, name="Friend")
+
+
+def test_no_single_desk_takes_back_who_left(room: KeyRoom) -> None:
+    person = Person.objects.create(display_name="Somebody", is_active=False)
+    holder = factories.make_holder(room.site, person=person, is_active=False)
+    with pytest.raises(Refused, match="Somebody has left"):
+        services.reactivate_holder(actor=room.desk, holder=holder)
+    Holder.objects.filter(pk=holder.pk).delete()
+    with pytest.raises(Refused, match="Somebody has left"):
+        services.register_holder(actor=room.desk, site=room.site, name="Somebody", person=person)
+    assert not Holder.objects.filter(person=person).exists()

@@ -135,3 +135,18 @@ def test_an_act_is_never_changed(room: KeyRoom) -> None:
         act.save()
     with pytest.raises(TypeError):
         Handover.objects.filter(pk=act.pk).update(signed_as="Somebody else")
+
+
+@pytest.mark.parametrize("through", ["holder", "person"])
+def test_nobody_hands_a_key_to_a_holder_with_their_own_address(room: KeyRoom, through: str) -> None:
+    room.desk.email = "Desk@example.org"
+    room.desk.save(update_fields=["email"])
+    person = (
+        Person.objects.create(display_name="D.", email="desk@EXAMPLE.org") if through == "person" else None
+    )
+    email = "" if person else "desk@EXAMPLE.org"
+    holder = factories.make_holder(room.site, name="D.", email=email, person=person)
+    with pytest.raises(Refused, match="Nobody hands a key to themselves"):
+        issue(room, room.in_stock(), holder=holder)
+    with pytest.raises(Refused, match="Nobody hands a key to themselves"):
+        services.transfer_keys(actor=room.desk, copies=[room.held()], to=holder, signature=Signature("D."))
