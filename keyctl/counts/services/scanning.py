@@ -13,13 +13,15 @@ from keyctl.counts.access import COUNTERS
 from keyctl.counts.models import Count, CountScan
 from keyctl.counts.selectors.keys import copy_by_mark, is_holder
 from keyctl.counts.services.numbering import locked_count
-from keyctl.keys.models import KeyCopy
+from keyctl.keys.models import Cabinet, KeyCopy
 from keyctl.lib.errors import Refused
 from keyctl.lib.tags import clean_tag
 from keyctl.places.access import require_role
 
 MOST_AT_ONCE = 200
 LONGEST_SERIAL = 40
+# Scans of keys that do not belong, or that were taken back.
+MOST_BEYOND = 2000
 Way, State = CountScan.Way, Count.State
 
 
@@ -37,7 +39,8 @@ def scan_keys(*, actor: User, count: Count, text: str) -> Scanned:
     count = locked_count(count, State.RUNNING)
     require_role(actor, count.site, *COUNTERS)
     marks = serials_in(text)
-    _refuse_after_the_witness(count)
+    _refuse_hand(actor, count)
+    _refuse_flood(count, len(marks))
     known = set(_standing(count, Way.SIGHTED).values_list("serial", flat=True))
     outcome = Scanned([], [])
     for mark in marks:
@@ -57,7 +60,7 @@ def undo_scan(*, actor: User, count: Count) -> CountScan:
     """Take back the last scan; it stays written that it was made."""
     count = locked_count(count, State.RUNNING)
     require_role(actor, count.site, *COUNTERS)
-    _refuse_after_the_witness(count)
+    _refuse_hand(actor, count)
     last = _standing(count, Way.SIGHTED).first()
     if last is None:
         raise Refused("Nothing is scanned yet, so there is nothing to take back.")
@@ -101,6 +104,35 @@ def serials_in(text: str) -> list[str]:
     if any(len(mark) > LONGEST_SERIAL for mark in marks):
         raise Refused(f"A serial has at most {LONGEST_SERIAL} signs. Was something else scanned?")
     return marks
+
+
+def _refuse_hand(actor: User, count: Count) -> None:
+    """Others may help the counter; not who watches, nor whose own keys are counted with nobody watching."""
+    _refuse_after_the_witness(count)
+    if actor.pk == count.witness_id:
+        raise Refused("You watch this count. Whoever counts scans the keys, or somebody who helps them.")
+    if count.witness is None and _keeps_some(actor, count):
+        raise Refused(
+            "Some of these keys are in your own keeping and nobody watches this count. Somebody else scans."
+        )
+
+
+def _keeps_some(actor: User, count: Count) -> bool:
+    if is_holder(actor, count.holder):
+        return True
+    cabinets = list(Cabinet.objects.filter(site=count.site_id, custodian=actor).values_list("pk", flat=True))
+    return bool(cabinets) and (
+        count.cabinet_id in cabinets or count.expected.filter(cabinet__in=cabinets).exists()
+    )
+
+
+def _refuse_flood(count: Count, more: int) -> None:
+    """Room for every key that is sought and for a great many others; no room for a stuck scanner."""
+    scans = CountScan.objects.filter(count=count).count() + more
+    if scans > MOST_BEYOND and scans > MOST_BEYOND + 2 * count.expected.count():
+        raise Refused(
+            "This count has far more scans than keys. Look at the scanner; close the count, or give it up."
+        )
 
 
 def _refuse_after_the_witness(count: Count) -> None:

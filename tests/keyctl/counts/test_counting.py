@@ -9,6 +9,7 @@ from django.http import Http404
 from keyctl.audit.selectors import history_of
 from keyctl.counts import services
 from keyctl.counts.models import Count, CountCase, CountExpected, CountScan
+from keyctl.counts.services import scanning
 from keyctl.keys import services as keys
 from keyctl.keys.models import KeyCopy
 from keyctl.lib.errors import Conflict, Refused
@@ -290,3 +291,32 @@ def test_a_list_names_what_cannot_be_sought(room: CountRoom) -> None:
     ]:
         with pytest.raises(Refused, match=sentence):
             room.begin(scope="keys", serials=listed)
+
+
+def test_a_custodian_scans_nothing_into_a_count_that_nobody_watches(room: CountRoom) -> None:
+    (copy,) = room.stock(1)
+    keys.change_custodian(actor=room.cast.administrator, cabinet=room.cabinet, to=room.desk)
+    for scope in ({"scope": "cabinet", "cabinet": room.cabinet}, {"scope": "keys", "subject": "all"}):
+        count = room.begin(actor=room.cast.locksmith, **scope)
+        with pytest.raises(Refused, match="in your own keeping and nobody watches"):
+            room.scan(count, copy)
+        services.scan_keys(actor=room.cast.locksmith, count=count, text=copy.serial)
+        with pytest.raises(Refused, match="in your own keeping and nobody watches"):
+            services.undo_scan(actor=room.desk, count=count)
+
+
+def test_a_witness_watches_and_does_not_scan(room: CountRoom) -> None:
+    (copy,) = room.stock(1)
+    count = room.begin(actor=room.cast.locksmith, witness=room.desk)
+    with pytest.raises(Refused, match="You watch this count"):
+        room.scan(count, copy)
+
+
+def test_a_stuck_scanner_is_stopped(room: CountRoom, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(scanning, "MOST_BEYOND", 3)
+    (copy,) = room.stock(1)
+    count = room.begin()
+    room.scan(count, copy, "WXYZ9991", "WXYZ9992", "WXYZ9993", "WXYZ9994")
+    with pytest.raises(Refused, match="far more scans than keys"):
+        room.scan(count, "WXYZ9995")
+    assert CountScan.objects.filter(count=count).count() == 5
