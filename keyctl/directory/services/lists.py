@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.db import transaction
@@ -24,6 +25,8 @@ from keyctl.vault import services as vault
 
 APPLY = "directory.apply-list"
 MOST_FINDINGS = 5_000
+# Names of people are not kept because somebody forgot a file.
+LEFT_AFTER = timedelta(days=14)
 State = PeopleList.State
 
 
@@ -107,6 +110,24 @@ def give_up_list(*, actor: User, listed: PeopleList, version: int) -> PeopleList
     return listed
 
 
+def clear_left_lists(now: datetime) -> str:
+    """The routine: a list that nobody went on with is given up, and with it the names in its file."""
+    left = PeopleList.objects.filter(state__in=PeopleList.OPEN, uploaded_at__lt=now - LEFT_AFTER)
+    count = sum(_clear(pk) for pk in left.values_list("pk", flat=True))
+    return f"Lists of people given up: {count}."
+
+
+@transaction.atomic
+def _clear(pk: UUID) -> bool:
+    listed = PeopleList.objects.select_for_update().get(pk=pk)
+    if not listed.is_open or Job.objects.about(listed).unfinished().exists():
+        return False
+    end_list(listed, State.LEFT)
+    sentence = f"gave up a list of people that lay for {LEFT_AFTER.days} days; the file is deleted"
+    _tell(None, listed, "given_up", sentence)
+    return True
+
+
 def sheet_of(listed: PeopleList) -> Sheet:
     if listed.content is None:
         raise Refused("The file of this list is deleted already.")
@@ -142,7 +163,7 @@ def _keep_plan(listed: PeopleList, sheet: Sheet, plan: Plan) -> None:
     }
 
 
-def _tell(actor: User, listed: PeopleList, verb: str, sentence: str) -> None:
+def _tell(actor: User | None, listed: PeopleList, verb: str, sentence: str) -> None:
     record(
         actor=actor,
         verb=f"people_list.{verb}",

@@ -1,9 +1,11 @@
 """Lists of people: the dry run of every row, applied once, and who is missing."""
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.core.exceptions import PermissionDenied
+from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.audit.models import Event
@@ -20,6 +22,7 @@ from keyctl.directory.services import (
     let_go,
     start_applying,
 )
+from keyctl.directory.services.lists import clear_left_lists
 from keyctl.jobs.models import Job
 from keyctl.keys.models import Person
 from keyctl.leavers.models import LeaverCase
@@ -261,3 +264,19 @@ def test_only_who_administers_every_site_brings_people_in(cast: Cast, name: str)
 def test_the_file_lies_sealed(keeper: User) -> None:
     listed = brought(keeper, ADA)
     assert b"Ada" not in bytes(listed.content or b"") + bytes(listed.findings or b"")
+
+
+def test_a_list_that_nobody_goes_on_with_is_deleted_after_two_weeks(keeper: User) -> None:
+    old, fresh = brought(keeper, ADA), brought(keeper, BEN)
+    applying = brought(keeper, CLEO)
+    start_applying(actor=keeper, listed=applying, version=applying.version)
+    long_ago = timezone.now() - timedelta(days=15)
+    PeopleList.objects.filter(pk__in=[old.pk, applying.pk]).update(uploaded_at=long_ago)
+    assert clear_left_lists(timezone.now()) == "Lists of people given up: 1."
+    states = {listed.pk: (listed.state, listed.content is None) for listed in PeopleList.objects.all()}
+    assert states[old.pk] == ("left", True)
+    assert states[fresh.pk] == ("checked", False)
+    assert states[applying.pk] == ("applying", False)
+    event = Event.objects.get(verb="people_list.given_up")
+    assert event.actor is None
+    assert "Ada" not in event.sentence + str(event.detail)
