@@ -2,10 +2,12 @@
 
 from collections.abc import Collection, Sequence
 from typing import Any
+from uuid import UUID
 
 from django.db import models
 
 from keyctl.accounts.models import User
+from keyctl.audit.models import EventSubject
 from keyctl.audit.selectors import history_of
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
@@ -40,11 +42,27 @@ def by_whom(thing: models.Model) -> str:
 
 
 def refuse_alone(actor: User, case: LossCase, what: str) -> None:
-    """Where a master is concerned, who opened the case does not decide it as well."""
-    if case.has_master and case.opened_by_id == actor.pk:
+    """Where a master is concerned, who opened the case, or one that was joined to it, does not decide it."""
+    if case.has_master and actor.pk in _openers(case):
         raise Refused(
             f"You opened {case}, and a master or control key is concerned: another security officer {what}."
         )
+
+
+def _openers(case: LossCase) -> set[UUID | None]:
+    """History tells which cases were joined to which; those may have been joined before."""
+    found, looked_at = [case], set[UUID]()
+    openers = set[UUID | None]()
+    while found:
+        each = found.pop()
+        looked_at.add(each.pk)
+        openers.add(each.opened_by_id)
+        joins = EventSubject.objects.filter(
+            event__verb="loss.joined", kind=each._meta.label_lower, subject_id=each.pk
+        )
+        others = EventSubject.objects.filter(event__in=joins.values("event"), kind=each._meta.label_lower)
+        found += LossCase.objects.filter(pk__in=others.values("subject_id")).exclude(pk__in=looked_at)
+    return openers
 
 
 def save(case: LossCase, *fields: str) -> None:

@@ -5,6 +5,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404
 
 from keyctl.audit.selectors import history_of
+from keyctl.keys.services import report_lost
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.losses.models import CaseOrder, LossCase
 from keyctl.losses.services import cancel_case, close_case, join_cases, prove_case, reopen_case
@@ -121,3 +122,17 @@ def test_cuts_are_not_written_into_a_case(estate: Estate) -> None:
     case = estate.lose(estate.held("AA1"))
     with pytest.raises(Refused, match="cuts of a key"):
         close(estate, case, outcome="It was 1234567", without_proof=True)
+
+
+def test_who_opened_a_case_of_a_master_does_not_decide_the_one_it_was_joined_to(estate: Estate) -> None:
+    master = estate.held("AB")
+    report_lost(actor=estate.cast.officer, copy=master, note="Gone")
+    other = LossCase.objects.get(lost_copies__copy=master)
+    between, case = estate.lose(estate.held("AA1")), estate.lose(estate.held("AB1"))
+    assert (other.opened_by, case.opened_by) == (estate.cast.officer, estate.cast.desk)
+    second = factories.make_user(site=estate.cast.north, role=Role.OFFICER)
+    between = join_cases(actor=second, case=between, other=other, version=between.version)
+    case = join_cases(actor=second, case=case, other=between, version=case.version)
+    with pytest.raises(Refused, match="You opened"):
+        close(estate, case, without_proof=True)
+    assert close(estate, case, actor=second, without_proof=True).state == "closed"
