@@ -6,12 +6,12 @@ from django.utils import timezone
 
 
 def end_of_day(day: date) -> datetime:
-    """The last second of the day in the time zone of the house.
+    """The last second of the day in the time zone of the house: the second one where clocks go back at night.
 
     >>> end_of_day(date(2030, 1, 31)).strftime("%d %H:%M:%S")
     '31 23:59:59'
     """
-    return moment_on(day, time(23, 59, 59))
+    return moment_on(day, time(23, 59, 59, fold=1))
 
 
 def start_of_day(day: date) -> datetime:
@@ -37,4 +37,4 @@ def ends_its_day(moment: datetime) -> bool:
 def said(moment: datetime) -> str:
     """The day, and the hour where the moment does not stand for the whole day."""
     local = timezone.localtime(moment)
-    return f"{local:%-d %B %Y}" if ends_its_day(moment) else f"{local:%-d %B %Y, %H:%M}"
+    return f"{local:%-d %b %Y}" if ends_its_day(moment) else f"{local:%-d %b %Y, %H:%M}"
