@@ -1,4 +1,4 @@
-"""Days as moments where clocks change: held against going through the day in UTC by half hours, at which all these clocks change."""
+"""Days as moments where clocks change: held against going through the day in UTC by half hours."""
 
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
