@@ -5,6 +5,7 @@ from django.utils import timezone
 from keyctl.accounts.models import User
 from keyctl.approvals.models import Deciders, Step, Substitute
 from keyctl.approvals.roll import Decider, deciders, roll_of
+from keyctl.keys.access import stands_for
 from keyctl.lib.errors import Refused
 
 ANOTHER = {
@@ -17,13 +18,14 @@ ANOTHER = {
 def decider_for(actor: User, step: Step) -> Decider:
     """Roles and substitutions may have ended since the page was shown."""
     found = next((each for each in deciders(step) if each.user.pk == actor.pk), None)
-    if found is None:
+    if found is None or stands_for(step.request.holder, actor):
         raise Refused(why_not(actor, step))
     return found
 
 
 def decides(actor: User, step: Step) -> bool:
-    return any(each.user.pk == actor.pk for each in deciders(step))
+    found = any(each.user.pk == actor.pk for each in deciders(step))
+    return found and not stands_for(step.request.holder, actor)
 
 
 def why_not(actor: User, step: Step) -> str:
@@ -31,7 +33,8 @@ def why_not(actor: User, step: Step) -> str:
     another = ANOTHER[Deciders(step.who)]
     if step.asked_by_id == actor.pk:
         return f"You asked for this key yourself. {another}"
-    if step.asked_for_id == actor.pk:
+    # A holder may have been tied to a sign-in since the key was asked for.
+    if step.asked_for_id == actor.pk or stands_for(step.request.holder, actor):
         return f"This key is for you. {another}"
     return _linked(actor, step, another) or _decided_before(actor, step) or _no_right(actor, step)
 

@@ -120,6 +120,19 @@ def readable_holder(actor: User, pk: UUID) -> Holder:
     return holder
 
 
+def sign_in_of(holder: Holder) -> User | None:
+    """Whom the holder stands for, by themselves or as a person brought in from elsewhere."""
+    return holder.user or (holder.person.user if holder.person else None)
+
+
+def stands_for(holder: Holder, user: User) -> bool:
+    """By a sign-in; or by the address, where nobody has told yet that the two are one."""
+    person = holder.person
+    addresses = {holder.email.casefold(), person.email.casefold() if person else ""} - {""}
+    users = {holder.user_id, person.user_id if person else None}
+    return user.pk in users or user.email.casefold() in addresses
+
+
 def reads_keys(actor: User, site: Site) -> bool:
     return has_role(actor, site, *READERS)
 

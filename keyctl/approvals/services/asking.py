@@ -11,6 +11,7 @@ from keyctl.approvals.knowing import known_doors
 from keyctl.approvals.models import KeyRequest
 from keyctl.approvals.services.locking import tell
 from keyctl.approvals.services.stepping import open_first_step
+from keyctl.keys.access import sign_in_of
 from keyctl.keys.models import Holder
 from keyctl.keys.services import locked_holder, own_holder
 from keyctl.lib.errors import Refused
@@ -39,7 +40,7 @@ def ask_for_key(
     request = KeyRequest.objects.create(
         building=building,
         holder=holder,
-        holder_user=holder.user,
+        holder_user=sign_in_of(holder),
         requester=actor,
         reason=reason.strip(),
         starts_on=starts_on,

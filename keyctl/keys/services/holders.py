@@ -1,6 +1,7 @@
 """Holders: registered, kept up to date, and no longer given keys."""
 
 from django.db import transaction
+from django.db.models import F, Q
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -39,10 +40,11 @@ def register_holder(
 @transaction.atomic
 def own_holder(*, actor: User, site: Site) -> Holder:
     """The holder that stands for the actor at a site; registered when they first ask for a key there."""
-    found = Holder.objects.filter(site=site, user=actor).first()
+    theirs = Q(user=actor) | Q(person__user=actor)
+    found = Holder.objects.filter(theirs, site=site).order_by(F("user").asc(nulls_last=True), "pk").first()
     if found:
         return found
-    person = Person.objects.filter(user=actor).exclude(holders__site=site).first()
+    person = Person.objects.filter(user=actor).first()
     facts = {"department": person.department, "kind": person.kind} if person else {}
     holder = Holder(site=site, name=actor.display_name, email=actor.email, user=actor, person=person, **facts)
     return _register(actor, holder)

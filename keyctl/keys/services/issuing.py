@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.keys import handing
-from keyctl.keys.access import DESK
+from keyctl.keys.access import DESK, stands_for
 from keyctl.keys.models import Custody, Deposit, DeskSettings, Handover, Holder, KeyCopy
 from keyctl.keys.reservations import set_aside
 from keyctl.keys.services.ledger import (
@@ -100,16 +100,8 @@ def usual_end(holder: Holder) -> datetime | None:
 def refuse_taker(actor: User, holder: Holder) -> None:
     if not holder.is_active:
         raise Refused(f"{holder} no longer receives keys. Choose somebody who does.")
-    if _is_the_same(actor, holder):
+    if stands_for(holder, actor):
         raise Refused("Nobody hands a key to themselves. Somebody else at the desk does it.")
-
-
-def _is_the_same(actor: User, holder: Holder) -> bool:
-    """By the sign-in; or by the address, where nobody has told yet that the two are one."""
-    person = holder.person
-    addresses = {holder.email.casefold(), person.email.casefold() if person else ""} - {""}
-    users = {holder.user_id, person.user_id if person else None}
-    return actor.pk in users or actor.email.casefold() in addresses
 
 
 def refuse_past(due_at: datetime | None) -> None:

@@ -10,6 +10,7 @@ from keyctl.approvals.proposals import proposals_for
 from keyctl.approvals.selectors import waiting_for
 from keyctl.audit.selectors import history_of
 from keyctl.cores.models import Turn
+from keyctl.keys.models import Holder, Person
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.models import BuildingManager
 from keyctl.places.roles import Role
@@ -150,3 +151,29 @@ def test_a_holder_who_no_longer_receives_keys_is_not_approved(estate: Estate, as
     asked = KeyRequest.objects.get(pk=asked.pk)
     with pytest.raises(Refused, match=r"no longer receives keys\. Refuse the request"):
         estate.approve(asked)
+
+
+@pytest.mark.parametrize("tied", ["before", "after", "by address"])
+def test_nobody_approves_for_the_person_they_are(estate: Estate, tied: str) -> None:
+    """Holders that a directory tied to a person stand for the person's sign-in, whenever that was."""
+    manager = estate.cast.manager
+    person = Person.objects.create(display_name="M.", user=manager)
+    if tied == "before":
+        Holder.objects.filter(pk=estate.holder.pk).update(person=person)
+    request = estate.ask(estate.door(estate.key("AA1")), holder=Holder.objects.get(pk=estate.holder.pk))
+    if tied == "after":
+        Holder.objects.filter(pk=estate.holder.pk).update(person=person)
+    if tied == "by address":
+        Holder.objects.filter(pk=estate.holder.pk).update(email="M@example.org")
+        manager.email = "m@example.org"
+        manager.save(update_fields=["email"])
+    with pytest.raises(Refused, match="This key is for you"):
+        estate.choose(KeyRequest.objects.get(pk=request.pk))
+
+
+def test_a_key_for_oneself_is_for_the_holder_that_the_directory_tied(estate: Estate) -> None:
+    person = Person.objects.create(display_name="R.", user=estate.cast.requester)
+    Holder.objects.filter(pk=estate.holder.pk).update(person=person)
+    request = estate.ask(estate.door(estate.key("AA1")), holder=None)
+    assert (request.holder, request.holder_user) == (estate.holder, estate.cast.requester)
+    assert not Holder.objects.filter(user=estate.cast.requester).exists()

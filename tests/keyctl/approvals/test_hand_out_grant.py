@@ -1,4 +1,5 @@
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.db import IntegrityError
@@ -134,7 +135,7 @@ def test_who_approved_a_master_gives_it_to_the_holder_by_no_other_way(estate: Es
     request = estate.approve(estate.ask(estate.door(master)))
     first, another, passed_on = (estate.stock(master) for _ in range(3))
     signed = Signature("Holder One")
-    facts = {"actor": estate.cast.officer, "holder": estate.holder, "signature": signed}
+    facts: dict[str, Any] = {"actor": estate.cast.officer, "holder": estate.holder, "signature": signed}
     with pytest.raises(Refused, match="You approved the master key AA for Holder One"):
         issue_keys(copies=[another], **facts)
     friend = factories.make_holder(estate.cast.north)
