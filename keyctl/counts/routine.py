@@ -40,7 +40,7 @@ def open_due_counts(now: datetime) -> str:
         late += waiting.filter(due_on__lt=today).count()
         _tell_all(site, waiting, today)
         proposed += _propose(proposed_as_lost(site, now))
-    return f"{opened} counts opened, {late} late, {proposed} missing keys proposed as lost."
+    return f"Counts opened: {opened}, late: {late}, missing keys proposed as lost: {proposed}."
 
 
 @transaction.atomic

@@ -26,7 +26,8 @@ def rough_time(span: timedelta | None) -> str:
         return f"{seconds} second{'s' if seconds != 1 else ''}"
     if seconds < HOUR:
         return f"{round(seconds / MINUTE)} min"
-    return f"{seconds // HOUR} h {round(seconds % HOUR / MINUTE)} min"
+    hours, minutes = divmod(round(seconds / MINUTE), 60)
+    return f"{hours} h {minutes} min" if minutes else f"{hours} hour{'s' if hours != 1 else ''}"
 
 
 @register.filter

@@ -32,7 +32,7 @@ def look_after(now: datetime) -> str:
     found = _open_forgotten()
     closed = _close_done()
     sent = sum(_remind_due(pk, now) for pk in _due(now))
-    return f"{found} cases opened, {closed} closed, {sent} reminders written."
+    return f"Cases opened: {found}, closed: {closed}, reminders written: {sent}."
 
 
 @transaction.atomic

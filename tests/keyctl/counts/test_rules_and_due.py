@@ -116,8 +116,8 @@ def test_the_routine_opens_what_is_due_once_and_tells_the_custodian(room: CountR
     room.cabinet.custodian = room.cast.manager
     room.cabinet.save()
     sentence = open_due_counts(ahead(20))
-    assert sentence == "2 counts opened, 0 late, 0 missing keys proposed as lost."
-    assert open_due_counts(ahead(20)).startswith("0 counts opened")
+    assert sentence == "Counts opened: 2, late: 0, missing keys proposed as lost: 0."
+    assert open_due_counts(ahead(20)).startswith("Counts opened: 0,")
     due = Count.objects.get(cabinet=room.cabinet)
     assert (due.state, due.reason) == ("due", "rule")
     told = Notice.objects.filter(kind="count-due")
@@ -150,7 +150,7 @@ def test_a_holder_is_asked_by_mail_to_say_what_they_have(room: CountRoom) -> Non
 def test_a_missing_key_is_proposed_once_to_officer_and_desk(room: CountRoom) -> None:
     room.rule(missing_days=3)
     case = room.missing()
-    assert "1 missing keys proposed" in open_due_counts(ahead(4))
+    assert "missing keys proposed as lost: 1." in open_due_counts(ahead(4))
     assert "0 missing keys proposed" in open_due_counts(ahead(5))
     told = Notice.objects.filter(kind="count-missing")
     assert {notice.name for notice in told} == {"Officer", "Desk"}

@@ -135,7 +135,8 @@ def test_the_time_left_follows_the_pace_of_this_run(cast: Cast) -> None:
         (1, "1 second"),
         (59, "59 seconds"),
         (100, "2 min"),
-        (3600, "1 h 0 min"),
+        (3600, "1 hour"),
+        (7195, "2 hours"),
         (9000, "2 h 30 min"),
     ],
 )

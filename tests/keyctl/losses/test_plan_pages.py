@@ -46,7 +46,7 @@ def test_the_plans_stand_side_by_side_with_the_reasons_of_those_that_cannot_be_g
     case = planned(house, "AA")
     client.force_login(cast.officer)
     text = page(client, case)
-    assert "yes, proven" in text
+    assert "Yes, proven" in text
     assert "let the lost cuts in anyhow" in text
     assert text.count("Choose<span") == 1
 
@@ -98,8 +98,11 @@ def test_rates_are_ours_until_somebody_sets_them(house: Estate, cast: Cast, clie
     client.force_login(cast.locksmith)
     here = reverse("losses:rates", args=[cast.north.pk])
     assert "ours, to be adapted" in client.get(here).content.decode()
-    assert client.post(here, RATES | {"version": 0}).status_code == 302
+    typed = RATES | {"version": 0, "money_per_hour": "90.00", "money_per_blank": "3", "money_per_pin": "0.1"}
+    assert client.post(here, typed).status_code == 302
     rates = WorkRates.objects.get(site=cast.north)
+    assert (rates.money_per_hour, rates.money_per_blank, rates.money_per_pin) == (9000, 300, 10)
+    assert 'value="90.00"' in client.get(here).content.decode()
     assert (rates.version, rates.changed_by, rates.currency) == (1, cast.locksmith, "CHF")
     with pytest.raises(Conflict, match="have changed since"):
         services.set_rates(actor=cast.officer, site=cast.north, version=0, **RATES)

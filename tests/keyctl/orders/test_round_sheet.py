@@ -101,7 +101,7 @@ def test_there_is_no_box_for_all_and_none_where_the_core_has_no_pins(shop: Works
     order = order_of(shop, 2, pinned=False)
     client.force_login(shop.smith)
     text = client.get(address(order)).content.decode()
-    assert "not pinned yet" in text
+    assert "Not pinned yet" in text
     assert "checkbox" not in text
     ready = order_of(shop, 2)
     assert client.get(address(ready)).content.decode().count('type="checkbox"') == 2 * len(ALL)
