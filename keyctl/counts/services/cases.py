@@ -14,6 +14,7 @@ from keyctl.keys.access import DESK, LOSS_REPORTERS
 from keyctl.keys.models import Cabinet, KeyCopy
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.access import has_role, require_role
+from keyctl.recovery.services.wording import refuse_cuts
 
 How, Kind, State = CountCase.How, CountCase.Kind, CountCase.State
 
@@ -59,6 +60,8 @@ def explain_case(
         raise Refused(f"“{chosen.label}” does not explain “{case.get_kind_display()}”. Choose another way.")
     if not note.strip():
         raise Refused("Say how it came about and who told you; the evidence report repeats it.")
+    if case.copy:
+        refuse_cuts(note, case.copy.symbol.system.format_id)
     _set_right(actor, case, chosen, note.strip(), cabinet)
     case.state, case.how, case.note = State.EXPLAINED, chosen, note.strip()
     case.explained_at, case.explained_by = timezone.now(), actor

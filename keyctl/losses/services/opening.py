@@ -18,6 +18,7 @@ from keyctl.losses.services.looking import look_unasked
 from keyctl.losses.services.telling import tell_found, tell_lost
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
+from keyctl.recovery.services.wording import refuse_cuts
 
 NUMBER_ATTEMPTS = 50
 LONGEST_NOTE = 400
@@ -27,6 +28,7 @@ State = LossCase.State
 
 def copies_lost(actor: User, copies: Sequence[KeyCopy], note: str) -> None:
     """What ``keys.losing`` tells: who reported it had the role for that."""
+    _refuse_cuts(copies, note)
     by_site: dict[Site, list[KeyCopy]] = defaultdict(list)
     for copy in copies:
         by_site[copy.site].append(copy)
@@ -36,6 +38,7 @@ def copies_lost(actor: User, copies: Sequence[KeyCopy], note: str) -> None:
 
 def copies_found(actor: User, copies: Sequence[KeyCopy], note: str) -> None:
     """What ``keys.finding`` tells. A found key may have been copied: somebody decides about the case."""
+    _refuse_cuts(copies, note)
     rows = LostCopy.objects.filter(copy__in=copies, found_at__isnull=True)
     for row in rows.select_related("case__site", "copy__symbol"):
         row.found_at = timezone.now()
@@ -76,6 +79,12 @@ def open_case(*, actor: User, site: Site, note: str) -> LossCase:
         except IntegrityError:
             continue
     raise Conflict("Many losses are being reported at this moment. Nothing was reported; try again.")
+
+
+def _refuse_cuts(copies: Sequence[KeyCopy], note: str) -> None:
+    """The note stands in history and in the report of the case."""
+    for format_id in {copy.symbol.system.format_id for copy in copies}:
+        refuse_cuts(note, format_id)
 
 
 def _lost_at(actor: User, site: Site, copies: list[KeyCopy], note: str) -> None:

@@ -146,3 +146,9 @@ def test_acts_of_custody_are_offered_to_those_who_may_do_them(room: CountRoom) -
     assert ways_out(room.desk, case) == ["overlooked", "moved", "desk", "lost"]
     assert ways_out(room.cast.officer, case) == ["overlooked", "desk", "lost"]
     assert ways_out(room.cast.locksmith, case) == ["overlooked", "desk"]
+
+
+def test_cuts_in_an_explanation_are_refused(room: CountRoom) -> None:
+    case = room.missing()
+    with pytest.raises(Refused, match="cuts of a key"):
+        services.explain_case(actor=room.desk, case=case, how="overlooked", note="Cut 1234567, in a drawer.")

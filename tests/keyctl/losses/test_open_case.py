@@ -5,7 +5,9 @@ from django.db import transaction
 
 from keyctl.audit.models import Event
 from keyctl.audit.selectors import history_of
+from keyctl.keys import services as keys
 from keyctl.keys.models import KeyCopy
+from keyctl.lib.errors import Refused
 from keyctl.losses.models import LossCase, LostCopy
 from keyctl.losses.services import close_case
 from keyctl.notices.models import Notice
@@ -113,3 +115,14 @@ def test_history_names_no_cuts(estate: Estate) -> None:
     estate.lose(copy)
     told = "".join(event.sentence + str(event.detail) for event in Event.objects.all())
     assert bitting_of(estate.key("AA1")) not in told
+
+
+def test_cuts_in_the_words_of_a_loss_or_a_find_are_refused(estate: Estate) -> None:
+    estate.door("AA1")
+    copy = estate.held("AA1")
+    with pytest.raises(Refused, match="cuts of a key"):
+        estate.lose(copy, note="It is cut 1234567.")
+    assert KeyCopy.objects.get(pk=copy.pk).state == "held"
+    estate.lose(copy)
+    with pytest.raises(Refused, match="cuts of a key"):
+        keys.take_found(actor=estate.cast.desk, copy=copy, cabinet=estate.cabinet, note="1-2-3-4-5-6-7")
