@@ -6,6 +6,7 @@ from django.forms import model_to_dict
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
 from keyctl.accounts.http import Request
@@ -34,7 +35,7 @@ def choose(request: Request, pk: UUID) -> HttpResponse:
     form = PrintForm(request.POST or None, site=site, initial={"choice": "building", **asked})
     pdf = form.attempt(services.print_labels, actor=request.user)
     if pdf:
-        name = f"labels-{site.code.lower()}-{timezone.localdate():%Y-%m-%d}.pdf"
+        name = f"labels-{slugify(site.code)}-{timezone.localdate():%Y-%m-%d}.pdf"
         headers = {"Content-Disposition": f'attachment; filename="{name}"'}
         return HttpResponse(pdf, content_type="application/pdf", headers=headers)
     facts = {"site": site, "form": form, "grids": site.label_grids.all()}

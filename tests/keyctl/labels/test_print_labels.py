@@ -241,3 +241,13 @@ def test_the_code_of_a_door_tells_an_outsider_nothing(
 ) -> None:
     client.force_login(getattr(cast, name))
     assert client.get(f"/Q/{doors[0].tag}").status_code == status
+
+
+def test_the_code_of_a_site_ends_no_header(client: Client, cast: Cast, doors: list[Door]) -> None:
+    cast.north.code = 'N"\r\nX: 1'
+    cast.north.save(update_fields=["code"])
+    grid = add_grid(actor=cast.locksmith, site=cast.north, **GRID)
+    client.force_login(cast.locksmith)
+    facts = {"choice": "building", "building": doors[0].building.pk, "grid": grid.pk, "start": 1}
+    answer = client.post(reverse("labels:print", args=[cast.north.pk]), facts)
+    assert answer.headers["Content-Disposition"].startswith('attachment; filename="labels-n-x-1-')
