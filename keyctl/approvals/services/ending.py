@@ -3,12 +3,12 @@
 from datetime import datetime, timedelta
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.approvals.custom import collect_until, half_time, settings_of
-from keyctl.approvals.models import KeyRequest
+from keyctl.approvals.models import Grant, KeyRequest
 from keyctl.approvals.services.locking import already, departed, tell
 from keyctl.approvals.services.setting_aside import UNSETTLED, free, held, provide
 from keyctl.approvals.services.telling import tell_ended, tell_lapsed, tell_still_ready
@@ -70,12 +70,13 @@ def _unsettled(now: datetime) -> list[KeyRequest]:
 
 
 def _broken_promises() -> list[KeyRequest]:
-    """Requests for which a copy is set aside that was lost, broken or taken meanwhile."""
+    """Requests whose copy set aside was lost, broken or taken meanwhile, or its key retired."""
     gone = ~Q(grants__reserved_copy__state=KeyCopy.State.IN_CABINET) | Q(
         grants__reserved_copy__condition=KeyCopy.Condition.BROKEN
     )
+    retired = Grant.objects.filter(reserved_copy__isnull=False, symbol__retired_at__isnull=False)
     found = KeyRequest.objects.filter(state__in=UNSETTLED, grants__reserved_copy__isnull=False)
-    return list(found.filter(gone).distinct().order_by("pk"))
+    return list(found.filter(gone | Exists(retired.filter(request=OuterRef("pk")))).distinct().order_by("pk"))
 
 
 def _end_departed(actor: User, request: KeyRequest) -> None:

@@ -32,11 +32,14 @@ def held(request: KeyRequest) -> KeyRequest:
 
 
 def provide(actor: User, request: KeyRequest) -> None:
-    """What the request, which is held, still lacks: from stock where there is some, else by one order."""
+    """What the request, which is held, still lacks: from stock where there is some, else by one order.
+
+    A key that was retired after a loss is given to nobody any more, from stock or cut.
+    """
     for grant in _pending(request).exclude(reserved_copy=None):
-        if not _is_sound(grant.reserved_copy):
+        if not _is_sound(grant.reserved_copy) or grant.symbol.is_retired:
             _put_aside(grant, None)
-    lacking = list(_pending(request).filter(reserved_copy=None))
+    lacking = [grant for grant in _pending(request).filter(reserved_copy=None) if not grant.symbol.is_retired]
     stock = _free_copies([grant.symbol_id for grant in lacking], request.building.site)
     for grant in lacking:
         if copies := stock[grant.symbol_id]:

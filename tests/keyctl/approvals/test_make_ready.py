@@ -3,6 +3,7 @@
 from datetime import date, timedelta
 
 import pytest
+from django.test import Client
 from django.utils import timezone
 
 from keyctl.approvals import services
@@ -21,7 +22,7 @@ from keyctl.places.models import Membership
 from keyctl.places.roles import Role
 from keyctl.systems.models import KeySymbol
 from tests import factories
-from tests.keyctl.approvals.estate import Estate, statuses
+from tests.keyctl.approvals.estate import Estate, page, statuses
 
 
 def approved(estate: Estate, *symbols: KeySymbol, **facts: date | None) -> KeyRequest:
@@ -312,6 +313,20 @@ def test_a_retired_key_and_a_site_without_cabinet_keep_nobody_from_deciding(esta
     KeySymbol.objects.filter(pk=key.pk).update(retired_at=timezone.now())
     services.look_again(actor=estate.cast.desk, request=request)
     assert WorkOrder.objects.filter(state="open").count() == 0
+
+
+def test_a_retired_key_in_stock_is_set_aside_for_nobody(estate: Estate) -> None:
+    key, other = estate.key("AA1"), estate.key("AA2")
+    copies = [estate.stock(key), estate.stock(other)]
+    request = approved(estate, key, other)
+    assert state(request) == "ready"
+    KeySymbol.objects.filter(pk=key.pk).update(retired_at=timezone.now())
+    assert "looked for another copy: 1" in tidy(timezone.now())
+    kept = dict(request.grants.values_list("symbol", "reserved_copy"))
+    assert kept == {key.pk: None, other.pk: copies[1].pk}
+    assert state(request) == "approved"
+    told = page(Client(), estate.cast.desk, "detail", request.pk)
+    assert "retired after a loss: given to nobody any more" in told
 
 
 def test_who_may_look_again(estate: Estate) -> None:
