@@ -100,7 +100,7 @@ def key_events(desk: Desk, actor: User) -> Iterator[tuple[Event, Subjects]]:
             at = timezone.now() - timedelta(days=2)
             yield _event(actor, "key.broken", f"reported copy {copy} broken", copy, at), [copy]
     for line in desk.register.lines:
-        out = f"handed copy {line.copy} to {line.holder}"
+        out = f"handed out copy {line.copy} of {line.copy.symbol} to {line.holder}"
         yield _event(actor, "key.handed_out", out, line.copy, line.out_at), [line.copy, line.holder]
         if line.back_act and line.ended_at:
             back = f"took copy {line.copy} back from {line.holder}"

@@ -151,7 +151,7 @@ def test_a_missing_key_is_proposed_once_to_officer_and_desk(room: CountRoom) -> 
     room.rule(missing_days=3)
     case = room.missing()
     assert "missing keys proposed as lost: 1." in open_due_counts(ahead(4))
-    assert "0 missing keys proposed" in open_due_counts(ahead(5))
+    assert "missing keys proposed as lost: 0." in open_due_counts(ahead(5))
     told = Notice.objects.filter(kind="count-missing")
     assert {notice.name for notice in told} == {"Officer", "Desk"}
     assert not any(case.serial in notice.body for notice in told)

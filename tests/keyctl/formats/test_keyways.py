@@ -152,7 +152,7 @@ def test_the_page_tells_a_stale_row(cast: Cast, own: KeySystem, other: KeySystem
     KeywayFit.objects.create(blank_keyway="THIN", core_keyway="WIDE", reason="Table", made_by=cast.locksmith)
     client.force_login(cast.auditor)
     page = client.get("/formats/keyways/").content.decode()
-    assert "stale" in page
+    assert "Stale" in page
     assert "Write down a blank" not in page
 
 

@@ -137,7 +137,7 @@ def test_gone_findings_are_shown_on_the_next_proof(estate: Estate, client: Clien
     put_pins(core, [estate.key("AA1"), estate.key("AA")])
     estate.prove()
     put_pins(core, [estate.key(name) for name in ("A", "AA", "AA1")])
-    assert "gone</span>" in page(client, estate.cast.auditor, address(estate.prove(), "?view=gone"))
+    assert "Gone</span>" in page(client, estate.cast.auditor, address(estate.prove(), "?view=gone"))
 
 
 def test_a_finding_leads_to_its_core_and_key(estate: Estate, proof: Proof, client: Client) -> None:
