@@ -9,6 +9,7 @@ from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
 from keyctl.jobs.models import Job
 from keyctl.keys.models import KeyCopy
+from keyctl.losses.calling import callable_holders
 from keyctl.losses.lost import LostKeys
 from keyctl.losses.models import LossCase, RekeyPlan, WorkRates
 from keyctl.losses.planning.costing import rates_of
@@ -26,11 +27,14 @@ class PlanShown:
     """One column of the table."""
 
     plan: RekeyPlan
+    # Those of its holders whom the reader may know: of one's own sites.
+    holders: frozenset[str] = frozenset()
 
     @property
     def figures(self) -> dict[str, Any]:
         found: dict[str, Any] = self.plan.figures
-        return found
+        named = found.get("shown_holders", ())
+        return found | {"shown_holders": [row for row in named if row["pk"] in self.holders]}
 
     @property
     def is_possible(self) -> bool:
@@ -62,10 +66,13 @@ def money_words(amount: int, currency: str) -> str:
     return f"{amount // MINOR:,}.{amount % MINOR:02} {currency}"
 
 
-def shown_plans(case: LossCase) -> list[PlanShown]:
+def shown_plans(actor: User, case: LossCase) -> list[PlanShown]:
     """The way to go where there is one comes first; those that cannot be gone come last."""
-    plans = case.plans.select_related("chosen_by", "made_by").defer("secret")
-    shown = [PlanShown(plan) for plan in plans]
+    plans = list(case.plans.select_related("chosen_by", "made_by").defer("secret"))
+    named = {row["pk"] for plan in plans for row in plan.figures.get("shown_holders", ())}
+    known = callable_holders(actor).filter(pk__in=named).values_list("pk", flat=True)
+    holders = frozenset(map(str, known))
+    shown = [PlanShown(plan, holders) for plan in plans]
     return sorted(shown, key=lambda each: (not each.is_possible, each.plan.ordinal))
 
 

@@ -73,7 +73,7 @@ def rates(request: Request, pk: UUID) -> HttpResponse:
 
 
 def _page(request: Request, case: LossCase, **more: Any) -> HttpResponse:
-    actor, shown = request.user, showing.shown_plans(case)
+    actor, shown = request.user, showing.shown_plans(request.user, case)
     chosen = next((each for each in shown if each.plan.chosen_at), None)
     is_open = case.state == LossCase.State.OPEN
     sites = Site.objects.for_roles(actor, Role.LOCKSMITH)

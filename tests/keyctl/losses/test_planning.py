@@ -9,8 +9,10 @@ from keyctl.lib.errors import Conflict
 from keyctl.losses import services
 from keyctl.losses.models import LossCase, LossRule, RekeyPlan
 from keyctl.losses.planning.plans import Plan, plans_for
+from keyctl.losses.planning.showing import shown_plans
 from keyctl.systems.models import KeySymbol
 from keyctl.vault import services as vault
+from tests import factories
 from tests.cast import Cast
 from tests.jobs import finish
 from tests.keyctl.losses.estate import Estate
@@ -124,3 +126,21 @@ def test_plans_are_not_worked_out_twice_at_once(estate: Estate, cast: Cast) -> N
     services.make_plans(actor=cast.officer, case=case)
     with pytest.raises(Conflict, match="being worked out already"):
         services.make_plans(actor=cast.locksmith, case=case)
+
+
+def test_holders_of_other_sites_are_counted_and_not_named(estate: Estate, cast: Cast) -> None:
+    case = lost(estate, "AA1")
+    here, elsewhere = (factories.make_holder(site) for site in (cast.north, cast.south))
+    named = [{"pk": str(each.pk), "name": each.name, "copies": 1} for each in (here, elsewhere)]
+    figures = {"possible": True, "holders": 2, "shown_holders": named}
+    facts: dict[str, Any] = {
+        "kind": "replace",
+        "figures": figures,
+        "look": case.look,
+        "made_by": cast.officer,
+    }
+    RekeyPlan.objects.create(case=case, ordinal=1, **facts)
+    for reader, known in ((cast.manager, here), (cast.stranger, elsewhere)):
+        (shown,) = shown_plans(reader, case)
+        assert [row["name"] for row in shown.figures["shown_holders"]] == [known.name]
+        assert shown.figures["holders"] == 2
