@@ -1,11 +1,11 @@
 """Who opens a door: keys by their symbols, never people, never cuts."""
 
 from keyctl.cores.selectors import openers_of
-from keyctl.keys.models import KeyCopy
+from keyctl.keys.services import hand_out
 from tests.api.client import Api, problem
 from tests.api.estate import Estate
 from tests.cast import Cast
-from tests.factories import change_key, make_holder
+from tests.factories import change_key, make_cabinet, make_copy, make_holder
 
 
 def test_each_opener_says_what_it_does_and_why(api: Api, estate: Estate) -> None:
@@ -35,10 +35,11 @@ def test_the_answer_is_the_same_as_on_the_page(api: Api, estate: Estate, cast: C
     assert len(shown) >= 4  # change key, its master, the top master, control
 
 
-def test_copies_are_counted_and_holders_not_named(api: Api, estate: Estate) -> None:
+def test_copies_are_counted_and_holders_not_named(api: Api, estate: Estate, cast: Cast) -> None:
     holder = make_holder(estate.site, name="Holder Seventeen")
     symbol = change_key(estate.system)
-    KeyCopy.objects.create(symbol=symbol, site=estate.site, state=KeyCopy.State.HELD, holder=holder)
+    copy = make_copy(symbol, make_cabinet(estate.site))
+    hand_out(actor=cast.desk, copy=copy, holder=holder, signed_as=holder.name)
     response = api.get(f"doors/{estate.door.pk}/openers/")
     counts = {row["symbol"]: row["copies_held"] for row in response.json()["results"]}
     assert counts[symbol.symbol] == 1
