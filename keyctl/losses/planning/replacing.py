@@ -192,7 +192,8 @@ class _Replacing:
     def _coming(self, ref: str, node: Node, bitting: str) -> ComingKey:
         parent: Ref | None = None if node.parent is None else self.instead.get(node.parent, node.parent)
         if node.is_master or node.parent is None:
-            symbol, ordinal = self.namer.again(node.symbol), self.namer.ordinal_under(parent, node.kind)
+            # Counted under the old master: what stands there goes over to the new one with its number.
+            symbol, ordinal = self.namer.again(node.symbol), self.namer.ordinal_under(node.parent, node.kind)
         else:
             symbol, ordinal = self.namer.next_below(node.parent, node.kind)
         return ComingKey(

@@ -68,9 +68,12 @@ def _planned(ground: Ground, tree: Tree, lines: dict[UUID, set[UUID]]) -> dict[U
 
 
 def _keyed(ground: Ground, tree: Tree, place: Place) -> tuple[Ref, ...]:
-    """Without the lost keys; a core keyed to them alone is keyed to what stands above them."""
-    left: list[Ref] = [key for key in place.keyed if key not in ground.lost]
-    if left:
-        return tuple(left)
-    above = [key for symbol in place.keyed for key in tree.line(symbol) if key not in ground.lost]
-    return (above[0],)
+    """Without the lost keys; for each the key right above it, where no other brings that in."""
+    found: list[Ref] = [key for key in place.keyed if key not in ground.lost]
+    brought = {key for kept in place.keyed if kept in found for key in tree.line(kept)}
+    for lost in place.keyed:
+        above = next((key for key in tree.line(lost) if key not in ground.lost), None)
+        if above is not None and above not in brought:
+            found.append(above)
+            brought |= set(tree.line(above))
+    return tuple(found)

@@ -233,3 +233,31 @@ def test_history_tells_of_the_choice_and_of_the_keys_without_their_cuts(house: E
     cuts = {vault.unseal(key, "bitting") for key in KeySymbol.objects.all()}
     words = " ".join(f"{event.sentence} {event.detail}" for event in Event.objects.all())
     assert not [text for text in cuts if text in words]
+
+
+def test_taking_a_lost_key_out_of_a_cross_keyed_door_keeps_the_master_above_it(
+    estate: Estate, cast: Cast
+) -> None:
+    estate.door("AA1", "AB2")
+    assert turned_by(in_doors().get()) >= {"AA1", "AA"}
+    case = planned(estate, "AA1")
+    choose(estate, case, "take-out")
+    work(cast, case)
+    turned = turned_by(in_doors().get())
+    assert turned >= {"A", "AA", "AB", "AB2"}
+    assert "AA1" not in turned
+
+
+def test_two_lost_masters_of_one_line_are_replaced_in_one_case(house: Estate, cast: Cast) -> None:
+    lost = [cuts_before(house, name) for name in ("A", "AB")]
+    case = house.lose(house.held("A"))
+    house.lose(house.held("AB")).lost_copies.update(case=case)
+    services.look(actor=cast.officer, case=case)
+    finish(services.make_plans(actor=cast.locksmith, case=case))
+    case.refresh_from_db()
+    choose(house, case, "replace")
+    work(cast, case)
+    assert not [core for core in in_doors() for cuts in lost if any(effect(core, cuts))]
+    tops = {keyed_to(core).pop(): turned_by(core) for core in in_doors()}
+    assert tops["AA1"] == {"AA1", "AA", "A-2"}
+    assert tops["AB1"] == {"AB1", "AB-2", "A-2"}
