@@ -21,6 +21,8 @@ CHECKS = ["key_copy_is_in_exactly_one_state", "custody_end_says_who", "custody_c
 def without_checks() -> None:
     """Until the test's transaction ends, the database lets everything through."""
     if connection.vendor == "postgresql":
+        # It alters no table that has foreign keys still to be checked.
+        connection.check_constraints()
         tables = {"key_copy": "keys_keycopy", "custody_": "keys_custody"}
         for check in CHECKS:
             run(f'ALTER TABLE {tables[check[:8]]} DROP CONSTRAINT "{check}"')
