@@ -26,8 +26,8 @@ from tests import factories
 from tests.cast import Cast
 from tests.keyctl.approvals import forbidden as approvals
 from tests.keyctl.counts import forbidden as counts
-from tests.keyctl.interim import forbidden as interim
 from tests.keyctl.desk import forbidden as desk
+from tests.keyctl.interim import forbidden as interim
 from tests.keyctl.keys import forbidden as keys
 from tests.keyctl.labels import forbidden as labels
 from tests.keyctl.leavers import forbidden as leavers

@@ -1,5 +1,6 @@
 """A key in the place of a lost one, against trying every bitting in every core by the mechanics alone."""
 
+from collections.abc import Hashable
 from dataclasses import asdict
 from itertools import pairwise, product
 from random import Random
@@ -144,14 +145,14 @@ def test_of_a_list_the_first_that_suits_is_taken(seed: int) -> None:
 def test_where_the_keys_that_stay_let_the_lost_one_in_the_cores_are_named() -> None:
     a2 = load("small-a2-6")
     stay = [[parse_bitting(a2, "143210")], [parse_bitting(a2, "343254"), parse_bitting(a2, "163254")]]
-    lost = {"lost": parse_bitting(a2, "143254")}
+    lost: dict[Hashable, Bitting] = {"lost": parse_bitting(a2, "143254")}
     answer = replace_key(Ground(Part(a2, stay, parse_bitting(a2, "016565")), lost, lost=["lost"]))
     assert (answer.status, answer.reason, answer.cores) == ("impossible", "kept", (1,))
 
 
 def test_a_search_that_runs_out_of_time_does_not_call_itself_impossible() -> None:
     a2 = load("small-a2-6")
-    keys = {"lost": parse_bitting(a2, "143254")}
+    keys: dict[Hashable, Bitting] = {"lost": parse_bitting(a2, "143254")}
     ground = Ground(
         Part(a2, [[parse_bitting(a2, "301010")]], parse_bitting(a2, "016565")), keys, lost=["lost"]
     )
@@ -166,9 +167,8 @@ def test_the_kit_is_asked_as_pinning_asks_it() -> None:
         cuts = [rng.choice(format.depth_values) for _ in range(2)]
         control = rng.choice(format.depth_values) if format.sleeve else None
         texts = [format.symbol_of(cut) * format.positions for cut in dict.fromkeys(cuts)]
-        pinned = cases.tried(
-            format, texts, format.symbol_of(control) * format.positions if format.sleeve else None
-        )
+        control_key = None if control is None else format.symbol_of(control) * format.positions
+        pinned = cases.tried(format, texts, control_key)
         fits = all(fits_kit(format, place + 1, cuts, control) for place in range(format.positions))
         if pinned is not None:
             assert fits

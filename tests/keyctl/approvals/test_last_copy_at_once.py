@@ -46,7 +46,7 @@ def test_collecting_twice_at_once_gives_one_key(estate: Estate) -> None:
     act = partial(
         services.collect, actor=estate.cast.desk, request=request, copies=[copy], signature=Signature("H One")
     )
-    refusal_of(at_once([act, act]))  # type: ignore[list-item, arg-type]
+    refusal_of(at_once([act, act]))
     assert Custody.objects.count() == 1
     assert KeyCopy.objects.get().state == "held"
 

@@ -1,6 +1,6 @@
 """Two managers decide at the same moment, each on a connection of their own: one wins, one is told."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from threading import Barrier
@@ -10,7 +10,7 @@ from django.db import connection
 
 from keyctl.accounts.models import User
 from keyctl.approvals import services
-from keyctl.approvals.models import Grant, KeyRequest
+from keyctl.approvals.models import KeyRequest
 from keyctl.approvals.proposals import proposals_for
 from keyctl.audit.models import Event
 from keyctl.keys.models import Custody
@@ -22,14 +22,15 @@ from tests.keyctl.approvals.estate import Estate
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
-Outcome = KeyRequest | Grant | Refused
+# What an act gave, or its refusal.
+Outcome = object
 
 
-def at_once(acts: list[Callable[[], KeyRequest | Grant]]) -> list[Outcome]:
+def at_once(acts: Sequence[Callable[[], object]]) -> list[Outcome]:
     """What each act returned or was refused with, all begun together."""
     start = Barrier(len(acts))
 
-    def run(act: Callable[[], KeyRequest | Grant]) -> Outcome:
+    def run(act: Callable[[], object]) -> Outcome:
         try:
             start.wait()
             return act()

@@ -60,9 +60,7 @@ def test_it_is_not_cut_again(cast: Cast, system: KeySystem) -> None:
     with pytest.raises(Refused, match="not cut again"):
         keys.cut_copies(actor=cast.locksmith, symbol=own, site=cast.north, cabinet=cabinet, count=1)
     with pytest.raises(Refused) as refused:
-        open_cut_order(
-            actor=cast.locksmith, site=cast.north, title="More", counts={own: 1}, cabinet=cabinet
-        )
+        open_cut_order(actor=cast.locksmith, site=cast.north, title="More", counts={own: 1}, cabinet=cabinet)
     assert "not cut again" in " ".join(refused.value.sentences)
 
 
