@@ -59,7 +59,7 @@ def test_collecting_and_withdrawing_at_once_leaves_one_of_them(estate: Estate) -
         services.collect, actor=estate.cast.desk, request=request, copies=[copy], signature=Signature("H One")
     )
     withdraw = partial(services.withdraw_request, actor=estate.cast.requester, request=request)
-    outcomes = at_once([collect, withdraw])[list-item]
+    outcomes = at_once([collect, withdraw])
     assert sum(isinstance(outcome, Exception) for outcome in outcomes) == 1
     request.refresh_from_db()
     assert Custody.objects.count() == (1 if request.state == "handed-out" else 0)
