@@ -16,6 +16,8 @@ from tests.keyctl.machine.asking import RequestMachine
 from tests.keyctl.machine.world import build_world
 
 PARTS = 10
+# The first games of a part are dull: what generates them begins with its simplest choices.
+FEWEST_IN_A_PART = 2_000
 # A game that failed is shrunk on demand only (`KEYCTL_SHRINK=1`): that takes minutes.
 PHASES = [Phase.generate, *([Phase.shrink] if "KEYCTL_SHRINK" in os.environ else [])]
 IN_A_GAME = 100
@@ -29,7 +31,10 @@ def steps_wanted() -> int:
 
 @pytest.mark.parametrize("part", range(PARTS))
 def test_the_law_holds_after_every_step(part: int, cast: Cast) -> None:
-    wanted = steps_wanted() // PARTS
+    parts = max(1, min(PARTS, steps_wanted() // FEWEST_IN_A_PART))
+    if part >= parts:
+        pytest.skip(f"{steps_wanted():,} steps are played in {parts} parts")
+    wanted = steps_wanted() // parts
 
     class Machine(RequestMachine):
         world = build_world(cast)
