@@ -1,4 +1,4 @@
-"""Every kind of page at tablet and phone size, in both themes: nothing sticks out, nothing complains.
+"""Every kind of page at tablet and phone size, one in each theme: nothing sticks out, nothing complains.
 
 ``KEYCTL_PICTURES=folder`` also keeps the pictures; those in README.md are made this way.
 """
@@ -19,9 +19,7 @@ SMALL_CONTROLS = """[...document.querySelectorAll('main :is(button, select, a.bu
   .map(it => it.outerHTML.slice(0, 80))"""
 
 
-@pytest.mark.parametrize(
-    ("size", "theme"), [("tablet", "light"), ("phone", "light"), ("tablet", "dark"), ("phone", "dark")]
-)
+@pytest.mark.parametrize(("size", "theme"), [("tablet", "light"), ("phone", "dark")])
 def test_nothing_sticks_out_and_nothing_complains(
     estate: None, open_tablet: Callable[..., Tablet], size: str, theme: str
 ) -> None:
