@@ -8,7 +8,7 @@ from keyctl.accounts.models import User
 from keyctl.charts.access import workable_sites
 from keyctl.charts.models import LockChart
 from keyctl.formats.selectors import offered_formats
-from keyctl.lib.forms import ServiceForm
+from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.sheets import LARGEST_FILE
 
 CODE = {"class": "code", "autocomplete": "off", "spellcheck": "false"}
@@ -58,17 +58,6 @@ class BeginForm(ServiceForm):
 
     def clean(self) -> dict[str, Any]:
         return with_table(dict(super().clean() or self.cleaned_data))
-
-
-class VersionForm(ServiceForm):
-    """Every act on a chart carries the version that the page showed."""
-
-    version = forms.IntegerField(widget=forms.HiddenInput)
-
-    def __init__(self, *args: Any, seen: LockChart, **kwargs: Any) -> None:
-        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
-        super().__init__(*args, **kwargs)
-        self.fields["version"].initial = seen.version
 
 
 class TableForm(VersionForm):

@@ -12,12 +12,13 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from keyctl import engine
 from keyctl.accounts.http import Request
 from keyctl.charts import access, services
-from keyctl.charts.forms import AddForm, BeginForm, MakeForm, RulesForm, SolveForm, TableForm, VersionForm
+from keyctl.charts.forms import AddForm, BeginForm, MakeForm, RulesForm, SolveForm, TableForm
 from keyctl.charts.grid import grid_of, marks_sent
 from keyctl.charts.models import LockChart
 from keyctl.charts.selectors import foreseen
 from keyctl.charts.services.drawing import kept_of
 from keyctl.charts.sheets import EXAMPLE, example_csv
+from keyctl.lib.forms import VersionForm
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.access import has_role
 

@@ -9,9 +9,9 @@ from keyctl.accounts.models import User
 from keyctl.directory.access import registrar_sites
 from keyctl.directory.columns import FIELDS, headings_of
 from keyctl.directory.facts import Facts
-from keyctl.directory.models import MissingPerson, PeopleList
+from keyctl.directory.models import MissingPerson
 from keyctl.keys.models import Holder, Person, PersonKind
-from keyctl.lib.forms import ServiceForm
+from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.sheets import LARGEST_FILE, Sheet
 
 NONE = ""
@@ -38,16 +38,6 @@ class BringForm(ServiceForm):
             file = said.pop("file")
             said |= {"name": file.name or "list", "content": file.read()}
         return said
-
-
-class VersionForm(ServiceForm):
-    version = forms.IntegerField(widget=forms.HiddenInput)
-
-    def __init__(self, *args: Any, seen: PeopleList, **kwargs: Any) -> None:
-        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
-        super().__init__(*args, **kwargs)
-        self.seen = seen
-        self.fields["version"].initial = seen.version
 
 
 class ColumnsForm(VersionForm):

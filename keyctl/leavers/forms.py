@@ -5,21 +5,10 @@ from typing import Any
 from django import forms
 
 from keyctl.keys.models import Holder
-from keyctl.leavers.models import LeaverCase, LeaverRules
-from keyctl.lib.forms import ServiceForm
+from keyctl.leavers.models import LeaverRules
+from keyctl.lib.forms import ServiceForm, VersionForm
 
 DAY = {"type": "date"}
-
-
-class VersionForm(ServiceForm):
-    """Every act on a case carries the version that the page showed."""
-
-    version = forms.IntegerField(widget=forms.HiddenInput)
-
-    def __init__(self, *args: Any, seen: LeaverCase, **kwargs: Any) -> None:
-        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
-        super().__init__(*args, **kwargs)
-        self.fields["version"].initial = seen.version
 
 
 class PauseForm(VersionForm):

@@ -14,9 +14,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from keyctl.accounts.http import Request
 from keyctl.audit.selectors import history_of
 from keyctl.leavers import access, selectors, services
-from keyctl.leavers.forms import AnnounceForm, CloseForm, PauseForm, RulesForm, VersionForm
+from keyctl.leavers.forms import AnnounceForm, CloseForm, PauseForm, RulesForm
 from keyctl.leavers.models import LeaverCase
-from keyctl.lib.forms import ServiceForm
+from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.access import administered_sites, has_role
 

@@ -26,3 +26,16 @@ class ServiceForm(forms.Form):
             for sentence in refusal.sentences:
                 self.add_error(None, sentence)
             return None
+
+
+class VersionForm(ServiceForm):
+    """An act on a thing carries the version that the page showed."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, seen: Any, **kwargs: Any) -> None:
+        # Several of these forms stand on one page; their fields keep apart by their identifiers.
+        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
+        super().__init__(*args, **kwargs)
+        self.seen = seen
+        self.fields["version"].initial = seen.version

@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 
 from keyctl.keys.forms.rules import MoneyField
 from keyctl.keys.models import Holder
-from keyctl.lib.forms import ServiceForm
+from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.losses.models import CaseDoor, CaseNote, LossCase, LossReport, LostCopy, WorkRates
 from keyctl.places.models import Building, Door
 
@@ -20,18 +20,6 @@ FACTS: dict[str, tuple[str, int, str]] = {
     "last_seen": ("When it was last seen", 120, "A day and a time, or what was done then."),
     "police_number": ("Number of the report to the police", 60, ""),
 }
-
-
-class VersionForm(ServiceForm):
-    """An act on a case carries the version that the page showed."""
-
-    version = forms.IntegerField(widget=forms.HiddenInput)
-
-    def __init__(self, *args: Any, seen: LossCase, **kwargs: Any) -> None:
-        # Several of these forms stand on one page; their fields keep apart by their identifiers.
-        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
-        super().__init__(*args, **kwargs)
-        self.fields["version"].initial = seen.version
 
 
 class OutcomeForm(VersionForm):

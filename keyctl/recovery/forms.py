@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
-from keyctl.lib.forms import ServiceForm
+from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.tags import clean_tag
 from keyctl.places.models import Site
 from keyctl.recovery.models import ControlBlank, ControlKeyCase
@@ -21,18 +21,6 @@ from keyctl.systems.models import KeySymbol
 
 CODE = {"class": "code", "autocomplete": "off"}
 Way = ControlKeyCase.Way
-
-
-class VersionForm(ServiceForm):
-    """Every act on a case or a register carries the version that the page showed."""
-
-    version = forms.IntegerField(widget=forms.HiddenInput)
-
-    def __init__(self, *args: Any, seen: ControlKeyCase | ControlBlank, **kwargs: Any) -> None:
-        # Several of these forms stand on one page; their fields keep apart by their identifiers.
-        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
-        super().__init__(*args, **kwargs)
-        self.fields["version"].initial = seen.version
 
 
 class OpenForm(ServiceForm):

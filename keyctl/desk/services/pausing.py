@@ -1,6 +1,6 @@
 """Reminders rest for somebody, for a reason; and how a site reminds at all."""
 
-from datetime import date, timedelta
+from datetime import date
 
 from django.db import transaction
 from django.db.models import QuerySet
@@ -11,24 +11,17 @@ from keyctl.audit.services import record
 from keyctl.desk.access import PAUSERS, RULERS
 from keyctl.desk.models import DuePause, DueRules
 from keyctl.keys.models import Holder
+from keyctl.leavers.services import refuse_pause
 from keyctl.lib.errors import Refused
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
-
-LONGEST_PAUSE = timedelta(days=92)
 
 
 @transaction.atomic
 def pause_reminders(*, actor: User, holder: Holder, until: date, reason: str) -> DuePause:
     """Through that day nobody is reminded by itself; an earlier pause ends with the new one."""
     require_role(actor, holder.site, *PAUSERS)
-    today = timezone.localdate()
-    if until < today:
-        raise Refused(f"{until:%-d %b %Y} is past. Choose a day to come.")
-    if until > today + LONGEST_PAUSE:
-        raise Refused("A pause lasts three months at most: keys that nobody asks for are forgotten.")
-    if not reason.strip():
-        raise Refused("Say why the reminders rest.")
+    refuse_pause(until, reason)
     Holder.objects.select_for_update().get(pk=holder.pk)
     _open(holder).update(ended_at=timezone.now(), ended_by=actor)
     pause = DuePause.objects.create(holder=holder, until=until, reason=reason.strip()[:200], made_by=actor)

@@ -13,11 +13,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from keyctl.accounts.http import Request
 from keyctl.directory import access, selectors, services
 from keyctl.directory.columns import FIELDS
-from keyctl.directory.forms import BringForm, ColumnsForm, MissingForm, VersionForm
+from keyctl.directory.forms import BringForm, ColumnsForm, MissingForm
 from keyctl.directory.models import MissingPerson, PeopleList
 from keyctl.directory.services.applying import MOST_LEAVING_PERCENT, is_many
 from keyctl.directory.services.lists import sheet_of
-from keyctl.lib.forms import ServiceForm
+from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.http import UNPROCESSABLE
 
 PER_PAGE = 25

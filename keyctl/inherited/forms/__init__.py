@@ -1,4 +1,4 @@
-from keyctl.inherited.forms.lists import BringForm, ColumnsForm, VersionForm, WriteForm
+from keyctl.inherited.forms.lists import BringForm, ColumnsForm, WriteForm
 from keyctl.inherited.forms.reconstruct import MakeForm, ReconstructForm, WhereForm
 
 __all__ = [
@@ -6,7 +6,6 @@ __all__ = [
     "ColumnsForm",
     "MakeForm",
     "ReconstructForm",
-    "VersionForm",
     "WhereForm",
     "WriteForm",
 ]

@@ -8,9 +8,8 @@ from keyctl.accounts.models import User
 from keyctl.formats.selectors import offered_formats
 from keyctl.inherited.access import workable_sites
 from keyctl.inherited.columns import FIELDS, NEEDED, headings_of
-from keyctl.inherited.models import BittingList
 from keyctl.inherited.selectors import systems_at
-from keyctl.lib.forms import ServiceForm
+from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.sheets import LARGEST_FILE, Sheet
 
 NONE = ""
@@ -58,18 +57,6 @@ class BringForm(ServiceForm):
         if not said.get("system") and not said.get("format_id") and not self.errors:
             self.add_error("format_id", "Choose the format of the new system's cores.")
         return said
-
-
-class VersionForm(ServiceForm):
-    """Every act on a list carries the version that the page showed."""
-
-    version = forms.IntegerField(widget=forms.HiddenInput)
-
-    def __init__(self, *args: Any, seen: BittingList, **kwargs: Any) -> None:
-        kwargs.setdefault("auto_id", f"{type(self).__name__.lower()}_%s")
-        super().__init__(*args, **kwargs)
-        self.seen = seen
-        self.fields["version"].initial = seen.version
 
 
 class ColumnsForm(VersionForm):

@@ -13,10 +13,11 @@ from keyctl import engine
 from keyctl.accounts.http import Request
 from keyctl.inherited import access, selectors, services
 from keyctl.inherited.columns import FIELDS
-from keyctl.inherited.forms import BringForm, ColumnsForm, VersionForm, WriteForm
+from keyctl.inherited.forms import BringForm, ColumnsForm, WriteForm
 from keyctl.inherited.models import BittingList
 from keyctl.inherited.services.bringing import sheet_of
 from keyctl.jobs.models import Job
+from keyctl.lib.forms import VersionForm
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.access import has_role
 

@@ -16,6 +16,7 @@ from keyctl.leavers.services.reminding import (
     end_pause,
     look_after,
     pause_reminders,
+    refuse_pause,
     remind_now,
     set_rules,
 )
@@ -32,6 +33,7 @@ __all__ = [
     "on_returned",
     "open_case",
     "pause_reminders",
+    "refuse_pause",
     "remind_now",
     "rules_of",
     "set_rules",

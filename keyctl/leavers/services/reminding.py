@@ -56,6 +56,17 @@ def pause_reminders(*, actor: User, case: LeaverCase, version: int, until: date,
     """Through that day none goes out by itself: somebody is ill, or has agreed on a day."""
     case = locked(case, version)
     require_role(actor, case.holder.site, *KEEPERS)
+    refuse_pause(until, reason)
+    case.paused_until, case.pause_reason, case.paused_by = until, reason.strip(), actor
+    _save(case, "paused_until", "pause_reason", "paused_by")
+    tell(
+        actor, case, "paused", f"paused the reminders of {case.holder} until {until:%-d %b %Y}", reason=reason
+    )
+    return case
+
+
+def refuse_pause(until: date, reason: str) -> None:
+    """For whatever reminders rest: these, and those of what is due at the desk."""
     today = timezone.localdate()
     if until < today:
         raise Refused(f"{until:%-d %b %Y} is past. Choose a day to come.")
@@ -63,12 +74,6 @@ def pause_reminders(*, actor: User, case: LeaverCase, version: int, until: date,
         raise Refused("A pause lasts three months at most: keys that nobody asks for are forgotten.")
     if not reason.strip():
         raise Refused("Say why the reminders rest.")
-    case.paused_until, case.pause_reason, case.paused_by = until, reason.strip(), actor
-    _save(case, "paused_until", "pause_reason", "paused_by")
-    tell(
-        actor, case, "paused", f"paused the reminders of {case.holder} until {until:%-d %b %Y}", reason=reason
-    )
-    return case
 
 
 @transaction.atomic

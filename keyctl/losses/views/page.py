@@ -9,11 +9,11 @@ from django.shortcuts import redirect, render
 
 from keyctl.accounts.http import Request
 from keyctl.audit.selectors import history_of
-from keyctl.lib.forms import ServiceForm
+from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.losses import access, selectors
 from keyctl.losses.figures import Figures
-from keyctl.losses.forms import CancelForm, CloseForm, JoinForm, NoteForm, ReopenForm, VersionForm
+from keyctl.losses.forms import CancelForm, CloseForm, JoinForm, NoteForm, ReopenForm
 from keyctl.losses.models import LossCase
 from keyctl.losses.services.looking import running_look
 

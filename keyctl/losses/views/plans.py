@@ -10,9 +10,10 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from keyctl.accounts.http import Request
 from keyctl.cores.services import empty_cores
+from keyctl.lib.forms import VersionForm
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.losses import access, services
-from keyctl.losses.forms import RatesForm, VersionForm
+from keyctl.losses.forms import RatesForm
 from keyctl.losses.models import LossCase
 from keyctl.losses.planning import showing
 from keyctl.losses.planning.costing import rates_of

@@ -9,8 +9,8 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl.accounts.http import Request
+from keyctl.lib.forms import VersionForm
 from keyctl.losses import access, selectors, services
-from keyctl.losses.forms import VersionForm
 from keyctl.losses.views.page import show_case
 
 LEFT_ON_A_PAGE = 50

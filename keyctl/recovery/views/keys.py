@@ -8,8 +8,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from keyctl.accounts.http import Request
+from keyctl.lib.forms import VersionForm
 from keyctl.recovery import access, services
-from keyctl.recovery.forms import ChooseKeyForm, CutForm, VersionForm
+from keyctl.recovery.forms import ChooseKeyForm, CutForm
 from keyctl.recovery.views.page import act, show_case
 
 

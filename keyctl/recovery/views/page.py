@@ -10,10 +10,11 @@ from django.shortcuts import redirect, render
 from keyctl import engine
 from keyctl.accounts.http import Request
 from keyctl.audit.selectors import history_of
+from keyctl.lib.forms import VersionForm
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.access import has_role
 from keyctl.recovery import access, selectors
-from keyctl.recovery.forms import CancelForm, ChooseCoreForm, ChooseKeyForm, CloseForm, CutForm, VersionForm
+from keyctl.recovery.forms import CancelForm, ChooseCoreForm, ChooseKeyForm, CloseForm, CutForm
 from keyctl.recovery.models import ControlKeyCase
 
 

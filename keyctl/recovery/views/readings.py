@@ -10,9 +10,10 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from keyctl import engine
 from keyctl.accounts.http import Request
+from keyctl.lib.forms import VersionForm
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.recovery import access, selectors, services
-from keyctl.recovery.forms import ReadingForm, VersionForm
+from keyctl.recovery.forms import ReadingForm
 from keyctl.recovery.models import ControlKeyCase
 from keyctl.recovery.views.page import act, show_case
 
