@@ -1,0 +1,57 @@
+/* The camera on the back of the tablet, with its light where there is one. */
+
+const WANTED = {
+  audio: false,
+  video: { facingMode: { ideal: "environment" }, width: { ideal: 1280 }, height: { ideal: 720 } },
+};
+const WHY_NOT = {
+  NotAllowedError: "The camera may not be used here. Allow it for this page in the browser's settings, then press again.",
+  SecurityError: "The camera may not be used here. Allow it for this page in the browser's settings, then press again.",
+  NotFoundError: "This device has no camera.",
+  OverconstrainedError: "This device has no camera that fits.",
+  NotReadableError: "The camera is in use elsewhere. Close the other app, then press again.",
+  AbortError: "The camera did not start. Press again.",
+};
+
+/* `isWanted` is asked again once the person has answered: who went back meanwhile wants no camera. */
+export async function openCamera(video, isWanted) {
+  if (!navigator.mediaDevices?.getUserMedia) {
+    throw new Error("The camera works only where the address begins with https. Tell whoever runs this installation.");
+  }
+  const stream = await navigator.mediaDevices.getUserMedia(WANTED).catch((error) => {
+    throw new Error(WHY_NOT[error.name] ?? "The camera did not start.");
+  });
+  const camera = new Camera(video, stream);
+  if (!isWanted()) return camera.closed();
+  video.srcObject = stream;
+  await video.play().catch(() => {});
+  return camera;
+}
+
+class Camera {
+  constructor(video, stream) {
+    this.video = video;
+    this.stream = stream;
+    this.track = stream.getVideoTracks()[0];
+    this.hasTorch = Boolean(this.track.getCapabilities?.().torch);
+  }
+
+  async setTorch(isOn) {
+    try {
+      await this.track.applyConstraints({ advanced: [{ torch: isOn }] });
+      return true;
+    } catch {
+      return false;
+    }
+  }
+
+  close() {
+    for (const track of this.stream.getTracks()) track.stop();
+    if (this.video.srcObject === this.stream) this.video.srcObject = null;
+  }
+
+  closed() {
+    this.close();
+    return this;
+  }
+}
