@@ -43,6 +43,11 @@ def free_cores(site: Site, _part: UUID | None) -> list[Wanted]:
     return _cores(Core.objects.filter(site=site, place__in=[Core.Place.SHELF, Core.Place.BENCH]))
 
 
+def cabinets(site: Site, _part: UUID | None) -> list[Wanted]:
+    """Nothing but the code here either; which is whose stands on the cabinet's page."""
+    return [Wanted(cabinet.tag, "Cabinet") for cabinet in site.cabinets.all()]
+
+
 def _cores(cores: "QuerySet[Core]") -> list[Wanted]:
     """Nothing but the code: whoever finds a core shall not learn of a door or a key."""
     return [Wanted(tag, "Core") for tag in dict.fromkeys(cores.values_list("tag", flat=True))]
@@ -54,5 +59,6 @@ CHOICES: Mapping[str, Choice] = {
         Choice("building", "All doors of a building", doors_of),
         Choice("order", "The cores of a work order", cores_of_order),
         Choice("free", "All cores on the shelf and on the bench", free_cores),
+        Choice("cabinets", "All key cabinets", cabinets),
     )
 }

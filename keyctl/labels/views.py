@@ -5,7 +5,9 @@ from django.core.exceptions import PermissionDenied
 from django.forms import model_to_dict
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
@@ -23,16 +25,16 @@ def sites(request: Request) -> HttpResponse:
     found = list(access.printing_sites(request.user))
     if not found:
         raise PermissionDenied
+    asked = urlencode(_asked(request))
     if len(found) == 1:
-        return redirect("labels:print", found[0].pk)
-    return render(request, "labels/sites.html", {"sites": found})
+        return redirect(reverse("labels:print", args=[found[0].pk]) + (f"?{asked}" if asked else ""))
+    return render(request, "labels/sites.html", {"sites": found, "asked": asked})
 
 
 @require_http_methods(["GET", "POST"])
 def choose(request: Request, pk: UUID) -> HttpResponse:
     site = access.printing_site(request.user, pk)
-    asked = {name: request.GET[name] for name in FIRST_VALUES if name in request.GET}
-    form = PrintForm(request.POST or None, site=site, initial={"choice": "building", **asked})
+    form = PrintForm(request.POST or None, site=site, initial={"choice": "building", **_asked(request)})
     pdf = form.attempt(services.print_labels, actor=request.user)
     if pdf:
         name = f"labels-{slugify(site.code)}-{timezone.localdate():%Y-%m-%d}.pdf"
@@ -64,3 +66,7 @@ def grid(request: Request, pk: UUID) -> HttpResponse:
         return redirect("labels:print", found.site.pk)
     facts = {"site": found.site, "grid": found, "form": form}
     return render(request, "labels/grid.html", facts, status=UNPROCESSABLE if form.errors else 200)
+
+
+def _asked(request: Request) -> dict[str, str]:
+    return {name: request.GET[name] for name in FIRST_VALUES if name in request.GET}

@@ -21,15 +21,23 @@ class Cabinet(Record):
     custodian = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="cabinets"
     )
+    # On its label, which tells a stranger in front of it nothing.
+    tag = models.CharField(max_length=16, default=new_tag)
 
     class Meta:
         ordering = ["site__code", "name"]
         constraints = [
-            models.UniqueConstraint(fields=["site", "name"], name="cabinet_name_is_unique_in_its_site")
+            models.UniqueConstraint(fields=["site", "name"], name="cabinet_name_is_unique_in_its_site"),
+            models.UniqueConstraint(fields=["tag"], name="cabinet_tag_is_unique"),
         ]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def code(self) -> str:
+        """Its tag as it stands on the label."""
+        return grouped(self.tag)
 
 
 class KeyCopyQuerySet(models.QuerySet["KeyCopy"]):

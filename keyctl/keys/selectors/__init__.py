@@ -10,6 +10,7 @@ from keyctl.keys.selectors.copies import (
     copies_in_stock,
     find,
     held_by,
+    page_of_cabinet,
     stock_counts,
 )
 from keyctl.keys.selectors.register import (
@@ -49,6 +50,7 @@ __all__ = [
     "lines_of",
     "open_custodies",
     "overdue_of",
+    "page_of_cabinet",
     "register",
     "register_of_copy",
     "register_of_holder",

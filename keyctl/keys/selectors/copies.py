@@ -5,12 +5,14 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from django.db.models import Count, QuerySet
+from django.urls import reverse
 
 from keyctl.accounts.models import User
 from keyctl.keys.access import (
     DESK,
     DESTROYERS,
     LOSS_REPORTERS,
+    readable_cabinet,
     visible_cabinets,
     visible_copies,
     visible_holders,
@@ -94,6 +96,12 @@ def copies_in(cabinet: Cabinet) -> QuerySet[KeyCopy]:
 def cabinets(actor: User) -> QuerySet[Cabinet]:
     """Each with how many copies hang in it."""
     return visible_cabinets(actor).annotate(number=Count("copies")).order_by("site__code", "name")
+
+
+def page_of_cabinet(actor: User, tag: str) -> str | None:
+    """For the finder of printed codes."""
+    cabinet = Cabinet.objects.filter(tag=tag).only("pk").first()
+    return reverse("keys:cabinet", args=[readable_cabinet(actor, cabinet.pk).pk]) if cabinet else None
 
 
 def copies_in_stock(actor: User) -> QuerySet[KeyCopy]:

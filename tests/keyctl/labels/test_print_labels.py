@@ -145,6 +145,42 @@ def test_free_cores_get_theirs(cast: Cast, grid: LabelGrid) -> None:
     assert set(codes_in(pdf)) == {printed_address(core.tag) for core in cores}
 
 
+@pytest.mark.parametrize("measures", [GRID, SMALL])
+def test_cabinets_get_theirs_and_no_name(cast: Cast, measures: dict[str, Any]) -> None:
+    grid = add_grid(actor=cast.desk, site=cast.north, **measures)
+    cabinets = [factories.make_cabinet(cast.north) for _ in range(3)]
+    factories.make_cabinet(cast.south)
+    pdf = print_labels(actor=cast.desk, grid=grid, choice="cabinets", start=2)
+    found = codes_in(pdf)
+    assert set(found) == {printed_address(cabinet.tag) for cabinet in cabinets}
+    assert all(width >= 12 - 25.4 / DOTS_PER_INCH for _, _, width in found.values())
+    words = text_of(pdf)
+    assert all(cabinet.code in words.replace("\n", "") for cabinet in cabinets)
+    assert not any(cabinet.name in words for cabinet in cabinets)
+
+
+def test_the_code_of_a_cabinet_leads_to_its_page(client: Client, cast: Cast) -> None:
+    cabinet = factories.make_cabinet(cast.north)
+    client.force_login(cast.desk)
+    page = reverse("keys:cabinet", args=[cabinet.pk])
+    assert client.get(f"/Q/{cabinet.tag.lower()}").headers["Location"] == page
+    assert cabinet.code in client.get(page).content.decode()
+
+
+@pytest.mark.parametrize(("name", "status"), [("requester", 403), ("stranger", 404)])
+def test_the_code_of_a_cabinet_tells_an_outsider_nothing(
+    client: Client, cast: Cast, name: str, status: int
+) -> None:
+    client.force_login(getattr(cast, name))
+    assert client.get(f"/Q/{factories.make_cabinet(cast.north).tag}").status_code == status
+
+
+def test_whoever_keeps_cabinets_is_led_to_their_labels(client: Client, cast: Cast) -> None:
+    client.force_login(cast.desk)
+    answer = client.get(reverse("labels:sites") + "?choice=cabinets")
+    assert answer.headers["Location"] == reverse("labels:print", args=[cast.north.pk]) + "?choice=cabinets"
+
+
 def test_history_knows_how_many(cast: Cast, grid: LabelGrid, doors: list[Door]) -> None:
     labels(cast, grid, doors)
     event = history_of(grid)[0]
