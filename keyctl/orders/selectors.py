@@ -61,7 +61,7 @@ def orders_by_state(actor: User, *, state: str = "", kind: str = "") -> QuerySet
         line_count=Count("lines"),
         done_count=Count("lines", filter=Q(lines__state=OrderLine.State.DONE)),
         turn=Case(
-            When(state=WorkOrder.State.OPEN, then=Value(0)), default=Value(1), output_field=IntegerField()
+            When(state__in=WorkOrder.UNFINISHED, then=Value(0)), default=Value(1), output_field=IntegerField()
         ),
     ).order_by("turn", "-number")
 

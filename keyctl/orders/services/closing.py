@@ -1,12 +1,16 @@
 """The end of an order, and the lock under which everybody works on it."""
 
+from collections.abc import Sequence
+
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.orders.models import OrderLine, WorkOrder
+from keyctl.orders.states import STEPS, Act, why_not
 from keyctl.places.access import require_role
 from keyctl.places.roles import Role
 
@@ -25,19 +29,40 @@ WORKED_FIELDS = (
 
 @transaction.atomic
 def cancel_order(*, actor: User, order: WorkOrder) -> WorkOrder:
-    return _cancelled(actor, locked_order(actor, order))
+    """With the order of an area go its parts."""
+    parts = _locked_parts(order)
+    order = locked_order(actor, order)
+    refuse_unless(order, Act.CANCEL)
+    return _cancelled_with(actor, order, parts)
 
 
 @transaction.atomic
 def drop_order(*, actor: User | None, order: WorkOrder) -> WorkOrder:
     """The same for the apps above, where what the order was opened for has ended; closed ones stay so."""
+    parts = _locked_parts(order)
     order = WorkOrder.objects.select_for_update(of=("self",)).select_related("site").get(pk=order.pk)
-    return _cancelled(actor, order) if order.is_open else order
+    return _cancelled_with(actor, order, parts) if order.is_open else order
+
+
+def _cancelled_with(actor: User | None, order: WorkOrder, parts: Sequence[WorkOrder]) -> WorkOrder:
+    for part in parts:
+        _cancelled(actor, part)
+    order = _cancelled(actor, order)
+    if order.part_of_id:
+        close_area(actor, order)
+    return order
+
+
+def _locked_parts(order: WorkOrder) -> list[WorkOrder]:
+    """Parts are locked before their area, as where one of them closes it."""
+    parts = WorkOrder.objects.select_for_update(of=("self",)).filter(part_of=order)
+    return [part for part in parts.select_related("site").order_by("pk") if part.is_open]
 
 
 def _cancelled(actor: User | None, order: WorkOrder) -> WorkOrder:
     lines = OrderLine.objects.filter(order=order)
     waiting, total = lines.filter(state=OrderLine.State.OPEN), lines.count()
+    _refuse_while_shut(order, waiting)
     dropped = waiting.update(state=OrderLine.State.CANCELLED)
     _close(order, WorkOrder.State.CANCELLED)
     record(
@@ -51,6 +76,15 @@ def _cancelled(actor: User | None, order: WorkOrder) -> WorkOrder:
     return order
 
 
+def _refuse_while_shut(order: WorkOrder, lines: QuerySet[OrderLine]) -> None:
+    shut = lines.filter(shut_at__isnull=False, lifted_at__isnull=True)
+    if doors := [str(line.housing) for line in shut.select_related("housing__door__floor__building__site")]:
+        raise Refused(
+            f"{order} is not cancelled: doors are still kept shut. Put their own cores back first.",
+            reasons=doors,
+        )
+
+
 def locked_order(actor: User, order: WorkOrder) -> WorkOrder:
     """The order as it is now, held until the transaction ends; whoever comes second sees what was done."""
     rows = WorkOrder.objects.select_for_update(of=("self",)).select_related("site")
@@ -61,19 +95,25 @@ def locked_order(actor: User, order: WorkOrder) -> WorkOrder:
     return order
 
 
-def locked_line(actor: User, line: OrderLine, kind: WorkOrder.Kind) -> OrderLine:
+def locked_line(actor: User, line: OrderLine, *kinds: WorkOrder.Kind) -> OrderLine:
+    """The line as it is now, held like its order, which is under way from now on."""
     rows = OrderLine.objects.select_for_update(of=("self",)).select_related(
-        "order__site", "core", "done_by", "housing__door__floor__building__site"
+        "order__site",
+        "core",
+        "done_by",
+        "system",
+        "housing__door__floor__building__site",
+        "door__floor__building__site",
     )
     # The order first, then its line: everybody takes the two locks in this sequence.
     try:
-        locked_order(actor, line.order)
+        mark_worked(locked_order(actor, line.order))
     except Conflict as closed:
         raise _told_by_line(rows.get(pk=line.pk), closed) from None
     line = rows.get(pk=line.pk)
     if not line.is_open:
         raise _told_by_line(line, Conflict(f"{line} is no longer open. Nothing was changed."))
-    if line.order.kind != kind:
+    if line.order.kind not in kinds:
         raise Refused(f"{line.order} is there to {line.order.get_kind_display().lower()}.")
     return line
 
@@ -86,15 +126,58 @@ def finish_line(actor: User, line: OrderLine) -> None:
     close_when_worked(actor, line.order)
 
 
-def close_when_worked(actor: User, order: WorkOrder) -> None:
+def close_when_worked(actor: User | None, order: WorkOrder) -> None:
     """An order ends with its last open line."""
     if order.lines.filter(state=OrderLine.State.OPEN).exists():
         return
+    refuse_unless(order, Act.FINISH)
     _close(order, WorkOrder.State.DONE)
+    _tell_done(actor, order, f"finished order {order.number} with its last line")
+    if order.part_of_id:
+        close_area(actor, order)
+
+
+def close_area(actor: User | None, order: WorkOrder) -> None:
+    """The order of an area ends with its last part; it was worked if one of them was.
+
+    ``order`` is a part that has just closed, or the area itself.
+    """
+    wanted = order.part_of_id or order.pk
+    area = WorkOrder.objects.select_for_update(of=("self",)).get(pk=wanted)
+    if not area.is_open or area.more_to_come or area.parts.unfinished().exists():
+        return
+    if area.parts.filter(state=WorkOrder.State.DONE).exists():
+        _close(area, WorkOrder.State.DONE)
+        _tell_done(actor, area, f"finished order {area.number} with its last part")
+    else:
+        _cancelled(actor, area)
+
+
+def mark_worked(order: WorkOrder) -> None:
+    """Work on a line of a locked order sets it going, and its area."""
+    refuse_unless(order, Act.WORK)
+    if order.state == WorkOrder.State.UNDER_WAY:
+        return
+    order.state, order.waits_for = WorkOrder.State.UNDER_WAY, ""
+    order.save(update_fields=["state", "waits_for"])
+    if order.part_of_id:
+        areas = WorkOrder.objects.filter(pk=order.part_of_id, state=WorkOrder.State.OPEN)
+        areas.update(state=WorkOrder.State.UNDER_WAY)
+
+
+def refuse_unless(order: WorkOrder, act: Act) -> WorkOrder.State:
+    """The state that the act leads to; refused where it leads nowhere."""
+    step = STEPS.get((WorkOrder.State(order.state), act))
+    if step is None:
+        raise Conflict(f"{order} {why_not(order.state, act)}")
+    return step[0]
+
+
+def _tell_done(actor: User | None, order: WorkOrder, sentence: str) -> None:
     record(
         actor=actor,
         verb="order.done",
-        sentence=f"finished order {order.number} with its last line",
+        sentence=sentence,
         site_id=order.site_id,
         subjects=[order],
         detail={"number": order.number},
@@ -112,4 +195,5 @@ def _told_by_line(line: OrderLine, otherwise: Conflict) -> Conflict:
 
 def _close(order: WorkOrder, state: WorkOrder.State) -> None:
     order.state, order.closed_at = state, timezone.now()
-    order.save(update_fields=["state", "closed_at"])
+    order.waits_for, order.more_to_come = "", False
+    order.save(update_fields=["state", "closed_at", "waits_for", "more_to_come"])

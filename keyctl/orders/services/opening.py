@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any
 
 from django.db import IntegrityError, transaction
-from django.db.models import Max
+from django.db.models import Max, Q
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -61,7 +61,9 @@ def why_not_to_pin(core: Core, site: Site) -> str | None:
 
 
 def why_not_in_two_lines(core: Core, besides: OrderLine | None = None) -> str | None:
-    others = OrderLine.objects.filter(core=core, state=OrderLine.State.OPEN).select_related("order")
+    # A core that came out of a door kept shut goes back into it.
+    named = Q(core=core) | Q(core_out=core, shut_at__isnull=False, lifted_at__isnull=True)
+    others = OrderLine.objects.filter(named, state=OrderLine.State.OPEN).select_related("order")
     other = (others.exclude(pk=besides.pk) if besides else others).first()
     return (
         f"Core {core} already stands in order {other.order.number}. Finish or cancel that one."
@@ -73,7 +75,9 @@ def why_not_in_two_lines(core: Core, besides: OrderLine | None = None) -> str | 
 def why_not_to_swap(housing: Housing, site: Site) -> str | None:
     if housing.door.site.pk != site.pk:
         return f"{housing} belongs to another site. Open an order there."
-    waiting = OrderLine.objects.filter(housing=housing, state=OrderLine.State.OPEN).select_related("order")
+    waiting = OrderLine.objects.filter(
+        housing=housing, keeps_shut=False, state=OrderLine.State.OPEN
+    ).select_related("order")
     if other := waiting.first():
         return f"{housing} already waits for a swap in order {other.order.number}. Finish or cancel that one."
     return None

@@ -20,7 +20,7 @@ from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.orders.models import OrderLine, WorkOrder
-from keyctl.orders.services.closing import finish_line, locked_order
+from keyctl.orders.services.closing import finish_line, locked_order, mark_worked
 from keyctl.stock import services as stock
 from keyctl.stock.families import pins_in
 from keyctl.systems.models import KeySystem
@@ -58,7 +58,7 @@ def pin_all(running: Running) -> dict[str, Any]:
     while lines := _next(order, refused):
         running.step(total - len(_waiting(order)), total, DOING)
         with transaction.atomic():
-            locked_order(running.actor, order)
+            mark_worked(locked_order(running.actor, order))
             refused += _pin(running.actor, order, lines, pinners)
             running.save({"refused": refused})
     running.step(total, total, DOING)

@@ -10,6 +10,7 @@ from keyctl.cores import services as cores
 from keyctl.cores.models import Core
 from keyctl.cores.turning import pins_of
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.orders.listening import tell_swapped
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.orders.selectors import FREE
 from keyctl.orders.services.closing import finish_line, locked_line
@@ -96,6 +97,7 @@ def complete_swap(
     line.note = note
     _record_checks(actor, line, core_in, housing)
     finish_line(actor, line)
+    tell_swapped(actor, line)
     return line
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from typing import Any
 
 from django.db.models import QuerySet
 
@@ -19,13 +20,20 @@ Kind = WorkOrder.Kind
 
 
 def write_pin_order(
-    *, actor: User, site: Site, title: str, cores: Sequence[Core], due_on: date | None = None
+    *,
+    actor: User,
+    site: Site,
+    title: str,
+    cores: Sequence[Core],
+    due_on: date | None = None,
+    part_of: WorkOrder | None = None,
 ) -> WorkOrder:
     set_aside = OrderLine.objects.filter(core__in=cores)
     # A door that it was set aside for gets another core; the door itself goes on waiting.
-    set_aside.filter(housing__isnull=False, state=OrderLine.State.OPEN).update(core=None)
+    of_doors = set_aside.filter(housing__isnull=False, shut_at__isnull=True)
+    of_doors.filter(state=OrderLine.State.OPEN).update(core=None)
     _take_over(actor, set_aside.filter(housing__isnull=True), title)
-    order = numbered_order(opened_by=actor, site=site, kind=Kind.PIN, title=title, due_on=due_on)
+    order = _numbered(part_of, opened_by=actor, site=site, kind=Kind.PIN, title=title, due_on=due_on)
     _write(OrderLine(order=order, ordinal=nth, core=core) for nth, core in enumerate(cores, 1))
     record_opened(actor, order, f"to pin {_counted(len(cores), 'core')}", cores)
     return order
@@ -38,10 +46,11 @@ def write_swap_order(
     title: str,
     meant: Mapping[Housing, Core],
     due_on: date | None = None,
+    part_of: WorkOrder | None = None,
 ) -> WorkOrder:
     """``meant`` says which core was made for which housing; a swap that waits there already gives way."""
-    _take_over(actor, OrderLine.objects.filter(housing__in=meant), title)
-    order = numbered_order(opened_by=actor, site=site, kind=Kind.SWAP, title=title, due_on=due_on)
+    _take_over(actor, OrderLine.objects.filter(housing__in=meant, keeps_shut=False), title)
+    order = _numbered(part_of, opened_by=actor, site=site, kind=Kind.SWAP, title=title, due_on=due_on)
     _write(
         OrderLine(order=order, ordinal=nth, housing=housing, meant=core)
         for nth, (housing, core) in enumerate(meant.items(), 1)
@@ -59,8 +68,9 @@ def write_cut_order(
     counts: Sequence[tuple[KeySymbol, int]],
     cabinet: Cabinet,
     due_on: date | None = None,
+    part_of: WorkOrder | None = None,
 ) -> WorkOrder:
-    order = numbered_order(opened_by=actor, site=site, kind=Kind.CUT, title=title, due_on=due_on)
+    order = _numbered(part_of, opened_by=actor, site=site, kind=Kind.CUT, title=title, due_on=due_on)
     _write(
         OrderLine(order=order, ordinal=nth, symbol=symbol, count=count, cabinet=cabinet)
         for nth, (symbol, count) in enumerate(counts, 1)
@@ -68,6 +78,11 @@ def write_cut_order(
     total = sum(count for _, count in counts)
     record_opened(actor, order, f"to cut {total} copies", [symbol for symbol, _ in counts])
     return order
+
+
+def _numbered(part_of: WorkOrder | None, **facts: Any) -> WorkOrder:
+    """Whoever does the area does its parts."""
+    return numbered_order(part_of=part_of, assigned_to=part_of.assigned_to if part_of else None, **facts)
 
 
 def _write(lines: Iterable[OrderLine]) -> None:

@@ -38,7 +38,7 @@ def test_the_order_closes_itself_with_its_last_line(shop: Workshop) -> None:
         services.cut_line(actor=shop.smith, line=line)
         order.refresh_from_db()
         states.append(order.state)
-    assert states == [WorkOrder.State.OPEN, WorkOrder.State.DONE]
+    assert states == [WorkOrder.State.UNDER_WAY, WorkOrder.State.DONE]
 
 
 def test_history_tells_it_at_the_order_and_at_every_copy(shop: Workshop) -> None:

@@ -25,7 +25,7 @@ def test_the_order_closes_itself_with_its_last_line(shop: Workshop) -> None:
         services.pin_line(actor=shop.smith, line=line)
         order.refresh_from_db()
         states.append(order.state)
-    assert states == [WorkOrder.State.OPEN, WorkOrder.State.DONE]
+    assert states == [WorkOrder.State.UNDER_WAY, WorkOrder.State.DONE]
     assert order.closed_at is not None
 
 

@@ -1,84 +1,44 @@
-"""Work orders: cores to pin at the bench, cores to swap at the door, keys to cut."""
-
-from typing import Self
+"""The lines of orders: a core at the bench, a housing, a door, copies of a key, or a control key."""
 
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
-from django.utils import timezone
 
 from keyctl.cores.models import Core
 from keyctl.keys.models import Cabinet, KeyCopy
 from keyctl.lib.records import Record
-from keyctl.places.models import Housing, Site
-from keyctl.systems.models import KeySymbol
+from keyctl.orders.models.orders import WorkOrder
+from keyctl.places.models import Door, Housing
+from keyctl.systems.models import KeySymbol, KeySystem
 
 # As many as come from the machine in one go; more is another line's work.
 MOST_COPIES = 100
 
 
-class WorkOrderQuerySet(models.QuerySet["WorkOrder"]):
-    def at_sites(self, sites: "models.QuerySet[Site]") -> Self:
-        return self.filter(site__in=sites)
-
-
-class WorkOrder(Record):
-    class Kind(models.TextChoices):
-        PIN = "pin", "Pin cores"
-        SWAP = "swap", "Swap cores"
-        CUT = "cut", "Cut keys"
-
-    class State(models.TextChoices):
-        OPEN = "open", "Open"
-        DONE = "done", "Done"
-        CANCELLED = "cancelled", "Cancelled"
-
-    number = models.PositiveIntegerField()
-    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="work_orders")
-    kind = models.CharField(max_length=8, choices=Kind)
-    state = models.CharField(max_length=10, choices=State, default=State.OPEN)
-    title = models.CharField(max_length=160)
-    opened_at = models.DateTimeField(default=timezone.now)
-    opened_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    due_on = models.DateField(null=True)
-    closed_at = models.DateTimeField(null=True)
-
-    objects = WorkOrderQuerySet.as_manager()
-
-    class Meta:
-        ordering = ["-number"]
-        constraints = [
-            models.UniqueConstraint(fields=["number"], name="work_order_number_is_unique"),
-            models.CheckConstraint(
-                condition=Q(state="open", closed_at__isnull=True)
-                | (~Q(state="open") & Q(closed_at__isnull=False)),
-                name="work_order_is_open_or_closed_at_a_time",
-            ),
-        ]
-        indexes = [models.Index(fields=["site", "state", "-number"], name="work_order_by_state")]
-
-    def __str__(self) -> str:
-        return f"Order {self.number}"
-
-    @property
-    def is_open(self) -> bool:
-        return self.state == self.State.OPEN
-
-
 class OrderLine(Record):
-    """One core to pin, one housing whose core is swapped for another, or copies of one key to cut."""
+    """One thing to do: pin or decode a core, swap the core of a housing, keep it shut, look a door over, cut
+    copies of a key, recover the control key of a system."""
 
     class State(models.TextChoices):
         OPEN = "open", "Open"
         DONE = "done", "Done"
         CANCELLED = "cancelled", "Cancelled"
+
+    class Trying(models.TextChoices):
+        """Whether the core that this line pinned was tried. Lines of old orders owe nothing."""
+
+        NOT_OWED = "", "Not asked for"
+        OWED = "owed", "To be tried"
+        WRONG = "wrong", "Tried, and something is wrong"
+        GOOD = "good", "Tried"
+        LET_GO = "let_go", "Left untried"
 
     order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="lines")
     ordinal = models.PositiveIntegerField()
     state = models.CharField(max_length=10, choices=State, default=State.OPEN)
-    # The core to pin, or the core that goes in.
+    # The core to pin or to decode, or the core that goes in.
     core = models.ForeignKey(Core, on_delete=models.PROTECT, null=True, related_name="order_lines")
-    # Swaps only: where it goes in, and what came out.
+    # Swaps, and doors kept shut: where it goes in, and what came out.
     housing = models.ForeignKey(Housing, on_delete=models.PROTECT, null=True, related_name="order_lines")
     core_out = models.ForeignKey(Core, on_delete=models.PROTECT, null=True, related_name="+")
     # The core that was made for this housing, while it waits for its pins; another may go in all the same.
@@ -86,6 +46,19 @@ class OrderLine(Record):
     operating_key_turned = models.BooleanField(default=False)
     control_key_came_out = models.BooleanField(default=False)
     egress_and_latch_tried = models.BooleanField(default=False)
+    # Doors kept shut only: since when, and when the core that came out went back in.
+    keeps_shut = models.BooleanField(default=False)
+    shut_at = models.DateTimeField(null=True)
+    lifted_at = models.DateTimeField(null=True)
+    # Inspections only.
+    door = models.ForeignKey(Door, on_delete=models.PROTECT, null=True, related_name="order_lines")
+    # Recoveries only: whose control key is lost.
+    system = models.ForeignKey(KeySystem, on_delete=models.PROTECT, null=True, related_name="order_lines")
+    # Pins only.
+    trying = models.CharField(max_length=6, choices=Trying, default=Trying.NOT_OWED, blank=True)
+    # The last time that somebody stood before the door in vain.
+    unreached_at = models.DateTimeField(null=True)
+    unreached_why = models.CharField(max_length=200, blank=True)
     # Cuts only: which key, how many, where they go, and the copies once they are cut.
     symbol = models.ForeignKey(KeySymbol, on_delete=models.PROTECT, null=True, related_name="order_lines")
     count = models.PositiveSmallIntegerField(null=True)
@@ -104,7 +77,12 @@ class OrderLine(Record):
             models.CheckConstraint(
                 condition=(
                     Q(state="done", done_at__isnull=False, done_by__isnull=False)
-                    & (Q(core__isnull=False) | Q(symbol__isnull=False))
+                    & (
+                        Q(core__isnull=False)
+                        | Q(symbol__isnull=False)
+                        | Q(door__isnull=False)
+                        | Q(system__isnull=False)
+                    )
                 )
                 | (~Q(state="done") & Q(done_at__isnull=True, done_by__isnull=True)),
                 name="order_line_done_says_who_and_what",
@@ -114,6 +92,32 @@ class OrderLine(Record):
                 | Q(symbol__isnull=False, count__isnull=False, cabinet__isnull=False)
                 & Q(core__isnull=True, core_out__isnull=True, housing__isnull=True),
                 name="order_line_cuts_a_key_or_works_on_a_core",
+            ),
+            models.CheckConstraint(
+                condition=Q(door__isnull=True, system__isnull=True)
+                | (Q(door__isnull=True) | Q(system__isnull=True))
+                & Q(core__isnull=True, core_out__isnull=True, housing__isnull=True, symbol__isnull=True),
+                name="order_line_of_a_door_or_a_system_is_nothing_else",
+            ),
+            models.CheckConstraint(
+                condition=Q(unreached_at__isnull=True, unreached_why="")
+                | (Q(unreached_at__isnull=False) & ~Q(unreached_why="")),
+                name="door_that_was_not_reached_says_why",
+            ),
+            models.CheckConstraint(
+                condition=Q(lifted_at__isnull=True) | Q(shut_at__isnull=False),
+                name="only_a_shut_door_is_lifted",
+            ),
+            models.CheckConstraint(
+                condition=Q(shut_at__isnull=True) | Q(keeps_shut=True, core__isnull=False),
+                name="door_is_shut_by_a_core_in_it",
+            ),
+            models.CheckConstraint(
+                condition=Q(keeps_shut=False) | Q(housing__isnull=False), name="only_a_housing_is_kept_shut"
+            ),
+            models.CheckConstraint(
+                condition=Q(trying="") | Q(state="done", core__isnull=False),
+                name="only_a_pinned_core_is_tried",
             ),
             models.CheckConstraint(
                 condition=Q(count__isnull=True) | Q(count__gte=1, count__lte=MOST_COPIES),
@@ -133,7 +137,7 @@ class OrderLine(Record):
                 name="swap_takes_out_another_core",
             ),
             models.UniqueConstraint(
-                fields=["housing"],
+                fields=["housing", "keeps_shut"],
                 condition=Q(state="open", housing__isnull=False),
                 name="housing_has_at_most_one_open_swap",
             ),
@@ -141,6 +145,11 @@ class OrderLine(Record):
                 fields=["order", "symbol"],
                 condition=Q(symbol__isnull=False),
                 name="key_stands_in_an_order_once",
+            ),
+            models.UniqueConstraint(
+                fields=["order", "door"],
+                condition=Q(door__isnull=False),
+                name="door_is_inspected_once_an_order",
             ),
             models.UniqueConstraint(
                 fields=["core"],
@@ -155,3 +164,12 @@ class OrderLine(Record):
     @property
     def is_open(self) -> bool:
         return self.state == self.State.OPEN
+
+    @property
+    def door_at(self) -> Door | None:
+        """The door that somebody goes to for this line."""
+        return self.door or (self.housing.door if self.housing else None)
+
+    @property
+    def is_shut(self) -> bool:
+        return self.shut_at is not None and self.lifted_at is None
