@@ -4,7 +4,7 @@ from pathlib import Path
 
 from csp.constants import NONE, SELF
 
-from keyctl.lib import database, env, mailserver
+from keyctl.lib import database, env, logs, mailserver
 from keyctl.lib.sqlite import use_bundled_library
 
 use_bundled_library()
@@ -68,10 +68,13 @@ INSTALLED_APPS = [
     "keyctl.field",
     "keyctl.api",
     "keyctl.scim",
+    "keyctl.operations",
     "keyctl.demo",
 ]
 
 MIDDLEWARE = [
+    "keyctl.lib.numbering.number_requests",
+    "keyctl.operations.metrics.measure_requests",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -130,9 +133,13 @@ SESSION_COOKIE_SECURE = _TLS
 CSRF_COOKIE_SECURE = _TLS
 SECURE_SSL_REDIRECT = _TLS
 SECURE_HSTS_SECONDS = 31_536_000 if _TLS else 0
-SECURE_PROXY_SSL_HEADER = (
-    ("HTTP_X_FORWARDED_PROTO", "https") if env.flag("KEYCTL_BEHIND_PROXY", False) else None
-)
+BEHIND_PROXY = env.flag("KEYCTL_BEHIND_PROXY", False)
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None
+# Who asks whether a process lives asks it directly.
+SECURE_REDIRECT_EXEMPT = [r"^health/", r"^metrics$"]
+# What else runs under the same domain is not ours to decide.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+METRICS_TOKEN = env.text("KEYCTL_METRICS_TOKEN", "")
 # Not "no-referrer": a browser then sends "Origin: null" with a form, and the forgery check refuses it.
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_AGE = 12 * 60 * 60
@@ -200,12 +207,4 @@ SPECTACULAR_SETTINGS = {
     "SCHEMA_PATH_PREFIX": "/api/v1",
 }
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "root": {"handlers": ["stderr"], "level": "WARNING"},
-    # It warns of every font where an optional library is missing; the prints are the same.
-    "loggers": {"weasyprint": {"level": "ERROR"}},
-}
+LOGGING = logs.configuration(env.text("KEYCTL_LOGS", "lines"))

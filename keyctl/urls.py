@@ -4,6 +4,8 @@ from django.urls import include, path
 
 from keyctl.places.views.first import design, find_by_tag, home
 
+handler500 = "keyctl.operations.views.server_error"
+
 urlpatterns = [
     path("", home, name="home"),
     path("account/", include("keyctl.accounts.urls")),
@@ -35,6 +37,7 @@ urlpatterns = [
     path("interim/", include("keyctl.interim.urls")),
     path("labels/", include("keyctl.labels.urls")),
     path("field/", include("keyctl.field.urls")),
+    path("", include("keyctl.operations.urls")),
     path("api/", include("keyctl.api.urls")),
     path("scim/v2/", include("keyctl.scim.urls")),
     path("design/", design, name="design"),

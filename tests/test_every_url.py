@@ -15,7 +15,15 @@ from tests.cast import Cast, gather
 from tests.scenes import build_routes
 
 # A calendar cannot sign in: the secret in its address stands for its person.
-OPEN_TO_ALL = {"accounts:sign-in", "accounts:sign-out", "desk:feed"}
+# Machines ask whether the product lives; what it tells them names nothing.
+OPEN_TO_ALL = {
+    "accounts:sign-in",
+    "accounts:sign-out",
+    "desk:feed",
+    "operations:live",
+    "operations:ready",
+    "operations:metrics",
+}
 # Signed in to by tokens of their own; tests of theirs walk them.
 ELSEWHERE = ("api:", "scim:")
 # A core format belongs to no site: everybody on the staff of any site may read it.

@@ -3,7 +3,6 @@
 import logging
 import os
 import socket
-import traceback
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -17,6 +16,7 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.queue import enqueue
 from keyctl.jobs.running import Cancelled, Overtaken, Running, WorkerEnds
 from keyctl.lib.errors import Refused
+from keyctl.lib.traces import trace_without_values
 from keyctl.places.access import has_role
 from keyctl.places.roles import STAFF
 from keyctl.vault import services as vault
@@ -74,12 +74,6 @@ def _carry_out(job: Job) -> None:
 
 def this_worker() -> str:
     return f"{socket.gethostname()}:{os.getpid()}"
-
-
-def trace_without_values(error: BaseException) -> str:
-    """Where it happened, without the exception's own words: they may hold a bitting."""
-    places = (f"{frame.filename}:{frame.lineno}" for frame in traceback.extract_tb(error.__traceback__))
-    return f"{type(error).__name__} at {' > '.join(places)}"
 
 
 @transaction.atomic

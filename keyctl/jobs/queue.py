@@ -15,7 +15,8 @@ def work_on(job_id: str) -> None:
 
     It keeps the words of an exception that gets this far, and they may hold a bitting: none does.
     """
-    from keyctl.jobs.execution import run_job, trace_without_values
+    from keyctl.jobs.execution import run_job
+    from keyctl.lib.traces import trace_without_values
 
     try:
         run_job(UUID(job_id))

@@ -12,10 +12,10 @@ from django.db import OperationalError
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from keyctl.jobs.execution import trace_without_values
 from keyctl.jobs.models import Routine
 from keyctl.jobs.running import ending
 from keyctl.lib.errors import Refused
+from keyctl.lib.traces import trace_without_values
 
 logger = logging.getLogger(__name__)
 

@@ -13,9 +13,9 @@ from django.core.mail.backends.base import BaseEmailBackend
 from django.db.models import F, QuerySet
 from django.utils import timezone
 
-from keyctl.jobs.execution import trace_without_values
 from keyctl.jobs.running import ending
 from keyctl.lib.errors import Refused
+from keyctl.lib.traces import trace_without_values
 from keyctl.notices.models import Notice, NoticeTry
 from keyctl.notices.services.composing import compose
 from keyctl.notices.wording import one_line

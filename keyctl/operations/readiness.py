@@ -1,0 +1,81 @@
+"""What must hold before this process should be sent requests, and what somebody should look at besides."""
+
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.db import DatabaseError, connection
+from django.db.migrations.executor import MigrationExecutor
+from django.utils import timezone
+
+from keyctl.jobs.models import WorkerSign
+from keyctl.jobs.selectors import SIGN_HOLDS_FOR, routine_rows
+from keyctl.vault import services as vault
+
+LEAST_ROOM = 256 * 1024 * 1024
+
+
+@dataclass(frozen=True)
+class Probe:
+    name: str
+    is_good: bool
+    # Whether requests should go elsewhere while it is not good.
+    is_needed: bool
+    remedy: str
+
+    @property
+    def words(self) -> str:
+        if self.is_good:
+            return "good"
+        return self.remedy
+
+
+def probes() -> list[Probe]:
+    """In this order, and none after a database that does not answer: the others would ask it."""
+    found = [_probe("database", True, _database_answers, "The database does not answer.")]
+    if not found[0].is_good:
+        return found
+    return [
+        *found,
+        _probe("tables", True, _tables_are_new, "Tables are older than the program: run manage.py migrate."),
+        _probe("room", True, _has_room, "The data folder's disk is nearly full: make room."),
+        _probe("vault", False, _vault_is_open, "The vault is sealed: put its key back."),
+        _probe("worker", False, _worker_lives, "No worker gives a sign: start manage.py work."),
+        _probe("routines", False, _routines_run, "A routine is late by an hour: look at the worker."),
+    ]
+
+
+def _probe(name: str, is_needed: bool, look: Callable[[], bool], remedy: str) -> Probe:
+    try:
+        is_good = look()
+    except (DatabaseError, OSError):
+        is_good = False
+    return Probe(name, is_good, is_needed, remedy)
+
+
+def _database_answers() -> bool:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT 1")
+        return bool(cursor.fetchone())
+
+
+def _tables_are_new() -> bool:
+    executor = MigrationExecutor(connection)
+    return not executor.migration_plan(executor.loader.graph.leaf_nodes())
+
+
+def _has_room() -> bool:
+    return shutil.disk_usage(settings.DATA_DIR).free >= LEAST_ROOM
+
+
+def _vault_is_open() -> bool:
+    return not vault.is_sealed()
+
+
+def _worker_lives() -> bool:
+    return WorkerSign.objects.filter(seen_at__gt=timezone.now() - SIGN_HOLDS_FOR).exists()
+
+
+def _routines_run() -> bool:
+    return not any(row.is_late for row in routine_rows())

@@ -1,0 +1,53 @@
+"""Addresses that machines ask, without signing in; none tells of a door, a key or a person."""
+
+from hmac import compare_digest
+from ipaddress import ip_address
+
+from django.conf import settings
+from django.contrib.auth.decorators import login_not_required
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.template import loader
+from django.views.decorators.http import require_safe
+from prometheus_client import CONTENT_TYPE_LATEST
+
+from keyctl.lib.numbering import number_of_request
+from keyctl.operations import metrics
+from keyctl.operations.readiness import probes
+
+
+@login_not_required
+@require_safe
+def live(_request: HttpRequest) -> HttpResponse:
+    """The process answers; it asks nothing else, so that a slow database does not get it restarted."""
+    return HttpResponse("alive\n", content_type="text/plain")
+
+
+@login_not_required
+@require_safe
+def ready(_request: HttpRequest) -> JsonResponse:
+    found = probes()
+    is_ready = all(probe.is_good for probe in found if probe.is_needed)
+    told = {"ready": is_ready, "probes": {probe.name: probe.words for probe in found}}
+    return JsonResponse(told, status=200 if is_ready else 503)
+
+
+@login_not_required
+@require_safe
+def figures(request: HttpRequest) -> HttpResponse:
+    if not _may_look(request):
+        raise Http404
+    return HttpResponse(metrics.text(), content_type=CONTENT_TYPE_LATEST)
+
+
+def _may_look(request: HttpRequest) -> bool:
+    """With the token; without one set, from this machine only, and not through a proxy on it."""
+    if settings.METRICS_TOKEN:
+        given = request.headers.get("Authorization", "")
+        return compare_digest(given.encode(), f"Bearer {settings.METRICS_TOKEN}".encode())
+    return not settings.BEHIND_PROXY and ip_address(request.META["REMOTE_ADDR"]).is_loopback
+
+
+def server_error(_request: HttpRequest) -> HttpResponse:
+    """Without the request: what fills the frame of a page may be what broke."""
+    page = loader.get_template("500.html").render({"request_number": number_of_request()})
+    return HttpResponse(page, status=500)

@@ -1,0 +1,94 @@
+"""The example units start what is there: their command is run, on a port of its own."""
+
+import os
+import shlex
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from configparser import ConfigParser
+from pathlib import Path
+
+from django.conf import settings
+
+FOLDER = settings.BASE_DIR / ".deploy"
+
+
+def unit(name: str) -> ConfigParser:
+    parser = ConfigParser(strict=False, interpolation=None)
+    parser.optionxform = str  # type: ignore[assignment,method-assign]
+    parser.read_string((FOLDER / name).read_text())
+    return parser
+
+
+def command(name: str) -> list[str]:
+    """What the unit starts, by the Python at hand."""
+    program, *arguments = shlex.split(unit(name)["Service"]["ExecStart"])
+    assert program.endswith("/.venv/bin/python")
+    return [sys.executable, *arguments]
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def answer_of(url: str, server: subprocess.Popen[bytes]) -> bytes:
+    for _ in range(150):
+        assert server.poll() is None, "the server ended by itself"
+        try:
+            with urllib.request.urlopen(url, timeout=5) as answer:  # noqa: S310 (our own loopback address)
+                return bytes(answer.read())
+        except (urllib.error.URLError, ConnectionError):
+            time.sleep(0.1)
+    raise AssertionError(f"{url} did not answer")
+
+
+def test_the_web_unit_serves_and_opens_no_control_socket(tmp_path: Path) -> None:
+    address = f"127.0.0.1:{free_port()}"
+    started = [address if part == "127.0.0.1:8000" else part for part in command("keyctl-web.service")]
+    assert address in started
+    environment = os.environ | {
+        "HOME": str(tmp_path),
+        "KEYCTL_DATA_DIR": str(tmp_path / "data"),
+        "KEYCTL_SECRETS_DIR": str(tmp_path / "secrets"),
+        "DJANGO_SETTINGS_MODULE": "keyctl.settings",
+    }
+    (tmp_path / "data" / "static").mkdir(parents=True)
+    server = subprocess.Popen(  # noqa: S603 (the command of our own unit)
+        started, cwd=settings.BASE_DIR, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    try:
+        assert answer_of(f"http://{address}/health/live", server) == b"alive\n"
+        assert not list(tmp_path.rglob("*.ctl"))
+    finally:
+        server.terminate()
+        server.wait(20)
+
+
+def test_the_worker_unit_names_a_command_that_exists() -> None:
+    asked = subprocess.run(  # noqa: S603 (the command of our own unit)
+        [*command("keyctl-work.service"), "--help"],
+        cwd=settings.BASE_DIR,
+        env=os.environ | {"KEYCTL_NO_VENV": "1"},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert "usage: manage.py work" in asked.stdout
+
+
+def test_no_unit_leaves_a_dump_of_memory_or_files_for_others() -> None:
+    for name in ("keyctl-web.service", "keyctl-work.service"):
+        service = unit(name)["Service"]
+        assert (service["LimitCORE"], service["UMask"]) == ("0", "0077")
+
+
+def test_the_proxy_keeps_what_watches_to_itself() -> None:
+    text = (FOLDER / "nginx.conf").read_text()
+    assert "location /health/ { return 404; }" in text
+    assert "location = /metrics { return 404; }" in text
+    assert "$request_uri" not in text.split("log_format", 1)[1].split(";", 1)[0]
