@@ -8,6 +8,7 @@ from keyctl.accounts.http import Request
 from keyctl.cores.listing import contents_of
 from keyctl.cores.selectors import openers_of
 from keyctl.places.access import has_role, readable_door
+from keyctl.places.beside import links_beside
 from keyctl.places.roles import Role
 from keyctl.places.selectors import visible_history
 
@@ -24,6 +25,7 @@ def door(request: Request, pk: UUID) -> HttpResponse:
         "openers": openers,
         "has_several_cores": len({opener.core for opener in openers}) > 1,
         "may_swap": has_role(request.user, door.site, Role.LOCKSMITH),
+        "beside": links_beside(request.user, door),
         "events": visible_history(request.user, door)[:EVENTS_SHOWN],
     }
     return render(request, "cores/door.html", context)

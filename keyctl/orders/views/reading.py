@@ -15,6 +15,7 @@ from keyctl.orders import access, selectors
 from keyctl.orders.forms import OrderFilter
 from keyctl.orders.models import OrderLine
 from keyctl.places.access import has_role
+from keyctl.places.beside import links_beside
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -46,6 +47,7 @@ def detail(request: Request, pk: UUID) -> HttpResponse:
         "lines": lines,
         "done": sum(line.state == OrderLine.State.DONE for line in lines),
         "can_work": has_role(request.user, order.site, Role.LOCKSMITH),
+        "beside": links_beside(request.user, order),
         "events": history_of(order),
     }
     return render(request, "orders/detail.html", context)
