@@ -50,6 +50,10 @@ class Core(Record):
     )
     version = models.PositiveIntegerField(default=1)
 
+    # Since when what was told of it contradicts the register, and the case in which that is settled.
+    disputed_at = models.DateTimeField(null=True)
+    disputed_over = models.CharField(max_length=40, blank=True, default="")
+
     keyed_to = models.ManyToManyField(KeySymbol, through="Keying", related_name="cores")
 
     objects = CoreQuerySet.as_manager()
@@ -72,6 +76,11 @@ class Core(Record):
                 | Q(pinning__isnull=False, pinned_at__isnull=False, pinned_by__isnull=False),
                 name="core_pinning_says_who_and_when",
             ),
+            models.CheckConstraint(
+                condition=Q(disputed_at__isnull=True, disputed_over="")
+                | Q(disputed_at__isnull=False) & ~Q(disputed_over=""),
+                name="core_dispute_names_its_case",
+            ),
         ]
         indexes = [models.Index(fields=["site", "place"], name="core_by_place")]
 
@@ -81,6 +90,10 @@ class Core(Record):
     @property
     def is_pinned(self) -> bool:
         return self.pinning is not None
+
+    @property
+    def is_disputed(self) -> bool:
+        return self.disputed_at is not None
 
     @property
     def whereabouts(self) -> str:

@@ -2,6 +2,7 @@
 
 from keyctl.cores.services.bulk import pin_cores, register_cores, write_cores
 from keyctl.cores.services.bulk_jobs import start_pinning, start_registering
+from keyctl.cores.services.disputes import Whereabouts, dispute_cores, settle_cores
 from keyctl.cores.services.empty import empty_cores
 from keyctl.cores.services.exchange import exchange_core
 from keyctl.cores.services.locking import locked_cores
@@ -12,6 +13,8 @@ from keyctl.cores.services.rekey import rekey_cores
 from keyctl.cores.services.reveal import reveal_pinning
 
 __all__ = [
+    "Whereabouts",
+    "dispute_cores",
     "empty_cores",
     "exchange_core",
     "locked_cores",
@@ -24,6 +27,7 @@ __all__ = [
     "register_cores",
     "rekey_cores",
     "reveal_pinning",
+    "settle_cores",
     "start_pinning",
     "start_registering",
     "store_pins",

@@ -10,6 +10,7 @@ from django.utils import timezone
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
+from keyctl.cores.disputes import refuse_disputed
 from keyctl.cores.models import Core, Keying, Turn
 from keyctl.cores.services.locking import locked_cores
 from keyctl.cores.services.register import refuse_symbols, refuse_system
@@ -192,6 +193,7 @@ def _keyed_to(cores: Sequence[Core]) -> dict[UUID, list[KeySymbol]]:
 def _refuse_out_of_hand(cores: Sequence[Core]) -> None:
     if away := next((core for core in cores if core.place not in IN_HAND), None):
         raise Refused(f"Core {away} is {away.whereabouts}; bring it to the bench first.")
+    refuse_disputed(*cores)
 
 
 def _record_pinned(actor: User, system: KeySystem, cores: Sequence[Core]) -> None:

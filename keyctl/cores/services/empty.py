@@ -4,6 +4,7 @@ from django.db import transaction
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
+from keyctl.cores.disputes import refuse_disputed
 from keyctl.cores.models import Core, Turn
 from keyctl.cores.services.locking import locked_cores
 from keyctl.cores.waiting import IN_HAND
@@ -38,6 +39,7 @@ def empty_cores(*, actor: User, site: Site, cores: Sequence[Core]) -> list[Core]
 
 
 def _refuse_out_of_hand(actor: User, core: Core, site: Site) -> None:
+    refuse_disputed(core)
     if core.site_id != site.pk:
         raise Refused(f"Core {core} belongs to another site; empty it there.")
     if core.place not in IN_HAND or core.carrier_id not in {None, actor.pk}:

@@ -5,6 +5,8 @@ from django.db.models import Q
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
+from keyctl.cores.disputes import refuse_disputed, refuse_disputed_housing
+from keyctl.cores.leaving import refuse_to_leave
 from keyctl.cores.models import Core
 from keyctl.cores.services.locking import refuse_stale
 from keyctl.cores.services.move import put_core
@@ -25,7 +27,7 @@ def exchange_core(
     core_in_version: int,
     core_out_id: UUID | None,
     put_at: str,
-    order: models.Model,
+    order: models.Model | None = None,
 ) -> Core | None:
     """Put one core into a housing and take out what was there; returns what came out.
 
@@ -34,8 +36,11 @@ def exchange_core(
     """
     require_role(actor, housing.door.site, Role.LOCKSMITH)
     incoming, outgoing = _lock(housing, core_in)
+    refuse_disputed(incoming, outgoing)
+    refuse_disputed_housing(housing)
     _refuse_changed(housing, incoming, core_in_version, outgoing, core_out_id)
     _refuse_unfit(housing, incoming, put_at)
+    refuse_to_leave(incoming, Core.Place.HOUSING)
     if outgoing is not None:
         put_core(outgoing, put_at, carrier=actor)
     _install(incoming, housing)

@@ -5,6 +5,7 @@ from uuid import UUID
 
 from keyctl.accounts.models import User
 from keyctl.audit.selectors import history_of
+from keyctl.cores.disputes import refuse_disputed
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Conflict
 from keyctl.places.access import require_role
@@ -14,6 +15,7 @@ from keyctl.places.roles import Role
 def lock_core(actor: User, pk: UUID, version: int) -> Core:
     core = locked_cores([pk])[pk]
     require_role(actor, core.site, Role.LOCKSMITH)
+    refuse_disputed(core)
     refuse_stale(core, version)
     return core
 

@@ -2,6 +2,7 @@ from django.db import transaction
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
+from keyctl.cores.leaving import refuse_to_leave
 from keyctl.cores.models import Core
 from keyctl.cores.services.locking import lock_core
 from keyctl.lib.errors import Refused
@@ -19,6 +20,8 @@ def move_core(*, actor: User, core: Core, version: int, place: str) -> Core:
     """Put a core that is in nobody's door on the shelf, the bench, into one's own case, or write it off."""
     core = lock_core(actor, core.pk, version)
     refuse_move(core, place)
+    if place != core.place:
+        refuse_to_leave(core, place)
     put_core(core, place, carrier=actor)
     record(
         actor=actor,

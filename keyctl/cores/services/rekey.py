@@ -5,6 +5,7 @@ from django.db import transaction
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
+from keyctl.cores.disputes import refuse_disputed
 from keyctl.cores.models import Core, Keying
 from keyctl.cores.services.locking import locked_cores
 from keyctl.cores.services.register import refuse_symbols
@@ -44,6 +45,7 @@ def rekey_cores(
 
 
 def _refuse_rekeying(core: Core, system: KeySystem) -> None:
+    refuse_disputed(core)
     if core.place in {Core.Place.HOUSING, Core.Place.GONE}:
         raise Refused(f"Core {core} is {core.whereabouts}; only a core in hand is keyed anew.")
     if core.format_id != system.format_id:

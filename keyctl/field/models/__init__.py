@@ -1,0 +1,17 @@
+"""The tablets, what they tell, and the contradictions in it."""
+
+from keyctl.field.models.cases import CaseCore, CaseHousing, CaseStory, ReconcileCase
+from keyctl.field.models.devices import Device
+from keyctl.field.models.events import FieldEvent, Outcome, RejectedEvent, Via
+
+__all__ = [
+    "CaseCore",
+    "CaseHousing",
+    "CaseStory",
+    "Device",
+    "FieldEvent",
+    "Outcome",
+    "ReconcileCase",
+    "RejectedEvent",
+    "Via",
+]

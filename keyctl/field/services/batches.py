@@ -1,0 +1,173 @@
+"""Taking what tablets tell: each event in a transaction of its own, with its effect and its answer."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.core.exceptions import PermissionDenied
+from django.db import IntegrityError, OperationalError, connection, transaction
+from django.db.models import Value
+from django.db.models.functions import Greatest
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.field.access import field_sites
+from keyctl.field.models import Device, FieldEvent, Outcome, ReconcileCase, RejectedEvent, Via
+from keyctl.field.parsing import Malformed, Told, digest_of, read_event, text_of, told_id, told_sequence
+from keyctl.field.services.taking import LONGEST_REASON, Sending, take_event
+from keyctl.field.things import NOT_HERE, Things
+from keyctl.lib.errors import Refused
+
+MOST_EVENTS = 200
+ATTEMPTS = 5
+LONGEST_REJECTED = 4000
+MOST_SECONDS = 2**31 - 1
+
+ANOTHER_BODY = "Another event came under the same event_id before; this one was not taken."
+
+
+@dataclass(frozen=True)
+class Answer:
+    event_id: UUID | None
+    outcome: Outcome
+    reason: str = ""
+    case: ReconcileCase | None = None
+    first_outcome: str = ""
+
+
+def take_batch(
+    *,
+    actor: User,
+    device: Device | None,
+    sent_at: datetime | None,
+    events: Sequence[Any],
+    via: str,
+    unsent: int | None = None,
+) -> list[Answer]:
+    """Answers in the order sent. A physical fact is never refused: what contradicts goes to a case."""
+    if len(events) > MOST_EVENTS:
+        raise Refused(f"At most {MOST_EVENTS} events at a time; send the rest afterwards.")
+    sending = _sending(actor, device, sent_at, Via(via))
+    read = [_read(raw) for raw in events]
+    told = [each for each in read if isinstance(each, Told)]
+    taker = _Taker(sending, Things.of(told, actor), _known({told_id(raw) for raw in events}))
+    answers = [taker.take(each, raw) for each, raw in zip(read, events, strict=True)]
+    if device is not None:
+        _note_seen(sending, device, told, unsent)
+    return answers
+
+
+def _sending(actor: User, device: Device | None, sent_at: datetime | None, via: Via) -> Sending:
+    home = device.site if device else field_sites(actor).first()
+    if home is None:
+        raise PermissionDenied
+    # A file was exported at some other time: it says nothing of the clock.
+    off = None if sent_at is None or via == Via.FILE else (sent_at - timezone.now()).total_seconds()
+    skew = None if off is None else int(max(-MOST_SECONDS, min(MOST_SECONDS, off)))
+    return Sending(actor, device, via, skew, home)
+
+
+def _read(raw: Any) -> Told | Malformed:
+    try:
+        return read_event(raw)
+    except Malformed as fault:
+        return fault
+
+
+@dataclass(frozen=True)
+class _First:
+    """What came first under an identifier."""
+
+    digest: str
+    outcome: Outcome
+    reason: str
+    case: ReconcileCase | None = None
+
+
+def _known(pks: set[UUID | None]) -> dict[UUID, _First]:
+    wanted = {pk for pk in pks if pk is not None}
+    first: dict[UUID, _First] = {}
+    for row in RejectedEvent.objects.filter(event_id__in=wanted).order_by("-received_at"):
+        if row.event_id is not None:
+            first[row.event_id] = _First(row.digest, Outcome.REJECTED, row.reason)
+    for event in FieldEvent.objects.select_related("case").filter(pk__in=wanted):
+        first[event.pk] = _first_of(event)
+    return first
+
+
+def _first_of(event: FieldEvent) -> _First:
+    return _First(event.digest, Outcome(event.outcome), event.reason, event.case)
+
+
+class _Taker:
+    """Takes the events of one envelope, one after the other."""
+
+    def __init__(self, sending: Sending, things: Things, known: dict[UUID, _First]) -> None:
+        self.sending, self.things, self.known = sending, things, known
+
+    def take(self, told: Told | Malformed, raw: Any) -> Answer:
+        if isinstance(told, Malformed):
+            return self._reject(raw, str(told))
+        if first := self.known.get(told.event_id):
+            return self._repeat(told.event_id, first, told.digest, raw)
+        event = self._stored(told)
+        if event is None:
+            return self._repeat(told.event_id, self.known[told.event_id], told.digest, raw)
+        self.known[event.pk] = _first_of(event)
+        return self._answer(event)
+
+    def _stored(self, told: Told) -> FieldEvent | None:
+        """The event as it was kept; None where another sending of it was first."""
+        for _ in range(ATTEMPTS):
+            try:
+                with transaction.atomic():
+                    return take_event(told, self.sending, self.things)
+            except IntegrityError:
+                if event := FieldEvent.objects.select_related("case").filter(pk=told.event_id).first():
+                    self.known[event.pk] = _first_of(event)
+                    return None
+            except OperationalError:
+                # PostgreSQL breaks a ring of locks by ending one of its transactions.
+                if connection.vendor != "postgresql" or connection.in_atomic_block:
+                    raise
+        raise OperationalError("The event could not be written; it stays with the tablet.")
+
+    def _repeat(self, pk: UUID, first: _First, digest: str, raw: Any) -> Answer:
+        if first.digest != digest:
+            return self._reject(raw, ANOTHER_BODY)
+        reason = first.reason if self._may_know(first.case) else NOT_HERE
+        return Answer(pk, Outcome.DUPLICATE, reason, first.case, first.outcome)
+
+    def _answer(self, event: FieldEvent) -> Answer:
+        reason = event.reason if self._may_know(event.case) else NOT_HERE
+        return Answer(event.pk, Outcome(event.outcome), reason, event.case)
+
+    def _may_know(self, case: ReconcileCase | None) -> bool:
+        """Words about a site that the sender does not work at are not for the sender."""
+        return case is None or case.site_id in self.things.works_at(self.sending.sender)
+
+    def _reject(self, raw: Any, reason: str) -> Answer:
+        pk, digest = told_id(raw), digest_of(raw)
+        row = {
+            "device": self.sending.device,
+            "sequence": told_sequence(raw),
+            "sender": self.sending.sender,
+            "text": text_of(raw)[:LONGEST_REJECTED],
+            "reason": reason[:LONGEST_REASON],
+        }
+        RejectedEvent.objects.get_or_create(event_id=pk, digest=digest, defaults=row)
+        if pk is not None:
+            self.known.setdefault(pk, _First(digest, Outcome.REJECTED, reason))
+        return Answer(pk, Outcome.REJECTED, reason)
+
+
+def _note_seen(sending: Sending, device: Device, told: Sequence[Told], unsent: int | None) -> None:
+    """When the tablet was last heard of, and what it said about itself."""
+    highest = max((each.sequence for each in told), default=0)
+    facts: dict[str, Any] = {"last_sequence": Greatest("last_sequence", Value(highest))}
+    if sending.via == Via.TABLET:
+        facts |= {"seen_at": timezone.now(), "skew_seconds": sending.skew_seconds}
+        facts |= {} if unsent is None else {"unsent": unsent}
+    Device.objects.filter(pk=device.pk).update(**facts)

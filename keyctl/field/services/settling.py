@@ -1,0 +1,124 @@
+"""A case ends when a person has looked and says what is where."""
+
+from collections.abc import Mapping
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.cores.models import Core
+from keyctl.cores.services import Whereabouts, settle_cores
+from keyctl.field.access import SETTLERS
+from keyctl.field.models import CaseCore, CaseHousing, ReconcileCase
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.places.access import require_role
+from keyctl.places.models import Housing
+
+LONGEST_NOTE = 400
+# Where nobody knows where a core is, it counts as gone: its keys are out of hand, and what is found later is
+# told as a new contradiction, which may put it back.
+NOWHERE_KNOWN = Whereabouts(Core.Place.GONE.value)
+
+
+@transaction.atomic
+def settle_case(
+    *,
+    actor: User,
+    case: ReconcileCase,
+    places: Mapping[Core, Whereabouts],
+    note: str,
+    stories_seen: int | None = None,
+) -> ReconcileCase:
+    """Put each core of the case where the person says it is, and clear its mark.
+
+    A core that is thereby pushed out of a housing must be placed as well.
+    """
+    require_role(actor, case.site, *SETTLERS)
+    by_pk = {core.pk: where for core, where in places.items()}
+    _hold(case, by_pk)
+    case = _locked(case, stories_seen)
+    if not note.strip():
+        raise Refused("Say how you know: who looked, and what was found.")
+    _refuse_unplaced(case, places)
+    _refuse_foreign(case, places)
+    settled = settle_cores(places=by_pk)
+    _close(actor, case, note.strip()[:LONGEST_NOTE])
+    _tell(actor, case, settled, by_pk)
+    return case
+
+
+def _hold(case: ReconcileCase, places: Mapping[UUID, Whereabouts]) -> None:
+    """Housings, then cores, then the case: the same sequence in which tablets' stories take them."""
+    housings = {where.housing.pk for where in places.values() if where.housing}
+    housings |= set(CaseHousing.objects.filter(case=case).values_list("housing_id", flat=True))
+    list(Housing.objects.select_for_update().filter(pk__in=housings).order_by("pk").values_list("pk"))
+    cores = set(CaseCore.objects.filter(case=case).values_list("core_id", flat=True)) | set(places)
+    list(Core.objects.select_for_update().filter(pk__in=cores).order_by("pk").values_list("pk"))
+
+
+def _locked(case: ReconcileCase, stories_seen: int | None) -> ReconcileCase:
+    ReconcileCase.objects.select_for_update().get(pk=case.pk)
+    case = ReconcileCase.objects.with_names().get(pk=case.pk)
+    if case.state == ReconcileCase.State.MERGED:
+        raise Conflict(f"This case goes on in {case.merged_into}. Look there.")
+    if case.settled_by is not None:
+        raise Conflict(f"{case.settled_by} has settled this case already. Nothing was changed.")
+    if stories_seen is not None and case.stories.count() != stories_seen:
+        raise Conflict("A further story came in while you looked at the case. Read it, then decide.")
+    return case
+
+
+def _refuse_unplaced(case: ReconcileCase, places: Mapping[Core, Whereabouts]) -> None:
+    placed = {core.pk for core in places}
+    for row in case.case_cores.select_related("core").exclude(core__in=placed):
+        raise Refused(f"Say of core {row.core} where it really is.")
+
+
+def _refuse_foreign(case: ReconcileCase, places: Mapping[Core, Whereabouts]) -> None:
+    own = set(case.case_cores.values_list("core_id", flat=True))
+    for core in places:
+        if core.site_id != case.site_id:
+            raise Refused(f"Core {core} belongs to another site than this case.")
+        if core.pk not in own and core.is_disputed:
+            raise Refused(f"Core {core} stands in {core.disputed_over}. Settle it there.")
+
+
+def _close(actor: User, case: ReconcileCase, note: str) -> None:
+    case.state, case.settled_at, case.settled_by = ReconcileCase.State.SETTLED, timezone.now(), actor
+    case.note = note
+    case.save(update_fields=["state", "settled_at", "settled_by", "note"])
+    CaseHousing.objects.filter(case=case).update(is_open=False)
+
+
+def _tell(actor: User, case: ReconcileCase, settled: list[Core], places: Mapping[UUID, Whereabouts]) -> None:
+    """The decision of each core beside it in the case, and both stories with the decision in history."""
+    rows = {row.core_id: row for row in case.case_cores.all()}
+    added = [CaseCore(case=case, core=core) for core in settled if core.pk not in rows]
+    CaseCore.objects.bulk_create(added)
+    rows |= {row.core_id: row for row in added}
+    for core in settled:
+        rows[core.pk].decided = _words(core, places[core.pk])[:200]
+        rows[core.pk].is_open = False
+    CaseCore.objects.bulk_update(rows.values(), ["decided", "is_open"])
+    decisions = [f"core {core} is {rows[core.pk].decided}" for core in settled]
+    record(
+        actor=actor,
+        verb="field.case_settled",
+        sentence=f"settled {case}: {'; '.join(decisions) or case.note}"[:400],
+        site_id=case.site_id,
+        subjects=[case, *settled, *{core.housing.door for core in settled if core.housing}],
+        detail={"note": case.note, "decisions": decisions, "stories": _stories(case)},
+    )
+
+
+def _words(core: Core, where: Whereabouts) -> str:
+    return "gone, or nobody knows where" if where == NOWHERE_KNOWN else core.whereabouts
+
+
+def _stories(case: ReconcileCase) -> list[dict[str, str]]:
+    return [
+        {"told": f"{story.teller} {story.says}", "register": story.register_said}
+        for story in case.stories.order_by("received_at")[:20]
+    ]

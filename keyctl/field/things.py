@@ -1,0 +1,108 @@
+"""What the events of a batch name, read once: only what never changes is used of it."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TypeVar
+from uuid import UUID
+
+from django.db.models import Model, QuerySet
+
+from keyctl.accounts.models import User
+from keyctl.cores.models import Core
+from keyctl.field.parsing import Body, Checked, Found, Noted, Photographed, Put, Swapped, Told, Unreached
+from keyctl.lib.errors import Refused
+from keyctl.orders.models import OrderLine
+from keyctl.places.models import Door, Housing, Membership
+from keyctl.places.roles import Role
+
+# The same words for what is not known and for what is another's: neither is told from the other.
+NOT_HERE = (
+    "It names something that is not known where this person works. It is kept as it was told, and whoever is "
+    "concerned looks at it."
+)
+
+
+M = TypeVar("M", bound=Model)
+
+
+@dataclass(frozen=True)
+class Things:
+    cores: Mapping[str, Core]
+    housings: Mapping[UUID, Housing]
+    doors: Mapping[UUID, Door]
+    lines: Mapping[UUID, OrderLine]
+    people: Mapping[UUID, User]
+    _rights: dict[UUID, frozenset[UUID]] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, told: Sequence[Told], *known: User) -> "Things":
+        bodies = [each.body for each in told]
+        places = "door__floor__building__site"
+        housings = Housing.objects.select_related(places)
+        lines = OrderLine.objects.select_related("order__site", f"housing__{places}")
+        strangers = {each.person for each in told} - {user.pk for user in known}
+        return cls(
+            cores={core.tag: core for core in Core.objects.filter(tag__in=tags_of(bodies))},
+            housings=_by_pk(housings, housings_of(bodies)),
+            doors=_by_pk(Door.objects.with_places(), _doors_of(bodies)),
+            lines=_by_pk(lines, _lines_of(bodies)),
+            people=_by_pk(User.objects.all(), strangers) | {user.pk: user for user in known},
+        )
+
+    def works_at(self, person: User) -> frozenset[UUID]:
+        """The sites where the person is locksmith; the services ask again when something is written."""
+        if person.pk not in self._rights:
+            held = Membership.objects.filter(user=person, role=Role.LOCKSMITH)
+            self._rights[person.pk] = frozenset(held.values_list("site_id", flat=True))
+        return self._rights[person.pk]
+
+    def core(self, person: User, tag: str) -> Core:
+        core = self.cores.get(tag)
+        if core is None or core.site_id not in self.works_at(person):
+            raise Refused(NOT_HERE)
+        return core
+
+    def housing(self, person: User, pk: UUID) -> Housing:
+        housing = self.housings.get(pk)
+        if housing is None or housing.door.site.pk not in self.works_at(person):
+            raise Refused(NOT_HERE)
+        return housing
+
+    def door(self, person: User, pk: UUID) -> Door:
+        door = self.doors.get(pk)
+        if door is None or door.site.pk not in self.works_at(person):
+            raise Refused(NOT_HERE)
+        return door
+
+    def line(self, person: User, pk: UUID) -> OrderLine:
+        line = self.lines.get(pk)
+        if line is None or line.order.site_id not in self.works_at(person):
+            raise Refused(NOT_HERE)
+        return line
+
+
+def tags_of(bodies: Iterable[Body]) -> set[str]:
+    tags: set[str] = set()
+    for body in bodies:
+        if isinstance(body, Swapped):
+            tags |= {body.core_in, body.core_out}
+        elif isinstance(body, Put | Found):
+            tags.add(body.core)
+    return tags - {""}
+
+
+def housings_of(bodies: Iterable[Body]) -> set[UUID]:
+    return {body.housing for body in bodies if isinstance(body, Swapped | Found)}
+
+
+def _doors_of(bodies: Iterable[Body]) -> set[UUID]:
+    return {body.door for body in bodies if isinstance(body, Noted | Photographed) and body.door}
+
+
+def _lines_of(bodies: Iterable[Body]) -> set[UUID]:
+    with_line = Swapped | Unreached | Checked | Noted | Photographed
+    return {body.line for body in bodies if isinstance(body, with_line) and body.line}
+
+
+def _by_pk(rows: QuerySet[M], pks: set[UUID]) -> dict[UUID, M]:
+    return {row.pk: row for row in rows.filter(pk__in=pks)} if pks else {}
