@@ -1,0 +1,71 @@
+"""Taking a rotation for a change: locked, as it is now, and the version that was looked at."""
+
+from collections.abc import Collection, Sequence
+from typing import Any
+
+from django.db import models
+from django.db.models import F
+
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.lib.errors import Conflict
+from keyctl.places.access import require_role
+from keyctl.rotations.access import WORKERS
+from keyctl.rotations.models import Rotation
+
+State = Rotation.State
+
+
+def locked_rotation(
+    actor: User,
+    rotation: Rotation,
+    version: int | None = None,
+    *,
+    states: Collection[Rotation.State] = Rotation.RUNNING,
+) -> Rotation:
+    found = held(rotation)
+    require_role(actor, found.site, *WORKERS)
+    if found.state not in states:
+        raise Conflict(f"{found} is {found.get_state_display().lower()}. Nothing was changed.")
+    if version is not None and found.version != version:
+        raise Conflict(f"{found} has changed since you looked at it. Look again, then decide.")
+    return found
+
+
+def held(rotation: Rotation) -> Rotation:
+    """Locked first, read afterwards: what stands beside the row is then from after the wait."""
+    Rotation.objects.select_for_update().get(pk=rotation.pk)
+    return Rotation.objects.with_names().get(pk=rotation.pk)
+
+
+def save(rotation: Rotation, *fields: str) -> None:
+    rotation.version += 1
+    rotation.save(update_fields=[*fields, "version"])
+
+
+def plan_is_stale(rotation: Rotation) -> None:
+    """A plan that is being worked out at this moment no longer fits."""
+    Rotation.objects.filter(pk=rotation.pk).update(plan_version=F("plan_version") + 1)
+    rotation.plan_version += 1
+
+
+def tell(
+    actor: User,
+    rotation: Rotation,
+    verb: str,
+    sentence: str,
+    things: Sequence[models.Model] = (),
+    **detail: Any,
+) -> None:
+    record(
+        actor=actor,
+        verb=f"rotation.{verb}",
+        sentence=sentence,
+        site_id=rotation.site_id,
+        subjects=[rotation, *things],
+        detail=detail,
+    )
+
+
+def counted(number: int, noun: str) -> str:
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"

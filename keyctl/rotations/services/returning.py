@@ -1,0 +1,94 @@
+"""Cores on their way: back at the bench, broken, or in use again."""
+
+from collections.abc import Sequence
+
+from django.db import transaction
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.cores import services as cores
+from keyctl.cores.models import Core
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.tags import clean_tag, grouped
+from keyctl.rotations.models import Rotation, RotationCore
+from keyctl.rotations.services.leaving import out_of_its_wave
+from keyctl.rotations.services.locking import counted, locked_rotation, plan_is_stale, save, tell
+
+MOST_NAMED = 10
+
+
+@transaction.atomic
+def bring_back(*, actor: User, rotation: Rotation, tags: Sequence[str]) -> list[RotationCore]:
+    """Scanned or ticked at the bench. All or none: a tag that is not of here is a mix-up to look into."""
+    rotation = locked_rotation(actor, rotation)
+    wanted = list(dict.fromkeys(tag for tag in map(clean_tag, tags) if tag))
+    if not wanted:
+        raise Refused("No core is named. Scan the cores that are back, or tick them.")
+    rows = rotation.cores.filter(core__tag__in=wanted).select_for_update(of=("self",))
+    found = {each.core.tag: each for each in rows.select_related("core__site", "core__carrier")}
+    if reasons := [why for tag in wanted if (why := _why_not_back(tag, found.get(tag)))]:
+        raise Refused("Nothing was brought back.", reasons=reasons[:MOST_NAMED])
+    back = [found[tag] for tag in wanted if found[tag].state == RotationCore.State.COMING_BACK]
+    for each in back:
+        _to_bench(actor, each.core)
+        each.state, each.back_at = RotationCore.State.FREE, timezone.now()
+    RotationCore.objects.bulk_update(back, ["state", "back_at"])
+    if back:
+        sentence = f"brought {counted(len(back), 'core')} of {rotation} back to the bench"
+        tell(actor, rotation, "cores_back", sentence, [each.core for each in back], cores=len(back))
+    return back
+
+
+@transaction.atomic
+def give_up_core(*, actor: User, core: RotationCore, reason: str) -> Rotation:
+    """Broken or missing: it goes round no more. If it was for a door, that door gets another one later."""
+    rotation = locked_rotation(actor, core.rotation)
+    core = _locked(core)
+    if core.state not in RotationCore.GOING_ROUND:
+        raise Conflict(f"Core {core} is {core.get_state_display().lower()}. Nothing was changed.")
+    if not reason.strip():
+        raise Refused("Say what is wrong with it: broken, missing, kept for something else.")
+    doors = rotation.doors.to_do().filter(meant=core.core).with_places()
+    core.state, core.note = RotationCore.State.BROKEN, reason.strip()[:200]
+    core.save(update_fields=["state", "note"])
+    out_of_its_wave(actor, list(doors), f"Its core {core} is given up: {reason.strip()}", free_cores=False)
+    plan_is_stale(rotation)
+    save(rotation)
+    tell(actor, rotation, "core_given_up", f"gave up core {core} in {rotation}: {core.note}", [core.core])
+    return rotation
+
+
+@transaction.atomic
+def use_core_again(*, actor: User, core: RotationCore) -> Rotation:
+    rotation = locked_rotation(actor, core.rotation)
+    core = _locked(core)
+    if core.state != RotationCore.State.BROKEN:
+        raise Conflict(f"Core {core} is {core.get_state_display().lower()}. Nothing was changed.")
+    if core.core.place not in {Core.Place.SHELF, Core.Place.BENCH}:
+        raise Refused(f"Core {core} is {core.core.whereabouts}; bring it to the bench first.")
+    core.state, core.note = RotationCore.State.FREE, ""
+    core.save(update_fields=["state", "note"])
+    plan_is_stale(rotation)
+    save(rotation)
+    tell(actor, rotation, "core_again", f"took core {core} into {rotation} again", [core.core])
+    return rotation
+
+
+def _why_not_back(tag: str, found: RotationCore | None) -> str | None:
+    if found is None:
+        return f"Core {grouped(tag)} does not go round in this rotation. Look at its tag again."
+    if found.state == RotationCore.State.IN_DOOR:
+        return f"Core {found} is in its door by the records. Look at its tag again."
+    if found.core.place in {Core.Place.HOUSING, Core.Place.GONE}:
+        return f"Core {found} is {found.core.whereabouts} by the records. Put that right first."
+    return None
+
+
+def _to_bench(actor: User, core: Core) -> None:
+    if core.place != Core.Place.BENCH:
+        cores.move_core(actor=actor, core=core, version=core.version, place=Core.Place.BENCH)
+
+
+def _locked(core: RotationCore) -> RotationCore:
+    rows = RotationCore.objects.select_for_update(of=("self",)).select_related("core__site", "core__carrier")
+    return rows.get(pk=core.pk)

@@ -1,0 +1,203 @@
+"""The plan is accepted; a wave begins: its cores are keyed anew, and ordered to be pinned and swapped."""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.cores import services as cores
+from keyctl.cores.models import Core, Keying
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.orders import services as orders
+from keyctl.orders.models import WorkOrder
+from keyctl.rotations.models import Rotation, RotationCore, RotationDoor, Wave
+from keyctl.rotations.services.locking import State, counted, locked_rotation, plan_is_stale, save, tell
+from keyctl.systems.models import KeySymbol, KeySystem
+
+MOST_NAMED = 10
+ROWS_AT_ONCE = 500
+
+Pool = dict[str, list[RotationCore]]
+Keys = dict[UUID, list[KeySymbol]]
+
+
+@transaction.atomic
+def accept_plan(*, actor: User, rotation: Rotation, version: int) -> Rotation:
+    """The work may begin: from now on the rotation stands in the orders too."""
+    rotation = locked_rotation(actor, rotation, version, states=[State.PLANNED])
+    if not rotation.waves.exists():
+        raise Refused(f"{rotation} has no waves yet. Have them worked out first.")
+    rotation.umbrella = orders.write_area(
+        actor=actor, site=rotation.site, title=f"{rotation.title} ({rotation})"[:160], more_to_come=True
+    )
+    rotation.state = State.WORKING
+    save(rotation, "umbrella", "state")
+    tell(actor, rotation, "accepted", f"accepted the plan of {rotation}", [rotation.umbrella])
+    return rotation
+
+
+@transaction.atomic
+def begin_wave(*, actor: User, rotation: Rotation, version: int) -> Wave:
+    """The next wave: a core for each of its doors, an order to pin them and one to swap them."""
+    rotation = locked_rotation(actor, rotation, version, states=[State.WORKING])
+    wave = _next_wave(rotation)
+    doors = list(wave.doors.filter(state=RotationDoor.State.WAITING).with_places())
+    if not doors:
+        raise Refused(f"{wave} has no door left. Have the waves worked out anew.")
+    keys = new_keys(doors)
+    chosen = _chosen(rotation, doors, keys)
+    to_pin = _keyed_anew(actor, rotation, doors, chosen, keys)
+    part = orders.write_part(
+        actor=actor,
+        area=_umbrella(rotation),
+        title=f"{rotation}, wave {wave.ordinal}",
+        pairs={door.housing: chosen[door.pk].core for door in doors},
+        to_pin=to_pin,
+    )
+    _mark(doors, chosen)
+    wave.state, wave.begun_at = Wave.State.BEGUN, timezone.now()
+    wave.pin_order, wave.swap_order = part.pin, part.swap
+    wave.save(update_fields=["state", "begun_at", "pin_order", "swap_order"])
+    plan_is_stale(rotation)
+    save(rotation)
+    sentence = f"began wave {wave.ordinal} of {rotation}: {counted(len(doors), 'door')}"
+    things = [order for order in (part.pin, part.swap) if order]
+    tell(
+        actor, rotation, "wave_begun", sentence, things, wave=wave.ordinal, doors=len(doors), pins=len(to_pin)
+    )
+    return wave
+
+
+def new_keys(doors: Iterable[RotationDoor]) -> Keys:
+    """What each door's core is keyed to from now on."""
+    pairs = RotationDoor.keys.through.objects.filter(rotationdoor__in=[door.pk for door in doors])
+    found: Keys = {}
+    for pair in pairs.select_related("rotationkey__new__system").order_by("rotationkey__new__symbol"):
+        found.setdefault(pair.rotationdoor_id, []).append(pair.rotationkey.new)
+    return {door: list({key.pk: key for key in keys}.values()) for door, keys in found.items()}
+
+
+def keyed_and_pinned(listed: Sequence[Core]) -> dict[UUID, frozenset[UUID]]:
+    """By core that is pinned, what it is keyed to; without cores keyed anew since they were pinned."""
+    keyed: dict[UUID, set[UUID]] = {}
+    last: dict[UUID, datetime] = {}
+    for core, key, made in Keying.objects.filter(core__in=listed).values_list("core", "symbol", "made_at"):
+        keyed.setdefault(core, set()).add(key)
+        if made is not None:
+            last[core] = max(made, last.get(core, made))
+    return {
+        core.pk: frozenset(keyed[core.pk])
+        for core in listed
+        if core.pinned_at and core.pk in keyed and core.pinned_at >= last.get(core.pk, core.pinned_at)
+    }
+
+
+def _next_wave(rotation: Rotation) -> Wave:
+    begun = rotation.waves.filter(state=Wave.State.BEGUN).first()
+    if begun:
+        left = begun.doors.to_do().count()
+        raise Conflict(
+            f"{begun} still has {counted(left, 'door')} to do. Swap them, or move them to a later wave."
+        )
+    wave = rotation.waves.filter(state=Wave.State.PLANNED).order_by("ordinal").first()
+    if wave is None:
+        raise Refused(f"{rotation} has no wave to come. Have the waves worked out anew.")
+    return wave
+
+
+def _umbrella(rotation: Rotation) -> WorkOrder:
+    if rotation.umbrella is None or not rotation.umbrella.is_open:
+        raise Refused(
+            f"The order of {rotation} was closed. Cancel the rotation and start another for the rest."
+        )
+    return rotation.umbrella
+
+
+def _chosen(rotation: Rotation, doors: Sequence[RotationDoor], keys: Keys) -> dict[UUID, RotationCore]:
+    """A core at hand for each door: one that is pinned for its keys already, before any other."""
+    pool = _pool(rotation, doors)
+    ready = keyed_and_pinned([each.core for listed in pool.values() for each in listed])
+    wanted = {door.pk: frozenset(key.pk for key in keys[door.pk]) for door in doors}
+    chosen: dict[UUID, RotationCore] = {}
+    for door in doors:
+        found = next(
+            (each for each in pool[door.format_id] if ready.get(each.core_id) == wanted[door.pk]), None
+        )
+        if found:
+            pool[door.format_id].remove(found)
+            chosen[door.pk] = found
+    for door in doors:
+        if door.pk not in chosen:
+            chosen[door.pk] = pool[door.format_id].pop(0)
+    return chosen
+
+
+def _pool(rotation: Rotation, doors: Sequence[RotationDoor]) -> Pool:
+    rows = (
+        rotation.cores.filter(state=RotationCore.State.FREE)
+        .select_related("core")
+        .select_for_update(of=("self",))
+    )
+    pool: Pool = {}
+    for each in rows:
+        pool.setdefault(each.core.format_id, []).append(each)
+    for name, needed in Counter(door.format_id for door in doors).items():
+        if needed > len(pool.get(name, ())):
+            raise Refused(_too_few(rotation, name, needed, len(pool.get(name, ()))))
+    return pool
+
+
+def _too_few(rotation: Rotation, name: str, needed: int, there: int) -> str:
+    away = rotation.cores.filter(state=RotationCore.State.COMING_BACK, core__format_id=name).count()
+    if needed <= there + away:
+        return (
+            f"The wave takes {counted(needed, 'core')} of the format {name} and {there} are at the bench. "
+            f"Bring back those that came out: {away} are still to come."
+        )
+    return (
+        f"The wave takes {counted(needed, 'core')} of the format {name} and only {there + away} go round. "
+        "Give more, or have the waves worked out anew."
+    )
+
+
+def _keyed_anew(
+    actor: User,
+    rotation: Rotation,
+    doors: Sequence[RotationDoor],
+    chosen: dict[UUID, RotationCore],
+    keys: Keys,
+) -> list[Core]:
+    """The cores to pin; those that are pinned for these keys already are left as they are."""
+    ready = keyed_and_pinned([each.core for each in chosen.values()])
+    by_system: dict[KeySystem, dict[UUID, list[KeySymbol]]] = {}
+    for door in doors:
+        core = chosen[door.pk].core_id
+        if ready.get(core) != frozenset(key.pk for key in keys[door.pk]):
+            by_system.setdefault(keys[door.pk][0].system, {})[core] = keys[door.pk]
+    for system, keyings in by_system.items():
+        cores.rekey_cores(actor=actor, site=rotation.site, system=system, keyings=keyings)
+    wanted = {core for keyings in by_system.values() for core in keyings}
+    return [chosen[door.pk].core for door in doors if chosen[door.pk].core_id in wanted]
+
+
+def _mark(doors: Sequence[RotationDoor], chosen: dict[UUID, RotationCore]) -> None:
+    for door in doors:
+        door.meant = chosen[door.pk].core
+        chosen[door.pk].state = RotationCore.State.SET_ASIDE
+    RotationDoor.objects.bulk_update(doors, ["meant"], batch_size=ROWS_AT_ONCE)
+    RotationCore.objects.bulk_update(chosen.values(), ["state"], batch_size=ROWS_AT_ONCE)
+
+
+def close_wave_when_done(wave: Wave) -> bool:
+    """A wave is done when none of its doors is left to do."""
+    if wave.state != Wave.State.BEGUN or wave.doors.to_do().exists():
+        return False
+    last = wave.doors.aggregate(last=Max("swapped_at"))["last"]
+    wave.state, wave.done_at = Wave.State.DONE, last or timezone.now()
+    wave.save(update_fields=["state", "done_at"])
+    return True
