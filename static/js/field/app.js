@@ -1,0 +1,180 @@
+/* The field app: which page is shown, what the header says, when a round with the server is due. */
+
+import { button, head, message, tag, way } from "./dom.js";
+import { listenToScanner } from "./codes.js";
+import { forgetOldAnswers, isUnsent, records, toSettle } from "./outbox.js";
+import { pageFor, sectionOf } from "./routes.js";
+import { goOnARound } from "./sending.js";
+import { Odd, SignedOut, Unreachable } from "./server.js";
+import { goToSignIn } from "./session.js";
+import { all, read } from "./store.js";
+import { age, counted } from "./words.js";
+import { worldOf } from "./world.js";
+
+const ROUND_MS = 30_000;
+const WARN_AFTER_MS = 24 * 3600 * 1000;
+const news = new BroadcastChannel("keyctl-field");
+
+/* What every page may look at. `reach` says what the last round met: "", "away", "signed-out" or "odd". */
+const app = {
+  world: null, session: null, device: null, records: [], photos: [], reach: "", trouble: "", isNewer: false,
+  isPersistent: null, state: null, round: tryRound, changed, go,
+};
+let shown = null;
+
+/* Data */
+
+async function load() {
+  const [pack, session, device, events, photos] = await Promise.all(
+    [read("pack"), read("session"), read("device"), records(), all("photos")],
+  );
+  Object.assign(app, { session: session ?? null, device: device ?? null, records: events, photos });
+  app.world = pack && session ? worldOf(pack, events) : null;
+}
+
+/* After anything was written here or in another tab. A form that somebody is filling in is left alone. */
+async function changed({ isOwn = true } = {}) {
+  if (isOwn) news.postMessage("changed");
+  await load();
+  showFrame();
+  if (!shown?.isForm) showPage({ keepsPlace: true });
+}
+
+async function tryRound(wishes) {
+  try {
+    const came = await goOnARound(wishes);
+    if (came.busy) return;
+    Object.assign(app, { reach: "", trouble: "", state: came.state });
+  } catch (fault) {
+    note(fault);
+  }
+  await changed();
+}
+
+function note(fault) {
+  app.trouble = "";
+  if (fault instanceof Unreachable) app.reach = "away";
+  else if (fault instanceof SignedOut) app.reach = "signed-out";
+  else {
+    app.reach = "odd";
+    app.trouble = fault instanceof Odd ? fault.message : "The tablet’s storage does not work. Close the app and open it again.";
+  }
+}
+
+/* The frame */
+
+function showFrame() {
+  const unsent = app.records.filter(isUnsent);
+  const photos = app.photos.filter((photo) => !photo.refused).length;
+  const settle = app.records.filter(toSettle).length;
+  const oldest = unsent.length ? Date.now() - Date.parse(unsent[0].event.claimed_at) : 0;
+  const box = document.querySelector("[data-unsent]");
+  box.hidden = false;
+  box.classList.toggle("is-unsent", unsent.length + photos > 0);
+  box.classList.toggle("is-old", oldest > WARN_AFTER_MS);
+  box.querySelector("[data-unsent-count]").textContent = unsent.length + photos || "✓";
+  box.querySelector("[data-unsent-words]").textContent = unsentWords(unsent.length, photos, oldest, settle);
+  document.querySelector("[data-who]").textContent = app.reach === "away" ? "No network" : app.session?.name ?? "";
+  document.getElementById("banner").replaceChildren(...banners(unsent.length, oldest));
+}
+
+function unsentWords(unsent, photos, oldest, settle) {
+  if (unsent) return `not sent, oldest ${age(oldest)}`;
+  if (photos) return counted(photos, "photo not sent", "photos not sent");
+  return settle ? `all sent, ${settle} to settle` : "all sent";
+}
+
+function banners(unsent, oldest) {
+  const found = [];
+  if (app.reach === "signed-out" || !app.session) found.push(signInBanner(unsent));
+  else if (!app.device && app.state) found.push(message("This tablet has no name yet. Name it before you start work.", "warning", [way("Name this tablet", "#/settings")]));
+  if (app.trouble) found.push(message(app.trouble, "error"));
+  if (oldest > WARN_AFTER_MS) found.push(message(`Something was written ${age(oldest)} ago and is not sent yet. Find a network, or hand it in as a file.`, "warning", [way("To the outbox", "#/outbox")]));
+  if (app.isNewer) found.push(message("A newer version of this app is here.", "info", [button("Load it", "", () => window.location.reload())]));
+  return found;
+}
+
+function signInBanner(unsent) {
+  const waits = unsent ? ` ${counted(unsent, "act waits", "acts wait")} on this tablet and ${unsent === 1 ? "is" : "are"} sent once somebody signs in.` : "";
+  return message(`Nobody is signed in.${waits}`, "warning", [button("Sign in", "button-primary", signIn)]);
+}
+
+async function signIn() {
+  try {
+    await goToSignIn();
+  } catch (fault) {
+    note(fault);
+    if (fault instanceof Unreachable) app.trouble = "To sign in, the tablet needs the network.";
+    showFrame();
+  }
+}
+
+/* Pages */
+
+function showPage({ keepsPlace = false } = {}) {
+  shown?.stop?.();
+  const path = window.location.hash.slice(1) || "/";
+  const page = pageFor(path, app);
+  shown = page;
+  document.getElementById("view").replaceChildren(head(page), ...page.body);
+  document.getElementById("acts").replaceChildren(...page.acts ?? []);
+  document.title = `${page.title} – keyctl in the field`;
+  for (const link of document.querySelectorAll("[data-section]")) {
+    if (link.dataset.section === sectionOf(path)) link.setAttribute("aria-current", "page");
+    else link.removeAttribute("aria-current");
+  }
+  page.stop = page.onCode ? listenToScanner(page.onCode) : null;
+  if (keepsPlace) return;
+  window.scrollTo(0, 0);
+  document.querySelector("#view h1").focus({ preventScroll: true });
+}
+
+function go(hash) {
+  if (window.location.hash === hash) showPage();
+  else window.location.hash = hash;
+}
+
+/* The start */
+
+async function start() {
+  document.querySelector("[data-rail]").hidden = false;
+  window.addEventListener("hashchange", () => showPage());
+  news.addEventListener("message", () => changed({ isOwn: false }));
+  try {
+    await load();
+  } catch (fault) {
+    note(fault);
+  }
+  showFrame();
+  showPage();
+  keepRounds();
+  await tryRound();
+  await keepTheApp();
+  await forgetOldAnswers(Date.now());
+  app.isPersistent = (await navigator.storage?.persist?.()) ?? null;
+}
+
+function keepRounds() {
+  const whileSeen = () => { if (document.visibilityState === "visible") tryRound(); };
+  window.addEventListener("online", whileSeen);
+  window.addEventListener("focus", whileSeen);
+  document.addEventListener("visibilitychange", whileSeen);
+  setInterval(whileSeen, ROUND_MS);
+}
+
+async function keepTheApp() {
+  if (!navigator.serviceWorker) return;
+  const hadOne = navigator.serviceWorker.controller !== null;
+  navigator.serviceWorker.addEventListener("controllerchange", () => {
+    app.isNewer = hadOne;
+    showFrame();
+  });
+  try {
+    await navigator.serviceWorker.register("/field/sw.js", { scope: "/field/" });
+    (await navigator.serviceWorker.ready).active.postMessage("keep-the-rest");
+  } catch {
+    // Without the network the one that is there goes on.
+  }
+}
+
+start();

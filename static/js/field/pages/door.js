@@ -1,0 +1,107 @@
+/* A door: what is in it, what must be heeded, what is to be done, and what was done here. */
+
+import { button, copy, tag, way } from "../dom.js";
+import { CLASSES, clock, due, grouped } from "../words.js";
+import { linesAt } from "../world.js";
+import { sentenceOf } from "./outbox.js";
+import { openCode } from "./orders.js";
+
+export function doorPage(app, id) {
+  const { world } = app;
+  const door = world.doors.get(id);
+  if (!door) return null;
+  const lines = linesAt(world, door);
+  const own = world.acts.filter((record) => concerns(record.event.body, door, lines));
+  const body = copy("door", {
+    site: world.sites.get(door.site)?.name, building: door.building_name, floor: door.floor,
+    tags: doorTags(door),
+    cautions: cautions(door, lines),
+    note: door.note,
+    housings: door.housings.map((housing) => housingPlate(app, housing, lines)),
+    hasActs: own.length > 0,
+    own: own.map((record) => ownRow(record, world)),
+  });
+  return {
+    title: door.number, sub: door.name, back: "#/", backWords: "Orders", body: [body],
+    acts: acts(app, door, lines), onCode: (code) => openCode(app, code),
+  };
+}
+
+export function doorTags(door) {
+  const tones = { critical: "tag-bad", restricted: "tag-warn" };
+  return [
+    tag(CLASSES[door.door_class] ?? door.door_class, tones[door.door_class] ?? "tag-plain"),
+    ...(door.is_egress ? [tag("Way out", "tag-warn")] : []),
+    ...(door.is_fire_rated ? [tag("Fire-rated", "tag-warn")] : []),
+  ];
+}
+
+export function cautions(door, lines = []) {
+  return [
+    ...(door.is_egress ? [copy("caution-egress")] : []),
+    ...(door.is_fire_rated ? [copy("caution-fire")] : []),
+    ...(lines.some((line) => line.order.kind.startsWith("lock")) ? [copy("caution-lockout")] : []),
+  ];
+}
+
+function acts(app, door, lines) {
+  const open = lines.find((line) => line.state === "open");
+  const remark = way("Note or photo", `#/remark/${door.id}`);
+  if (!open) return [remark];
+  const missed = way("Could not be reached", `#/unreached/${open.id}`);
+  return [missed, remark, primary(app, open)];
+}
+
+function primary(app, line) {
+  if (line.checklist?.length) return button("Checklist", "button-primary", () => app.go(`#/check/${line.id}`));
+  return button("Swap the core", "button-primary", () => app.go(`#/swap/${line.id}`));
+}
+
+function housingPlate(app, housing, lines) {
+  const line = lines.find((each) => each.housing === housing.id && (each.state === "open" || each.record));
+  const core = app.world.cores.get(housing.core);
+  const meant = line?.state === "open" ? line.core ?? line.meant : null;
+  return copy("housing", {
+    title: housing.label || housing.kind,
+    tags: line ? lineTags(line) : [],
+    core: whatIsIn(housing),
+    coreTags: core?.is_disputed || housing.found !== undefined ? [tag("To be settled", "tag-warn")] : [],
+    meant: grouped(meant),
+    order: line ? `${line.order.number}, ${line.order.kind_label.toLowerCase()}: ${line.order.title}` : "",
+    unreached: line?.unreached, lineNote: line?.note,
+    acts: housingActs(housing, line),
+  });
+}
+
+function whatIsIn(housing) {
+  if (housing.found !== undefined) return housing.found ? `${grouped(housing.found)} was found` : "It was found empty";
+  return grouped(housing.core) || "No core";
+}
+
+function lineTags(line) {
+  if (line.state === "done") return [tag(line.record?.answer ? "Done" : "Done, not sent", line.record?.answer ? "tag-good" : "tag-wait")];
+  const day = due(line.order.due_on);
+  return day ? [tag(...day)] : [];
+}
+
+function housingActs(housing, line) {
+  const isDue = line?.state === "open" && !line.checklist?.length;
+  return [
+    way("Something else is in it", `#/found/${housing.id}`),
+    ...(isDue ? [] : [way("Swap without an order", `#/swap/${housing.id}`)]),
+    ...(line ? [way("Open the bench page (online)", `/orders/${line.order.id}/`, "button-quiet")] : []),
+  ];
+}
+
+function concerns(body, door, lines) {
+  return body.door === door.id
+    || door.housings.some((housing) => housing.id === body.housing)
+    || lines.some((line) => line.id === body.line);
+}
+
+function ownRow(record, world) {
+  const row = document.createElement("li");
+  row.className = "field-row";
+  row.append(sentenceOf(record.event, world), tag(clock(record.event.claimed_at), "tag-plain"));
+  return row;
+}

@@ -1,0 +1,99 @@
+/* Today's orders as a round: one's own first, then by site, building, floor and number. */
+
+import { button, copy, tag } from "../dom.js";
+import { stopsOf } from "../world.js";
+import { clock, due, grouped } from "../words.js";
+
+export function ordersPage(app) {
+  const stops = stopsOf(app.world);
+  const open = stops.filter((stop) => stop.line.state === "open");
+  const parts = [
+    part("Mine", stops.filter((stop) => stop.order.is_mine), app.world),
+    part(stops.some((stop) => stop.order.is_mine) ? "Other orders here" : "Orders here", stops.filter((stop) => !stop.order.is_mine), app.world),
+    bench(app.world),
+  ].filter(Boolean);
+  const body = copy("orders", {
+    open: String(open.length),
+    overdue: String(open.filter((stop) => isOverdue(stop.order)).length),
+    done: String(stops.length - open.length),
+    parts: parts.length ? parts : copy("empty", { title: "Nothing is open at your sites", words: "New orders come by themselves. A door that has no order is under Find." }),
+    asOf: `As of ${clock(app.world.madeAt)}. New orders come with the network.`,
+  });
+  return { title: "Orders", body: [body], acts: acts(app, open), onCode: (code) => openCode(app, code) };
+}
+
+function acts(app, open) {
+  const again = button("Send and fetch", "", () => app.round({ wantsPack: true }));
+  const next = open.find((stop) => stop.order.is_mine) ?? open[0];
+  if (!next) return [again];
+  return [again, button(`Next: ${next.door.number}`, "button-primary", () => app.go(`#/door/${next.door.id}`))];
+}
+
+/* A label's code: a door's or a core's. */
+export function openCode(app, code) {
+  const door = [...app.world.doors.values()].find((each) => each.tag === code);
+  app.go(door ? `#/door/${door.id}` : `#/core/${code}`);
+}
+
+function isOverdue(order) {
+  return due(order.due_on)?.[1] === "tag-bad";
+}
+
+function part(title, stops, world) {
+  if (!stops.length) return null;
+  const floors = [];
+  for (const stop of stops) {
+    const last = floors.at(-1);
+    if (last && last.floorOf === floorKey(stop.door)) last.stops.push(stop);
+    else floors.push({ floorOf: floorKey(stop.door), stops: [stop] });
+  }
+  const isOneSite = world.sites.size < 2;
+  return copy("round", { title, floors: floors.map((each) => floor(each.stops, world, isOneSite)) });
+}
+
+function floorKey(door) {
+  return [door.site, door.building, door.level, door.floor].join("/");
+}
+
+function floor(stops, world, isOneSite) {
+  const { door } = stops[0];
+  return copy("floor", {
+    site: isOneSite ? "" : world.sites.get(door.site)?.name,
+    building: door.building_name, floor: door.floor, stops: stops.map(row),
+  });
+}
+
+function row({ line, door, order }) {
+  return copy("stop", {
+    href: `#/door/${door.id}`,
+    tone: line.state === "done" ? "is-done" : "",
+    number: door.number,
+    name: door.name || door.building_name,
+    what: whatIsDue(line, order),
+    tags: tagsOf(line, order),
+  });
+}
+
+function whatIsDue(line, order) {
+  const core = line.core ?? line.meant;
+  const words = `${order.kind_label}, order ${order.number}`;
+  return core && line.housing ? `${words}: ${grouped(core)} goes in` : words;
+}
+
+function tagsOf(line, order) {
+  if (line.state === "done") return [tag(line.record.answer ? "Done" : "Done, not sent", line.record.answer ? "tag-good" : "tag-wait")];
+  const found = [];
+  const day = due(order.due_on);
+  if (day) found.push(tag(...day));
+  if (line.unreached) found.push(tag("Not reached", "tag-warn"));
+  return found;
+}
+
+function bench(world) {
+  const orders = world.orders.filter((order) => order.lines.some((line) => !line.door && line.state === "open"));
+  if (!orders.length) return null;
+  const rows = orders.map((order) => copy("bench-row", {
+    title: `Order ${order.number}`, what: `${order.kind_label}: ${order.title}`, href: `/orders/${order.id}/`,
+  }));
+  return copy("bench", { rows });
+}

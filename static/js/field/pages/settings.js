@@ -1,0 +1,77 @@
+/* How the app looks, what the tablet is called, and the sign-out. */
+
+import { ask, button, choices, copy, tell } from "../dom.js";
+import { isUnsent } from "../outbox.js";
+import { nameTablet, signOutHere } from "../session.js";
+import { clock, counted } from "../words.js";
+
+const LOOK = "keyctl-field-look";
+const THEMES = [["auto", "As the tablet"], ["light", "Light"], ["dark", "Dark"], ["contrast", "Bright sun"]];
+const HANDS = [["right", "Right"], ["left", "Left"]];
+const SIZES = [["usual", "Usual"], ["large", "Larger"]];
+
+export function settingsPage(app) {
+  const look = document.documentElement.dataset;
+  const body = copy("settings", {
+    themes: choices("theme", THEMES, look.theme ?? "auto"),
+    hands: choices("hand", HANDS, look.hand ?? "right"),
+    sizes: choices("size", SIZES, look.size ?? "usual"),
+    tablet: app.device?.name ?? "It has none yet",
+    person: app.session?.name ?? "Nobody",
+    asOf: app.world ? `As of ${clock(app.world.madeAt)}` : "None on this tablet",
+    storage: storageWords(app.isPersistent),
+    version: document.body.dataset.version,
+    acts: app.session ? [button("Sign out", "", () => signOut(app))] : [],
+  });
+  body.addEventListener("change", ({ target }) => setLook(target.name, target.value));
+  nameForm(app, body);
+  return { title: "Settings", body: [body], acts: [] };
+}
+
+function storageWords(isPersistent) {
+  if (isPersistent) return "Kept until you empty it yourself";
+  return "The browser may empty it when room runs out or the app is not used for long. Put the app on the home screen, and send often.";
+}
+
+function setLook(name, value) {
+  if (!["theme", "hand", "size"].includes(name)) return;
+  const { dataset } = document.documentElement;
+  if (["auto", "right", "usual"].includes(value)) delete dataset[name];
+  else dataset[name] = value;
+  try {
+    const { theme, hand, size } = dataset;
+    localStorage.setItem(LOOK, JSON.stringify({ theme, hand, size }));
+  } catch {
+    // Storage may be shut off; the choice then lasts for this page only.
+  }
+}
+
+function nameForm(app, body) {
+  const form = body.querySelector("[data-name-form]");
+  if (app.device || !app.state?.signed_in) return form.remove();
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    try {
+      await nameTablet(form.elements.name.value, app.state.csrf);
+    } catch (fault) {
+      tell(form, [`The tablet could not be named. ${fault.message}`]);
+      return;
+    }
+    await app.round({ wantsPack: true });
+    app.go("#/");
+  });
+  return form;
+}
+
+async function signOut(app) {
+  const unsent = app.records.filter(isUnsent).length;
+  const words = unsent
+    ? `${counted(unsent, "act is", "acts are")} not sent yet. They stay on this tablet and are sent once somebody signs in here again; until then nobody else sees them. Orders, doors and cores are wiped from it.`
+    : "Orders, doors and cores are wiped from this tablet. To sign in again it needs the network.";
+  if (!(await ask(unsent ? "Sign out with acts that are not sent?" : "Sign out?", words, "Sign out"))) return;
+  await signOutHere();
+  app.state = null;
+  app.reach = "signed-out";
+  await app.changed();
+  await app.round();
+}
