@@ -4,11 +4,11 @@ from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
+from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
-from keyctl.field.models import Device, ReconcileCase
-from keyctl.field.models.photos import FieldPhoto
+from keyctl.field.models import Device, FieldPhoto, ReconcileCase
 from keyctl.orders.access import readable_order
 from keyctl.orders.models import WorkOrder
 from keyctl.places.access import readable_door, require_role
@@ -67,7 +67,9 @@ def visible_photos(actor: User) -> QuerySet[FieldPhoto]:
 
 def readable_photo(actor: User, pk: UUID) -> FieldPhoto:
     photo = get_object_or_404(FieldPhoto.objects.to_look_at(), pk=pk)
-    require_role(actor, photo.door.site, *PHOTO_READERS)
+    if photo.site is None:
+        raise Http404
+    require_role(actor, photo.site, *PHOTO_READERS)
     return photo
 
 
@@ -87,3 +89,17 @@ def _case_for(actor: User, pk: UUID, *roles: Role) -> ReconcileCase:
     case = get_object_or_404(ReconcileCase.objects.with_names(), pk=pk)
     require_role(actor, case.site, *roles)
     return case
+
+
+def sending_device(actor: User, pk: UUID | None) -> Device | None:
+    """The tablet whose events somebody hands in: one's own, or one of a site where one works."""
+    if pk is None:
+        return None
+    known = Q(owner=actor) | Q(site__in=field_sites(actor))
+    return Device.objects.with_names().filter(known, pk=pk).first()
+
+
+def require_keeper_somewhere(actor: User) -> None:
+    """The list of tablets is for who works with them and who looks after them."""
+    if not Site.objects.for_roles(actor, Role.LOCKSMITH, *DEVICE_KEEPERS).exists():
+        raise PermissionDenied

@@ -3,6 +3,7 @@
 from keyctl.field.models.cases import CaseCore, CaseHousing, CaseStory, ReconcileCase
 from keyctl.field.models.devices import Device
 from keyctl.field.models.events import FieldEvent, Outcome, RejectedEvent, Via
+from keyctl.field.models.photos import FieldPhoto
 
 __all__ = [
     "CaseCore",
@@ -10,6 +11,7 @@ __all__ = [
     "CaseStory",
     "Device",
     "FieldEvent",
+    "FieldPhoto",
     "Outcome",
     "ReconcileCase",
     "RejectedEvent",

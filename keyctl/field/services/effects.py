@@ -11,6 +11,7 @@ from keyctl.cores import services as cores
 from keyctl.cores.disputes import refuse_disputed, refuse_disputed_housing
 from keyctl.cores.models import Core
 from keyctl.field.parsing import Checked, Found, Noted, Photographed, Put, Swapped, Told, Unreached
+from keyctl.field.services.photos import place_photo
 from keyctl.field.things import Things
 from keyctl.field.wording import CHECKS
 from keyctl.lib.errors import Conflict, Refused
@@ -117,6 +118,15 @@ def _noted(act: Act, body: Noted) -> None:
 def _photographed(act: Act, body: Photographed) -> None:
     line = act.things.line(act.doer, body.line) if body.line else None
     door = act.things.door(act.doer, body.door)
+    place_photo(
+        actor=act.doer,
+        photo=body.photo,
+        sha256=body.sha256,
+        door=door,
+        line=line,
+        caption=body.caption,
+        claimed_at=act.told.claimed_at,
+    )
     words = f"took a photo of {door}" + (f": {body.caption}" if body.caption else "")
     order = line.order if line else None
     _record(act, "field.photographed", words, door.site.pk, door, order)
