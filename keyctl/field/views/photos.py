@@ -5,10 +5,11 @@ from uuid import UUID
 
 from django.contrib.auth.decorators import login_not_required, login_required
 from django.core.paginator import Paginator
-from django.http import HttpResponse, JsonResponse
+from django.http import HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_GET
 
 from keyctl.accounts.http import Request
 from keyctl.field import access
@@ -16,7 +17,7 @@ from keyctl.field.jpeg import read_frame
 from keyctl.field.models import FieldPhoto
 from keyctl.field.selectors.photos import photos_of
 from keyctl.field.services.photos import MOST_BYTES, receive_photo
-from keyctl.lib.errors import Conflict, Refused
+from keyctl.field.views.problems import Problem, View, for_programs
 from keyctl.orders.models import WorkOrder
 from keyctl.places.models import Door
 from keyctl.vault import services as vault
@@ -24,14 +25,12 @@ from keyctl.vault import services as vault
 PHOTOS_ON_A_PAGE = 12
 
 
-@require_http_methods(["GET", "PUT"])
 @login_not_required
-def photo(request: Request, pk: UUID) -> HttpResponse:
-    """A tablet puts a picture here, and is told of an ended sign-in without being led elsewhere."""
-    if request.method == "PUT":
-        return _take_in(request, pk)
-    answer: HttpResponse = login_required(_look)(request, pk)
-    return answer
+@csrf_exempt
+def photo(request: Request, pk: UUID) -> HttpResponseBase:
+    """A page for people; a tablet puts the picture here, and is refused in a form that programs read."""
+    answer: View = _take_in if request.method == "PUT" else login_required(require_GET(_look))
+    return answer(request, pk)
 
 
 @require_GET
@@ -65,26 +64,15 @@ def _look(request: Request, pk: UUID) -> HttpResponse:
     return render(request, "field/photo.html", {"photo": access.readable_photo(request.user, pk)})
 
 
+@for_programs
 def _take_in(request: Request, pk: UUID) -> HttpResponse:
-    if not request.user.is_authenticated:
-        return _problem(HTTPStatus.UNAUTHORIZED, "Sign in again; the photo stays on the tablet until then.")
     if request.content_type != "image/jpeg":
-        return _problem(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "Only JPEG pictures are taken.")
+        raise Problem(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "Only JPEG pictures are taken.")
     if int(request.META.get("CONTENT_LENGTH") or 0) > MOST_BYTES:
-        return _problem(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"At most {MOST_BYTES:,} bytes are taken.")
-    try:
-        kept, is_new = receive_photo(actor=request.user, photo=pk, content=request.body)
-    except Refused as refusal:
-        is_conflict = isinstance(refusal, Conflict)
-        return _problem(HTTPStatus.CONFLICT if is_conflict else HTTPStatus.UNPROCESSABLE_ENTITY, str(refusal))
+        raise Problem(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"At most {MOST_BYTES:,} bytes are taken.")
+    kept, is_new = receive_photo(actor=request.user, photo=pk, content=request.body)
     return JsonResponse(_facts(kept), status=HTTPStatus.CREATED if is_new else HTTPStatus.OK)
 
 
 def _facts(photo: FieldPhoto) -> dict[str, object]:
     return {"photo": photo.pk, "sha256": photo.sha256, "size": photo.size}
-
-
-def _problem(status: HTTPStatus, detail: str) -> HttpResponse:
-    """Problem details (RFC 9457) for the program on the tablet."""
-    facts = {"type": "about:blank", "title": status.phrase, "status": status, "detail": detail}
-    return JsonResponse(facts, status=status, content_type="application/problem+json")

@@ -1,7 +1,5 @@
 """Photos: sent by tablets, told of by events in any order, looked at by few, thrown away in time."""
 
-import hashlib
-import io
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
@@ -13,7 +11,6 @@ from django.http import Http404
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
-from PIL import Image
 
 from keyctl.field.models import FieldPhoto
 from keyctl.field.services import photos
@@ -24,19 +21,7 @@ from keyctl.places.models import Door
 from keyctl.vault.errors import Tampered
 from tests import factories
 from tests.cast import Cast
-
-
-def jpeg(colour: str = "red") -> bytes:
-    kept = io.BytesIO()
-    Image.new("RGB", (40, 30), colour).save(kept, format="JPEG")
-    return kept.getvalue()
-
-
-RED, BLUE = jpeg("red"), jpeg("blue")
-
-
-def digest(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()
+from tests.keyctl.field.photographs import BLUE, RED, digest
 
 
 @pytest.fixture
