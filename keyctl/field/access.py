@@ -103,3 +103,8 @@ def require_keeper_somewhere(actor: User) -> None:
     """The list of tablets is for who works with them and who looks after them."""
     if not Site.objects.for_roles(actor, Role.LOCKSMITH, *DEVICE_KEEPERS).exists():
         raise PermissionDenied
+
+
+def require_reader_somewhere(actor: User) -> None:
+    if not Site.objects.for_roles(actor, *CASE_READERS).exists():
+        raise PermissionDenied

@@ -1,0 +1,145 @@
+"""The form that settles a case: a row for each core, and for whoever gives way to one."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+from django import forms
+from django.db.models import Q
+
+from keyctl.accounts.models import User
+from keyctl.cores.models import Core
+from keyctl.cores.services import Whereabouts
+from keyctl.field.models import ReconcileCase
+from keyctl.field.services import NOWHERE_KNOWN
+from keyctl.lib.errors import Refused
+from keyctl.lib.forms import ServiceForm
+from keyctl.lib.identifiers import read_uuid
+from keyctl.lib.tags import clean_tag
+from keyctl.places.models import Door, Housing
+from keyctl.places.roles import Role
+
+UNCHOSEN, ANOTHER_DOOR, NOWHERE = "", "another", "nowhere"
+WHERE, DOOR = "where_", "door_"
+
+
+@dataclass(frozen=True)
+class Row:
+    core: Core
+    where: forms.BoundField
+    door: forms.BoundField
+
+
+class SettleForm(ServiceForm):
+    note = forms.CharField(
+        label="How it is known",
+        max_length=400,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Who looked, when, and what was found. The history keeps it beside the stories.",
+    )
+    stories_seen = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, case: ReconcileCase, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.case = case
+        self.fields["stories_seen"].initial = case.stories.count()
+        self.cores = {core.pk: core for core in _cores_of(case, self.data)}
+        self.housings = {body.pk: body for body in _housings_of(case)}
+        self.people = {person.pk: person for person in _locksmiths(case)}
+        for core in self.cores.values():
+            self._add(core)
+
+    def _add(self, core: Core) -> None:
+        self.cores[core.pk] = core
+        self.fields[f"{WHERE}{core.pk}"] = forms.ChoiceField(
+            label=f"Where core {core} really is", choices=self._choices(core), required=False
+        )
+        self.fields[f"{DOOR}{core.pk}"] = forms.CharField(
+            label="Which other door", max_length=60, required=False, help_text="Its tag or its number."
+        )
+
+    def _choices(self, core: Core) -> list[tuple[str, str]]:
+        fitting = [body for body in self.housings.values() if body.construction == core.construction]
+        doors = [(f"housing:{body.pk}", f"In {body}") for body in fitting]
+        cases = [(f"case:{person.pk}", f"In the case of {person}") for person in self.people.values()]
+        return [
+            (UNCHOSEN, "Choose what somebody has seen"),
+            *doors,
+            (ANOTHER_DOOR, "In another door"),
+            ("shelf", "On the shelf"),
+            ("bench", "On the bench"),
+            *cases,
+            ("gone", "Gone"),
+            (NOWHERE, "Nobody knows where"),
+        ]
+
+    def rows(self) -> list[Row]:
+        return [
+            Row(core, self[f"{WHERE}{core.pk}"], self[f"{DOOR}{core.pk}"]) for core in self.cores.values()
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        told = super().clean() or {}
+        places: dict[Core, Whereabouts] = {}
+        for core in list(self.cores.values()):
+            try:
+                places[core] = self._place(told, core)
+            except Refused as refusal:
+                self.add_error(None, refusal.message)
+        self._ask_for_pushed_out(places)
+        return {"places": places, "note": told.get("note", ""), "stories_seen": told.get("stories_seen")}
+
+    def _place(self, told: dict[str, Any], core: Core) -> Whereabouts:
+        kind, _, rest = (told.get(f"{WHERE}{core.pk}") or "").partition(":")
+        pk = read_uuid(rest)
+        if kind == UNCHOSEN:
+            raise Refused(f"Say of core {core} where it really is.")
+        if kind == NOWHERE:
+            return NOWHERE_KNOWN
+        if kind == ANOTHER_DOOR:
+            return Whereabouts("housing", housing=self._door(told.get(f"{DOOR}{core.pk}", ""), core))
+        return Whereabouts(
+            kind,
+            housing=self.housings[pk] if kind == "housing" and pk else None,
+            carrier=self.people[pk] if kind == "case" and pk else None,
+        )
+
+    def _door(self, text: str, core: Core) -> Housing:
+        """The one housing of the door that takes such a core."""
+        named = Q(number__iexact=text.strip()) | Q(tag=clean_tag(text.rsplit("/", 1)[-1]))
+        doors = Door.objects.filter(named, floor__building__site=self.case.site)
+        fitting = Housing.objects.filter(door__in=doors, construction=core.construction)
+        found = list(fitting.select_related("door__floor__building__site")[:2])
+        if not text.strip() or len(found) != 1:
+            raise Refused(
+                f"“{text.strip()}” names no single door that takes core {core}. Give the tag on the door."
+            )
+        return found[0]
+
+    def _ask_for_pushed_out(self, places: dict[Core, Whereabouts]) -> None:
+        wanted = [where.housing for where in places.values() if where.housing]
+        held = Core.objects.with_places().filter(housing__in=wanted, disputed_at=None)
+        for core in held.exclude(pk__in=self.cores):
+            self._add(core)
+            self.add_error(
+                None, f"By the register core {core} is in {core.housing}. Say where it is as well."
+            )
+
+
+def _cores_of(case: ReconcileCase, data: Any) -> Sequence[Core]:
+    """Those of the case, and those that a row was added for."""
+    told = [read_uuid(name.removeprefix(WHERE)) for name in data if name.startswith(WHERE)]
+    own: list[UUID] = list(case.case_cores.values_list("core_id", flat=True))
+    added = Q(pk__in=[pk for pk in told if pk], site=case.site, disputed_at=None)
+    return list(Core.objects.with_places().filter(Q(pk__in=own) | added).order_by("disputed_at", "tag"))
+
+
+def _housings_of(case: ReconcileCase) -> list[Housing]:
+    named = case.case_housings.values("housing")
+    return list(Housing.objects.filter(pk__in=named).select_related("door__floor__building__site"))
+
+
+def _locksmiths(case: ReconcileCase) -> list[User]:
+    rows = User.objects.filter(memberships__site=case.site, memberships__role=Role.LOCKSMITH)
+    return list(rows.order_by("display_name"))

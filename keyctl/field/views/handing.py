@@ -1,0 +1,91 @@
+"""Handing in what a tablet exported, and deciding on what a withdrawn tablet told."""
+
+from http import HTTPStatus
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from keyctl.accounts.http import Request
+from keyctl.field import access, services
+from keyctl.field.forms import HandInForm
+from keyctl.field.models import Via
+from keyctl.field.selectors.quarantine import chosen_of, waiting_for
+from keyctl.field.views.api import MOST_BYTES, read_envelopes, read_json, told_answers
+from keyctl.field.views.problems import Problem
+from keyctl.lib.errors import Refused
+from keyctl.lib.http import UNPROCESSABLE
+from keyctl.lib.identifiers import read_uuid
+
+EVENTS_ON_A_PAGE = 50
+
+
+@require_http_methods(["GET", "POST"])
+def hand_in(request: Request) -> HttpResponse:
+    access.require_locksmith(request.user)
+    if request.method == "GET":
+        return render(request, "field/hand_in.html", {"form": HandInForm()})
+    form = HandInForm(request.POST, request.FILES)
+    answers = _taken(request, form)
+    facts = {"form": form, "answers": answers}
+    status = UNPROCESSABLE if answers is None else HTTPStatus.OK
+    return render(request, "field/hand_in.html", facts, status=status)
+
+
+def _taken(request: Request, form: HandInForm) -> list[dict[str, Any]] | None:
+    if not form.is_valid():
+        return None
+    file = form.cleaned_data["file"]
+    if file.size > MOST_BYTES:
+        form.add_error("file", f"The file has {file.size} bytes; at most {MOST_BYTES} are taken.")
+        return None
+    try:
+        envelopes = read_envelopes(read_json(file.read()))
+    except Problem as fault:
+        form.add_error("file", fault.detail)
+        return None
+    answers = []
+    for envelope in envelopes:
+        answers += services.take_batch(
+            actor=request.user,
+            device=access.sending_device(request.user, envelope.device),
+            sent_at=None,
+            events=envelope.events,
+            via=Via.FILE,
+        )
+    return told_answers(request, answers)
+
+
+@require_GET
+def quarantine(request: Request) -> HttpResponse:
+    access.require_locksmith(request.user)
+    pages = Paginator(waiting_for(request.user), EVENTS_ON_A_PAGE)
+    return render(request, "field/quarantine.html", {"page": pages.get_page(request.GET.get("page"))})
+
+
+@require_POST
+def take_in(request: Request) -> HttpResponse:
+    done = services.take_in(actor=request.user, events=_chosen(request))
+    doubtful = sum(event.case is not None for event in done)
+    words = f" {doubtful} of them contradict the register and stand in cases." if doubtful else ""
+    messages.success(request, f"Taken in: {len(done)}.{words}")
+    return redirect("field:quarantine")
+
+
+@require_POST
+def set_aside(request: Request) -> HttpResponse:
+    reason = request.POST.get("reason", "")
+    done = services.set_aside(actor=request.user, events=_chosen(request), reason=reason)
+    messages.success(request, f"Set aside: {len(done)}.")
+    return redirect("field:quarantine")
+
+
+def _chosen(request: Request) -> list[Any]:
+    access.require_locksmith(request.user)
+    chosen = chosen_of(request.user, [read_uuid(text) for text in request.POST.getlist("event")])
+    if not chosen:
+        raise Refused("Choose what you decide on, one event at least.")
+    return chosen
