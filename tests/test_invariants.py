@@ -27,6 +27,7 @@ from tests.cast import Cast
 from tests.keyctl.approvals import forbidden as approvals
 from tests.keyctl.counts import forbidden as counts
 from tests.keyctl.desk import forbidden as desk
+from tests.keyctl.field import forbidden_photos as photos
 from tests.keyctl.interim import forbidden as interim
 from tests.keyctl.keys import forbidden as keys
 from tests.keyctl.labels import forbidden as labels
@@ -353,6 +354,7 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     **losses.FORBIDDEN,
     **keys.FORBIDDEN,
     **desk.FORBIDDEN,
+    **photos.FORBIDDEN,
     "housing_holds_at_most_one_core": two_cores_in_a_housing,
     "core_is_in_exactly_one_place": a_core_in_two_places,
     "version_number_is_unique_in_its_system": two_versions_of_one_number,
