@@ -11,6 +11,8 @@ from django.templatetags.static import static
 FOLDER = Path(settings.BASE_DIR) / "static"
 SHELL = "field/app.html"
 WORKER = FOLDER / "js" / "field" / "worker.js"
+# Runs before the first paint, so it is no module.
+LOOK = FOLDER / "js" / "field" / "look.js"
 
 STYLES = ("tokens", "base", "layout", "components", "panels", "forms", "scan", "field")
 ICONS = ("icons/keyctl.svg", "icons/field.svg", "icons/field-192.png", "icons/field-512.png")
@@ -21,8 +23,12 @@ LAZY = ("vendor/zxing-reader-*.js", "vendor/zxing-reader-*.wasm")
 def kept() -> list[Path]:
     """Without these the app does not start."""
     styles = [FOLDER / "css" / f"{name}.css" for name in STYLES]
-    scripts = sorted(file for file in (FOLDER / "js" / "field").rglob("*.js") if file != WORKER)
-    return [*styles, *scripts, *(FOLDER / name for name in ICONS)]
+    return [*styles, LOOK, *modules(), *(FOLDER / name for name in ICONS)]
+
+
+def modules() -> list[Path]:
+    """Named in the frame, so that they are fetched side by side and not one after the other."""
+    return sorted(file for file in (FOLDER / "js" / "field").rglob("*.js") if file not in {WORKER, LOOK})
 
 
 def kept_later() -> list[Path]:
@@ -44,4 +50,5 @@ def version() -> str:
 
 def frame(version: str) -> str:
     """The page as everybody gets it: made without a request, so that it holds nobody's name and no token."""
-    return render_to_string(SHELL, {"version": version, "styles": STYLES})
+    facts = {"version": version, "styles": STYLES, "modules": addresses(modules())}
+    return render_to_string(SHELL, facts)

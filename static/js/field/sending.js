@@ -8,6 +8,8 @@ import { all, keep, promised, read, transact } from "./store.js";
 import { zoned } from "./words.js";
 
 const MOST_IN_ONE = 200;
+// Half of what the server reads: a sign may be two bytes.
+const MOST_SIGNS = 500_000;
 const PACK_LASTS_MS = 5 * 60_000;
 const LEASE_MS = 60_000;
 const LOCK = "keyctl-field-round";
@@ -30,20 +32,27 @@ async function round(wantsPack) {
 async function sendAll(csrf) {
   let sent = 0;
   for (;;) {
-    const batch = nextBatch((await records()).filter(isUnsent));
-    if (!batch.length) return sent;
-    const told = await sendEvents(
-      { device: batch[0].device, sent_at: zoned(new Date()), events: batch.map((record) => record.event) }, csrf,
-    );
+    const unsent = (await records()).filter(isUnsent);
+    if (!unsent.length) return sent;
+    const batch = nextBatch(unsent);
+    const told = await sendEvents({
+      device: batch[0].device, sent_at: zoned(new Date()), unsent: unsent.length - batch.length,
+      events: batch.map((record) => record.event),
+    }, csrf);
     await keepAnswers(batch, told.answers, told.server_time);
     if (!told.answers.length) throw new Odd(200, "It left acts without an answer.");
     sent += told.answers.length;
   }
 }
 
-/* In the order of writing; acts of a device that was named anew go in an envelope of their own. */
+/* In the order of writing, as many as the server takes at a time; acts of a device that was named anew go in an
+   envelope of their own. */
 function nextBatch(unsent) {
-  const end = unsent.findIndex((record) => record.device !== unsent[0].device);
+  let size = 0;
+  const end = unsent.findIndex((record, index) => {
+    size += JSON.stringify(record.event).length;
+    return record.device !== unsent[0].device || (index > 0 && size > MOST_SIGNS);
+  });
   return unsent.slice(0, Math.min(MOST_IN_ONE, end < 0 ? unsent.length : end));
 }
 

@@ -75,7 +75,9 @@ export function sendPhoto(photo, csrf) {
   });
 }
 
-/* Forms of the ordinary pages, answered with a redirect. */
+/* Forms of the ordinary pages; some answer with a redirect. */
 export function post(address, facts, csrf) {
-  return ask(address, { method: "POST", headers: { "X-CSRFToken": csrf }, body: new URLSearchParams(facts) });
+  return ask(address, {
+    method: "POST", headers: { Accept: "application/json", "X-CSRFToken": csrf }, body: new URLSearchParams(facts),
+  });
 }

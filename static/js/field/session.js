@@ -45,6 +45,7 @@ export async function goToSignIn() {
   window.location.assign(SIGN_IN);
 }
 
-export function nameTablet(name, csrf) {
-  return post("/field/devices/register/", { name }, csrf);
+/* The proof of the tablet comes back in a cookie that no script reads. */
+export function nameTablet(site, name, csrf) {
+  return post("/field/devices/register/", { site, name }, csrf);
 }

@@ -32,7 +32,8 @@ const APPLY = {
   swapped(world, body, record) {
     takeOut(world, body.core_out, body.put_at);
     putIn(world, body.core_in, world.housings.get(body.housing));
-    finish(world, body.line, record);
+    // A door that is kept shut is swapped twice, and its line ends with the checklist.
+    if (!isLockOut(world.lines.get(body.line))) finish(world, body.line, record);
   },
   put(world, body) {
     takeOut(world, body.core, body.place);
@@ -97,6 +98,10 @@ function finish(world, id, record) {
   line.state = "done";
   line.record = record;
   delete line.unreached;
+}
+
+export function isLockOut(line) {
+  return line?.order.kind === "lock_out";
 }
 
 export function doorName(door) {

@@ -2,7 +2,7 @@
 
 import { button, copy, tag, way } from "../dom.js";
 import { CLASSES, clock, due, grouped } from "../words.js";
-import { linesAt } from "../world.js";
+import { isLockOut, linesAt } from "../world.js";
 import { sentenceOf } from "./outbox.js";
 import { openCode } from "./orders.js";
 
@@ -40,20 +40,21 @@ export function cautions(door, lines = []) {
   return [
     ...(door.is_egress ? [copy("caution-egress")] : []),
     ...(door.is_fire_rated ? [copy("caution-fire")] : []),
-    ...(lines.some((line) => line.order.kind.startsWith("lock")) ? [copy("caution-lockout")] : []),
+    ...(lines.some(isLockOut) ? [copy("caution-lockout")] : []),
   ];
 }
 
 function acts(app, door, lines) {
   const open = lines.find((line) => line.state === "open");
-  const remark = way("Note or photo", `#/remark/${door.id}`);
+  const remark = way("Note, photo", `#/remark/${door.id}`);
   if (!open) return [remark];
-  const missed = way("Could not be reached", `#/unreached/${open.id}`);
+  const missed = way("Not reached", `#/unreached/${open.id}`);
   return [missed, remark, primary(app, open)];
 }
 
+/* A door that is kept shut gets another core first; its checklist comes when it is open again. */
 function primary(app, line) {
-  if (line.checklist?.length) return button("Checklist", "button-primary", () => app.go(`#/check/${line.id}`));
+  if (line.checklist.length && !isLockOut(line)) return button("Checklist", "button-primary", () => app.go(`#/check/${line.id}`));
   return button("Swap the core", "button-primary", () => app.go(`#/swap/${line.id}`));
 }
 
@@ -85,8 +86,9 @@ function lineTags(line) {
 }
 
 function housingActs(housing, line) {
-  const isDue = line?.state === "open" && !line.checklist?.length;
+  const isDue = line?.state === "open" && (isLockOut(line) || !line.checklist.length);
   return [
+    ...(isLockOut(line) && isDue ? [way("Open again: checklist", `#/check/${line.id}`)] : []),
     way("Something else is in it", `#/found/${housing.id}`),
     ...(isDue ? [] : [way("Swap without an order", `#/swap/${housing.id}`)]),
     ...(line ? [way("Open the bench page (online)", `/orders/${line.order.id}/`, "button-quiet")] : []),

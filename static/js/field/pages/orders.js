@@ -10,7 +10,6 @@ export function ordersPage(app) {
   const parts = [
     part("Mine", stops.filter((stop) => stop.order.is_mine), app.world),
     part(stops.some((stop) => stop.order.is_mine) ? "Other orders here" : "Orders here", stops.filter((stop) => !stop.order.is_mine), app.world),
-    bench(app.world),
   ].filter(Boolean);
   const body = copy("orders", {
     open: String(open.length),
@@ -87,13 +86,4 @@ function tagsOf(line, order) {
   if (day) found.push(tag(...day));
   if (line.unreached) found.push(tag("Not reached", "tag-warn"));
   return found;
-}
-
-function bench(world) {
-  const orders = world.orders.filter((order) => order.lines.some((line) => !line.door && line.state === "open"));
-  if (!orders.length) return null;
-  const rows = orders.map((order) => copy("bench-row", {
-    title: `Order ${order.number}`, what: `${order.kind_label}: ${order.title}`, href: `/orders/${order.id}/`,
-  }));
-  return copy("bench", { rows });
 }

@@ -25,7 +25,7 @@ export function settingsPage(app) {
   });
   body.addEventListener("change", ({ target }) => setLook(target.name, target.value));
   nameForm(app, body);
-  return { title: "Settings", body: [body], acts: [] };
+  return { title: "Settings", body: [body], acts: [], isForm: !app.device };
 }
 
 function storageWords(isPersistent) {
@@ -48,11 +48,12 @@ function setLook(name, value) {
 
 function nameForm(app, body) {
   const form = body.querySelector("[data-name-form]");
-  if (app.device || !app.state?.signed_in) return form.remove();
+  if (app.device || !app.state?.signed_in || !app.world) return form.remove();
+  for (const site of app.world.sites.values()) form.elements.site.append(new Option(site.name, site.id));
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     try {
-      await nameTablet(form.elements.name.value, app.state.csrf);
+      await nameTablet(form.elements.site.value, form.elements.name.value, app.state.csrf);
     } catch (fault) {
       tell(form, [`The tablet could not be named. ${fault.message}`]);
       return;

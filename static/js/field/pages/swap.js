@@ -34,7 +34,8 @@ export function swapPage(app, id) {
 function build(line, housing, { codeIn, codeOut, photo }) {
   const planned = line ? line.core ?? line.meant : null;
   return copy("swap", {
-    cautions: [...cautions(housing.door, line ? [line] : []), copy("caution-control")],
+    cautions: cautions(housing.door, line ? [line] : []),
+    control: copy("caution-control"),
     coresIn: choices("core-in", [...(planned ? [[planned, grouped(planned), "As planned"]] : []), [OTHER, "Another core"]], planned ? "" : OTHER),
     codeIn: codeIn.node,
     coresOut: choices("core-out", [
@@ -90,8 +91,8 @@ async function submit(app, form, { line, housing, fields }) {
   if (coreOut) rememberPlace(putAt);
   const place = { door: housing.door.id, line: line?.id ?? null };
   const body = {
-    line: place.line, housing: housing.id, core_in: coreIn, core_in_version: versionOf(app.world, coreIn), core_out: coreOut,
-    put_at: putAt, ...checks, note: form.querySelector("[data-note]").value.trim(),
+    line: place.line, housing: housing.id, core_in: coreIn, core_in_version: versionOf(app.world, coreIn),
+    core_out: coreOut, core_out_version: versionOf(app.world, coreOut), put_at: putAt, ...checks, note: form.querySelector("[data-note]").value.trim(),
   };
   const photo = fields.photo.acts(place, `Swap at ${housing.door.number}`);
   await finish(app, form, [{ kind: "swapped", body }, ...photo], `#/door/${housing.door.id}`);

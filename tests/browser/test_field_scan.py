@@ -1,0 +1,283 @@
+"""Codes by the camera and by hand, and photos: a real Chromium, whose camera shows a label made here."""
+
+import base64
+import hashlib
+import io
+import random
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import segno
+from PIL import Image
+from playwright.sync_api import Browser, Page, expect
+
+from keyctl.field.jpeg import read_frame
+from keyctl.lib.tags import grouped
+from keyctl.places.finding import printed_address
+from tests.browser.conftest import FLAGS, PHONE, LiveServer, Tablet, chromium
+from tests.browser.fieldwork import Fieldwork, build_fieldwork
+
+TAG = "BCDF2345GHJK"
+SCAN = "/static/js/field/scan.js"
+READER = "zxing-reader-3.1.4"
+# Runs a scan on the page and keeps what it came to; the camera is a real track of a canvas.
+START_SCAN = """async ([path, camera]) => {
+  const made = document.createElement("canvas").captureStream(5);
+  window.tracks = made.getTracks();
+  const ask = camera === "works"
+    ? () => Promise.resolve(made)
+    : () => Promise.reject(new DOMException("no", camera));
+  Object.defineProperty(navigator, "mediaDevices", { configurable: true, value: camera ? { getUserMedia: ask } : undefined });
+  const host = document.querySelector("main");
+  const { scan } = await import(path);
+  scan(host).then((tag) => { window.came = [tag]; });
+}"""
+CAME = "window.came ?? null"
+STATES = "window.tracks.map((track) => track.readyState)"
+
+
+@pytest.fixture
+def fieldwork(transactional_db: None) -> Fieldwork:
+    return build_fieldwork()
+
+
+@pytest.fixture
+def plain(open_tablet: Callable[..., Tablet], transactional_db: None) -> Page:
+    """A page of the host without any camera of its own."""
+    tablet = open_tablet(viewport=PHONE)
+    tablet.go("/account/sign-in/")
+    return tablet.page
+
+
+def label_film(file: Path, text: str) -> Path:
+    """An uncompressed film (YUV4MPEG2) of a label that lies on a table, as light and as small as a camera shows it."""
+    kept = io.BytesIO()
+    segno.make(text, error="q", micro=False).save(
+        kept, kind="png", scale=4, border=4, dark="#333", light="#ccc"
+    )
+    code = Image.open(kept).convert("L").rotate(7, expand=True, fillcolor=0x99)
+    table = Image.new("L", (640, 480), 0x99)
+    table.paste(code, (230, 140))
+    grey = bytes([128]) * (640 * 480 // 2)
+    frame = b"FRAME\n" + table.tobytes() + grey
+    file.write_bytes(b"YUV4MPEG2 W640 H480 F10:1 Ip A1:1 C420jpeg\n" + frame * 2)
+    return file
+
+
+@pytest.fixture
+def seeing(
+    browser: Browser, fieldwork: Fieldwork, live_server: LiveServer, tmp_path: Path
+) -> Iterator[Tablet]:
+    """A tablet before the door: its camera sees the label."""
+    film = label_film(tmp_path / "label.y4m", printed_address(fieldwork.door.tag))
+    opened = browser.browser_type.launch(
+        executable_path=chromium(),
+        args=[
+            *FLAGS,
+            "--use-fake-ui-for-media-stream",
+            "--use-fake-device-for-media-stream",
+            f"--use-file-for-fake-video-capture={film}",
+        ],
+    )
+    page = opened.new_context(viewport=PHONE).new_page()
+    page.set_default_timeout(10_000)
+    yield Tablet(page, live_server.url)
+    opened.close()
+
+
+def scan_a_door(tablet: Tablet, door: Any) -> None:
+    tablet.page.get_by_role("link", name="Find").click()
+    tablet.page.get_by_role("button", name="Scan", exact=True).click()
+    tablet.page.get_by_role("button", name="Use the camera").click()
+    expect(tablet.page.get_by_role("heading", level=1)).to_contain_text(door.number)
+
+
+def test_the_camera_reads_a_label_and_the_door_opens_with_and_without_a_network(
+    seeing: Tablet, fieldwork: Fieldwork
+) -> None:
+    asked: list[str] = []
+    seeing.page.on("request", lambda request: asked.append(request.url))
+    seeing.sign_in("locksmith")
+    seeing.go("/field/")
+    expect(seeing.page.get_by_text("Stairs").first).to_be_visible()
+    # This Chromium has no reader of its own, so the one from our host has to do it.
+    assert seeing.page.evaluate("'BarcodeDetector' in window") is False
+    scan_a_door(seeing, fieldwork.door)
+    assert any(url.endswith(f"{READER}.wasm") for url in asked)
+    wait_until_kept(seeing.page)
+    seeing.page.context.set_offline(True)
+    seeing.page.reload()
+    scan_a_door(seeing, fieldwork.door)
+    assert seeing.complaints == [] or all("ERR_INTERNET_DISCONNECTED" in each for each in seeing.complaints)
+
+
+def wait_until_kept(page: Page) -> None:
+    """Until the service worker holds the reader: it fetches that last."""
+    for _ in range(100):
+        if page.evaluate(f"caches.match('/static/vendor/{READER}.wasm').then(Boolean)"):
+            return
+        page.wait_for_timeout(50)
+    pytest.fail("the service worker keeps no reader")
+
+
+def test_what_a_code_says(plain: Page) -> None:
+    told = {
+        printed_address(TAG): TAG,
+        "https://another.example/Q/bcdf2345ghjk": TAG,
+        grouped(TAG).lower(): TAG,
+        " bcdf 2345 ghjk ": TAG,
+        "": None,
+        "https://another.example/": None,
+        "https://another.example/Q/BCDF2345GHJK?next=//evil.example": None,
+        "https://another.example/Q/": None,
+        "WIFI:S:Guests;T:WPA;P:secret;;": None,
+        "BCDF2345GHJ0": None,
+        "BCD": None,
+        TAG * 2: None,
+    }
+    read = plain.evaluate(
+        f"async (texts) => {{ const {{ tagOf }} = await import('{SCAN}'); return texts.map(tagOf); }}",
+        list(told),
+    )
+    assert [each.get("tag") for each in read] == list(told.values())
+    assert all(each.get("why", "x").endswith(".") == ("tag" not in each) for each in read)
+
+
+@pytest.mark.parametrize(
+    ("camera", "words"),
+    [
+        ("NotAllowedError", "The camera may not be used here."),
+        ("NotFoundError", "This device has no camera."),
+        ("NotReadableError", "The camera is in use elsewhere."),
+        ("", "only where the address begins with https"),
+    ],
+)
+def test_without_a_camera_words_say_why_and_the_code_is_typed(plain: Page, camera: str, words: str) -> None:
+    plain.evaluate(START_SCAN, [SCAN, camera])
+    plain.get_by_role("button", name="Use the camera").click()
+    expect(plain.get_by_role("status")).to_contain_text(words)
+    expect(plain.get_by_role("status")).to_contain_text("can always be typed")
+    plain.get_by_label("Code, typed").fill("nonsense")
+    plain.keyboard.press("Enter")
+    expect(plain.get_by_role("status")).to_contain_text("is no code of ours")
+    plain.get_by_label("Code, typed").fill(grouped(TAG).lower())
+    plain.get_by_role("button", name="Take this code").click()
+    assert plain.evaluate(CAME) == [TAG]
+
+
+def leave_the_page(page: Page) -> None:
+    page.evaluate("window.dispatchEvent(new PageTransitionEvent('pagehide'))")
+
+
+def put_aside(page: Page) -> None:
+    page.evaluate(
+        "Object.defineProperty(document, 'hidden', { configurable: true, value: true });"
+        "document.dispatchEvent(new Event('visibilitychange'))"
+    )
+
+
+ENDS: dict[str, tuple[Callable[[Page], None], list[str | None] | None]] = {
+    "typed": (lambda page: type_the_code(page), [TAG]),
+    "back": (lambda page: page.get_by_role("button", name="Go back").click(), [None]),
+    "stopped": (lambda page: page.get_by_role("button", name="Stop the camera").click(), None),
+    "put aside": (put_aside, None),
+    "left": (leave_the_page, [None]),
+    "torn down": (lambda page: page.evaluate("document.querySelector('main').replaceChildren()"), [None]),
+}
+
+
+def type_the_code(page: Page) -> None:
+    page.get_by_label("Code, typed").fill(TAG)
+    page.keyboard.press("Enter")
+
+
+@pytest.mark.parametrize("end", ENDS)
+def test_the_camera_is_let_go_at_every_end(plain: Page, end: str) -> None:
+    plain.evaluate(START_SCAN, [SCAN, "works"])
+    plain.evaluate("window.ZXingWASM = { prepareZXingModule: async () => {}, readBarcodes: async () => [] }")
+    plain.get_by_role("button", name="Use the camera").click()
+    expect(plain.get_by_role("button", name="Stop the camera")).to_be_visible()
+    assert plain.evaluate(STATES) == ["live"]
+    act, came = ENDS[end]
+    act(plain)
+    for _ in range(40):
+        if plain.evaluate(STATES) == ["ended"]:
+            break
+        plain.wait_for_timeout(25)
+    assert plain.evaluate(STATES) == ["ended"]
+    assert plain.evaluate(CAME) == came
+
+
+def camera_file() -> bytes:
+    """As a phone makes it: large, turned by a remark, and with the place."""
+    noise = random.Random(7).randbytes(600 * 450 * 3)
+    large = Image.frombytes("RGB", (600, 450), noise).resize((2400, 1800), Image.Resampling.NEAREST)
+    exif = Image.Exif()
+    # Exif 2.32: 0x0112 is the orientation (6: turn right), 0x8825 leads to the place.
+    exif[0x0112] = 6
+    exif.get_ifd(0x8825)[1] = "N"
+    kept = io.BytesIO()
+    large.save(kept, format="JPEG", quality=95, exif=exif)
+    return kept.getvalue()
+
+
+TAKE = """async ([path, bytes]) => {
+  const { takePhoto } = await import(path);
+  const content = Uint8Array.from(atob(bytes), (sign) => sign.charCodeAt(0));
+  const made = await takePhoto(new File([content], "photo.jpg", { type: "image/jpeg" }));
+  const read = new FileReader();
+  await new Promise((done) => { read.onload = done; read.readAsDataURL(made.blob); });
+  return { ...made, blob: read.result.split(",")[1] };
+}"""
+
+
+def test_a_photo_is_drawn_anew_small_and_without_the_place(plain: Page) -> None:
+    taken = camera_file()
+    assert len(taken) > 1_500_000
+    made = plain.evaluate(TAKE, ["/static/js/field/photo.js", base64.b64encode(taken).decode()])
+    content = base64.b64decode(made["blob"])
+    picture = Image.open(io.BytesIO(content))
+    assert len(content) <= 1_500_000
+    assert (picture.format, picture.size) == ("JPEG", (1200, 1600))
+    assert (made["width"], made["height"]) == picture.size
+    assert not picture.getexif()
+    assert set(picture.info) <= {
+        "jfif",
+        "jfif_version",
+        "jfif_unit",
+        "jfif_density",
+        "adobe",
+        "adobe_transform",
+    }
+    assert made["sha256"] == hashlib.sha256(content).hexdigest()
+    frame = read_frame(content)
+    assert (frame.width, frame.height) == picture.size
+
+
+def test_no_picture_is_refused_in_words(plain: Page) -> None:
+    with pytest.raises(Exception, match="no picture that the browser can open"):
+        plain.evaluate(TAKE, ["/static/js/field/photo.js", base64.b64encode(b"words").decode()])
+
+
+def test_what_a_browser_writes_beside_a_picture_is_cut_out(plain: Page) -> None:
+    kept = io.BytesIO()
+    Image.new("RGB", (20, 20), "red").save(
+        kept, format="JPEG", comment=b"by Ann", exif=b"Exif\0\0II*\0\x08\0\0\0\0\0"
+    )
+    cut = plain.evaluate(
+        """async (bytes) => {
+          const { withoutRemarks } = await import("/static/js/field/photo.js");
+          const parts = withoutRemarks(Uint8Array.from(atob(bytes), (sign) => sign.charCodeAt(0)));
+          return [...new Uint8Array(await new Blob(parts).arrayBuffer())];
+        }""",
+        base64.b64encode(kept.getvalue()).decode(),
+    )
+    content = bytes(cut)
+    assert b"Ann" not in content
+    assert b"Exif" not in content
+    assert read_frame(content).width == 20
+    assert Image.open(io.BytesIO(content)).convert("RGB").getpixel((9, 9)) == Image.open(kept).convert(
+        "RGB"
+    ).getpixel((9, 9))
