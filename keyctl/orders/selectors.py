@@ -11,12 +11,17 @@ from keyctl.lib.tags import clean_tag
 from keyctl.orders.access import visible_orders
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Door, Housing, Site
-from keyctl.systems.models import KeySymbol
+from keyctl.systems.models import KeySymbol, KeySystem
+from keyctl.systems.selectors import LINE, ancestors, control_of
 
 SHOWN_AT_ONCE = 30
 
 # Where a core is at hand.
 FREE = (Core.Place.SHELF, Core.Place.BENCH, Core.Place.CASE)
+
+OWING = (OrderLine.Trying.OWED, OrderLine.Trying.WRONG)
+# A core that many keys are keyed to is not tried with all of them.
+MOST_OWN_KEYS = 3
 
 # Somebody may be working behind these.
 LOCKING_OUT = frozenset({Housing.Kind.PADLOCK, Housing.Kind.SWITCH})
@@ -90,7 +95,8 @@ def lines_of(order: WorkOrder) -> QuerySet[OrderLine]:
 def swap_of(line: OrderLine) -> Swap:
     if line.housing is None:
         raise ValueError("The line belongs to no swap.")
-    return Swap(line, line.housing, line.housing.cores.first(), line.core)
+    goes_in = line.core_out if line.is_shut else line.core
+    return Swap(line, line.housing, line.housing.cores.first(), goes_in)
 
 
 def round_lines(order: WorkOrder) -> QuerySet[OrderLine]:
@@ -116,7 +122,7 @@ def cores_to_put_in(line: OrderLine, actor: User) -> QuerySet[Core]:
     return (
         _without_open_line(Core.objects.with_places(), besides=line)
         .filter(site_id=line.order.site_id, construction=line.housing.construction)
-        .filter(pinning__isnull=False, place__in=FREE)
+        .filter(pinning__isnull=False, place__in=FREE, disputed_at__isnull=True)
         .filter(Q(carrier__isnull=True) | Q(carrier=actor))
         .prefetch_related("keyed_to")
     )
@@ -131,6 +137,15 @@ def cores_to_pin(site: Site) -> QuerySet[Core]:
         .prefetch_related("keyed_to")
         .order_by(F("pinned_at").asc(nulls_first=True), "tag")
     )
+
+
+def cores_to_rekey(site: Site, system: KeySystem, actor: User) -> QuerySet[Core]:
+    """Free cores of the system's format that no order names: empty ones first, then those at the bench."""
+    free = Core.objects.filter(
+        site=site, format_id=system.format_id, place__in=FREE, disputed_at__isnull=True
+    )
+    at_hand = _without_open_line(free).filter(Q(carrier__isnull=True) | Q(carrier=actor))
+    return at_hand.order_by(F("pinned_at").asc(nulls_first=True), "place", "tag")
 
 
 def housings_to_swap(site: Site) -> QuerySet[Housing]:
@@ -184,8 +199,39 @@ def core_by_tag(site: Site, text: str) -> Core | None:
     return Core.objects.with_places().filter(site=site, tag=tag).first() if tag else None
 
 
+def owing_line(core: Core) -> OrderLine | None:
+    """The line that pinned the core as it is now, where nobody tried it since or a key did wrong."""
+    if core.pinned_at is None:
+        return None
+    lines = OrderLine.objects.filter(core=core, trying__in=OWING, done_at__gte=core.pinned_at)
+    return lines.select_related("order").order_by("-done_at").first()
+
+
+def keys_to_try(core: Core) -> list[KeySymbol]:
+    """Its own keys, the highest master above, the control key, and one that must do nothing, if there is."""
+    own = list(core.keyed_to.select_related("system", LINE).order_by("symbol")[:MOST_OWN_KEYS])
+    if core.system is None or not own:
+        return own
+    above = [master for master in ancestors(own[0]) if not master.is_retired]
+    others = [above[-1] if above else None, control_of(core.system), _key_that_does_nothing(core, own[0])]
+    return own + [key for key in others if key is not None and key not in own]
+
+
+def _key_that_does_nothing(core: Core, own: KeySymbol) -> KeySymbol | None:
+    """The nearest number of the same master that no pins let in; else any key of the system."""
+    keys = KeySymbol.objects.filter(
+        system=own.system_id, kind=KeySymbol.Kind.CHANGE, retired_at__isnull=True
+    ).exclude(turns__core=core)
+    brothers = keys.filter(parent=own.parent_id, ordinal__gt=own.ordinal)
+    found = brothers.order_by("ordinal").first() or keys.order_by("ordinal", "symbol").first()
+    return KeySymbol.objects.select_related("system").get(pk=found.pk) if found else None
+
+
 def _without_open_line(cores: QuerySet[Core], besides: OrderLine | None = None) -> QuerySet[Core]:
-    taken = OrderLine.objects.filter(state=OrderLine.State.OPEN, core__isnull=False)
+    """Nor such as go back into a door that is kept shut."""
+    taken = OrderLine.objects.filter(state=OrderLine.State.OPEN)
     if besides is not None:
         taken = taken.exclude(pk=besides.pk)
-    return cores.exclude(pk__in=taken.values("core"))
+    going_back = taken.filter(shut_at__isnull=False, lifted_at__isnull=True, core_out__isnull=False)
+    cores = cores.exclude(pk__in=taken.filter(core__isnull=False).values("core"))
+    return cores.exclude(pk__in=going_back.values("core_out"))

@@ -12,6 +12,7 @@ from keyctl.cores.models import Core
 from keyctl.cores.services import store_pins
 from keyctl.cores.services.locking import lock_core
 from keyctl.lib.errors import Refused
+from keyctl.orders.services import core_decoded
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,7 @@ def record_found_pins(
     turns = store_pins(actor, core, found)
     comparison = compare_with_plan(actor, core, turns)
     _record(actor, core, comparison, len(doubts))
+    core_decoded(actor=actor, core=core)
     return FoundPins(core, comparison)
 
 

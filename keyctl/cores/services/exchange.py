@@ -28,17 +28,21 @@ def exchange_core(
     core_out_id: UUID | None,
     put_at: str,
     order: models.Model | None = None,
+    core_out_version: int | None = None,
 ) -> Core | None:
     """Put one core into a housing and take out what was there; returns what came out.
 
     ``core_in_version`` and ``core_out_id`` are what the person saw when the act began: if another swap
-    came in between, nothing is changed and the message says so.
+    came in between, nothing is changed and the message says so. ``core_out_version`` is asked where it is
+    given: a tablet without a network knows what it saw of that core last.
     """
     require_role(actor, housing.door.site, Role.LOCKSMITH)
     incoming, outgoing = _lock(housing, core_in)
     refuse_disputed(incoming, outgoing)
     refuse_disputed_housing(housing)
     _refuse_changed(housing, incoming, core_in_version, outgoing, core_out_id)
+    if outgoing is not None and core_out_version is not None:
+        refuse_stale(outgoing, core_out_version)
     _refuse_unfit(housing, incoming, put_at)
     refuse_to_leave(incoming, Core.Place.HOUSING)
     if outgoing is not None:

@@ -21,6 +21,7 @@ WORKED_FIELDS = (
     "operating_key_turned",
     "control_key_came_out",
     "egress_and_latch_tried",
+    "trying",
     "note",
     "done_at",
     "done_by",
@@ -100,6 +101,7 @@ def locked_line(actor: User, line: OrderLine, *kinds: WorkOrder.Kind) -> OrderLi
     rows = OrderLine.objects.select_for_update(of=("self",)).select_related(
         "order__site",
         "core",
+        "core_out",
         "done_by",
         "system",
         "housing__door__floor__building__site",

@@ -48,8 +48,8 @@ def order_keys(
     """The same for the apps above, where an act of the actor needs the keys (an approved request); the right
     to that act was asked for there."""
     systems = set(site.key_systems.values_list("pk", flat=True))
-    reasons = [_why_not_to_cut(symbol, count, site, systems) for symbol, count in counts.items()]
-    refuse_unless_ready(len(counts), "key", [*reasons, _why_not_into(cabinet, site)])
+    reasons = [why_not_to_cut(symbol, count, site, systems) for symbol, count in counts.items()]
+    refuse_unless_ready(len(counts), "key", [*reasons, why_not_into(cabinet, site)])
     order = numbered_order(opened_by=actor, site=site, kind=WorkOrder.Kind.CUT, title=title, due_on=due_on)
     OrderLine.objects.bulk_create(
         OrderLine(order=order, ordinal=nth, symbol=symbol, count=count, cabinet=cabinet)
@@ -83,7 +83,7 @@ def cut_line(*, actor: User, line: OrderLine) -> OrderLine:
     return line
 
 
-def _why_not_to_cut(symbol: KeySymbol, count: int, site: Site, systems: set[UUID]) -> str | None:
+def why_not_to_cut(symbol: KeySymbol, count: int, site: Site, systems: set[UUID]) -> str | None:
     if symbol.system_id not in systems:
         return f"{symbol} belongs to {symbol.system}, which is not used at {site}. Open an order there."
     if symbol.is_retired:
@@ -93,7 +93,7 @@ def _why_not_to_cut(symbol: KeySymbol, count: int, site: Site, systems: set[UUID
     return None
 
 
-def _why_not_into(cabinet: Cabinet, site: Site) -> str | None:
+def why_not_into(cabinet: Cabinet, site: Site) -> str | None:
     if cabinet.site_id != site.pk:
         return f"{cabinet} is not a cabinet of {site}. Choose one of {site}."
     return None

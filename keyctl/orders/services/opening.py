@@ -27,11 +27,11 @@ def open_pin_order(
     *, actor: User, site: Site, title: str, cores: Iterable[Core], due_on: date | None = None
 ) -> WorkOrder:
     require_role(actor, site, *OPENERS)
-    locked = _locked_cores(cores)
+    locked = lock_listed_cores(cores)
     refuse_unless_ready(len(locked), "core", [why_not_to_pin(core, site) for core in locked])
     order = numbered_order(opened_by=actor, site=site, kind=WorkOrder.Kind.PIN, title=title, due_on=due_on)
-    _add_lines(OrderLine(order=order, ordinal=nth, core=core) for nth, core in enumerate(locked, 1))
-    record_opened(actor, order, f"to pin {_counted(locked, 'core')}", locked)
+    add_lines(OrderLine(order=order, ordinal=nth, core=core) for nth, core in enumerate(locked, 1))
+    record_opened(actor, order, f"to pin {counted(locked, 'core')}", locked)
     return order
 
 
@@ -40,12 +40,12 @@ def open_swap_order(
     *, actor: User, site: Site, title: str, housings: Iterable[Housing], due_on: date | None = None
 ) -> WorkOrder:
     require_role(actor, site, *OPENERS)
-    locked = _locked_housings(housings)
+    locked = lock_listed_housings(housings)
     refuse_unless_ready(len(locked), "door", [why_not_to_swap(housing, site) for housing in locked])
     order = numbered_order(opened_by=actor, site=site, kind=WorkOrder.Kind.SWAP, title=title, due_on=due_on)
-    _add_lines(OrderLine(order=order, ordinal=nth, housing=body) for nth, body in enumerate(locked, 1))
+    add_lines(OrderLine(order=order, ordinal=nth, housing=body) for nth, body in enumerate(locked, 1))
     doors = [housing.door for housing in locked]
-    record_opened(actor, order, f"to swap {_counted(locked, 'core')}", [*locked, *doors])
+    record_opened(actor, order, f"to swap {counted(locked, 'core')}", [*locked, *doors])
     return order
 
 
@@ -83,14 +83,14 @@ def why_not_to_swap(housing: Housing, site: Site) -> str | None:
     return None
 
 
-def _locked_cores(cores: Iterable[Core]) -> list[Core]:
+def lock_listed_cores(cores: Iterable[Core]) -> list[Core]:
     """The cores in the order they were given."""
     wanted = dict.fromkeys(core.pk for core in cores)
     found = locked_cores(wanted)
     return [found[pk] for pk in wanted]
 
 
-def _locked_housings(housings: Iterable[Housing]) -> list[Housing]:
+def lock_listed_housings(housings: Iterable[Housing]) -> list[Housing]:
     wanted = [housing.pk for housing in housings]
     rows = (
         Housing.objects.select_for_update(of=("self",))
@@ -121,11 +121,11 @@ def numbered_order(**facts: Any) -> WorkOrder:
     raise Conflict("Many orders are being opened at this moment. Nothing was opened; try again.")
 
 
-def _add_lines(lines: Iterable[OrderLine]) -> None:
+def add_lines(lines: Iterable[OrderLine]) -> None:
     OrderLine.objects.bulk_create(lines, batch_size=500)
 
 
-def _counted(things: Sequence[object], noun: str) -> str:
+def counted(things: Sequence[object], noun: str) -> str:
     return f"{len(things)} {noun}{'' if len(things) == 1 else 's'}"
 
 

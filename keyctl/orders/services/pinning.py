@@ -21,6 +21,7 @@ from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.orders.services.closing import finish_line, locked_order, mark_worked
+from keyctl.orders.services.trying import owe_try_out
 from keyctl.stock import services as stock
 from keyctl.stock.families import pins_in
 from keyctl.systems.models import KeySystem
@@ -86,6 +87,7 @@ def _pin(actor: User, order: WorkOrder, lines: Sequence[OrderLine], pinners: dic
     done = [line for line in lines if line.core and line.core.pk in pinned]
     _book(actor, order, Core.objects.filter(pk__in=pinned))
     for line in done:
+        owe_try_out(line)
         finish_line(actor, line)
     _tell(actor, order, len(done))
     return [str(line.pk) for line in lines if line not in done]

@@ -14,15 +14,24 @@ from keyctl.orders.listening import tell_swapped
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.orders.selectors import FREE
 from keyctl.orders.services.closing import finish_line, locked_line
+from keyctl.orders.services.locking_out import (
+    mark_lifted,
+    mark_shut,
+    refuse_while_shut,
+    refuse_without_word,
+)
 from keyctl.orders.services.opening import why_not_in_two_lines
+from keyctl.orders.services.trying import owe_try_out, why_untried
 from keyctl.places.models import Housing
 from keyctl.stock import services as stock
 from keyctl.stock.families import pins_in
 
+Kind = WorkOrder.Kind
+
 
 @transaction.atomic
 def pin_line(*, actor: User, line: OrderLine) -> OrderLine:
-    line = locked_line(actor, line, WorkOrder.Kind.PIN)
+    line = locked_line(actor, line, Kind.PIN)
     if line.core is None:
         raise Refused(f"{line} names no core. Cancel the order and open it anew.")
     core = _locked_core(line.core)
@@ -36,21 +45,28 @@ def pin_line(*, actor: User, line: OrderLine) -> OrderLine:
         subjects=[line.order],
         detail={"line": line.ordinal, "core": core.tag},
     )
+    owe_try_out(line)
     finish_line(actor, line)
     return line
 
 
 @transaction.atomic
 def choose_core(*, actor: User, line: OrderLine, core: Core) -> OrderLine:
-    """Set the core that goes in aside for this line, so that no other line can take it."""
-    line = locked_line(actor, line, WorkOrder.Kind.SWAP)
+    """Set the core that goes in aside for this line, so that no other line can take it.
+
+    Into a door that is kept shut goes its own core, unless somebody chooses another one.
+    """
+    line = locked_line(actor, line, Kind.SWAP, Kind.LOCK_OUT)
     core = _locked_core(core)
     if reason := why_not_to_put_in(core, line, actor):
         raise Refused(reason)
     if other := why_not_in_two_lines(core, besides=line):
         raise Conflict(other)
-    line.core = core
-    line.save(update_fields=["core"])
+    if line.is_shut:
+        line.core_out = core
+    else:
+        line.core = core
+    line.save(update_fields=["core", "core_out"])
     record(
         actor=actor,
         verb="order.core_chosen",
@@ -75,16 +91,17 @@ def complete_swap(
     egress_and_latch_tried: bool,
     note: str = "",
     core_in_id: UUID | None = None,
+    core_out_version: int | None = None,
 ) -> OrderLine:
-    """Finish a swap whose checks were all made.
+    """Finish a swap whose checks were all made; or shut a door for a time, or open it again.
 
     ``core_in_id`` is the core that the person saw; where it is given and the line has another one by now,
     the swap is refused like any other stale page.
     """
-    line = locked_line(actor, line, WorkOrder.Kind.SWAP)
+    line = locked_line(actor, line, Kind.SWAP, Kind.LOCK_OUT)
     core_in, housing = _ready_to_swap(line, core_in_id)
     _refuse_unchecked(operating_key_turned, control_key_came_out, egress_and_latch_tried)
-    line.core_out = cores.exchange_core(
+    came_out = cores.exchange_core(
         actor=actor,
         housing=housing,
         core_in=core_in,
@@ -92,12 +109,26 @@ def complete_swap(
         core_out_id=core_out_id,
         put_at=put_at,
         order=line.order,
+        core_out_version=core_out_version,
     )
-    line.operating_key_turned = line.control_key_came_out = line.egress_and_latch_tried = True
     line.note = note
     _record_checks(actor, line, core_in, housing)
+    if line.keeps_shut:
+        return _shut_or_lifted(actor, line, came_out)
+    line.core_out = came_out
+    line.operating_key_turned = line.control_key_came_out = line.egress_and_latch_tried = True
     finish_line(actor, line)
     tell_swapped(actor, line)
+    return line
+
+
+def _shut_or_lifted(actor: User, line: OrderLine, came_out: Core | None) -> OrderLine:
+    """The line stays open: for the day that the door opens again, then for its check."""
+    if line.is_shut:
+        mark_lifted(actor, line)
+    else:
+        line.core_out = came_out
+        mark_shut(actor, line)
     return line
 
 
@@ -113,7 +144,7 @@ def why_not_to_put_in(core: Core, line: OrderLine, actor: User) -> str | None:
         return f"Core {core} is not free: {_place_words(core)}. Choose another core."
     if core.carrier and core.carrier != actor:
         return f"Core {core} is in the case of {core.carrier}. Have it handed over first."
-    return None
+    return f"Core {core} is in dispute. Settle that first." if core.is_disputed else why_untried(core)
 
 
 def _place_words(core: Core) -> str:
@@ -131,13 +162,24 @@ def _locked_core(core: Core) -> Core:
 
 
 def _ready_to_swap(line: OrderLine, core_in_id: UUID | None) -> tuple[Core, Housing]:
-    if line.core is None or line.housing is None:
+    goes_in = line.core_out if line.is_shut else line.core
+    if goes_in is None or line.housing is None:
         raise Refused("No core was chosen for this door yet. Go back to the first step and choose one.")
-    if core_in_id is not None and core_in_id != line.core.pk:
+    if core_in_id is not None and core_in_id != goes_in.pk:
         raise Conflict(
-            f"Somebody chose core {line.core} for this door in the meantime. Go back to the first step."
+            f"Somebody chose core {goes_in} for this door in the meantime. Go back to the first step."
         )
-    return line.core, line.housing
+    _refuse_by_lock_out(line, line.housing)
+    return goes_in, line.housing
+
+
+def _refuse_by_lock_out(line: OrderLine, housing: Housing) -> None:
+    if not line.keeps_shut:
+        refuse_while_shut(housing)
+    elif line.lifted_at is not None:
+        raise Refused(f"{housing} has its own core again. Check the door; then this line is done.")
+    elif not line.is_shut:
+        refuse_without_word(line, housing.door)
 
 
 def _refuse_unchecked(operating_key: bool, control_key: bool, egress_and_latch: bool) -> None:

@@ -5,6 +5,7 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
+from keyctl.orders.services import recovery_ended
 from keyctl.recovery.access import WORKERS
 from keyctl.recovery.models import ControlKeyCase
 from keyctl.recovery.selectors import can_close
@@ -56,3 +57,4 @@ def _end(actor: User, case: ControlKeyCase, state: ControlKeyCase.State, outcome
     case.state, case.closed_by, case.closed_at = state, actor, timezone.now()
     end_approval(case)
     save(case, "outcome", "state", "closed_by", "closed_at")
+    recovery_ended(actor=actor, site=case.site, system=case.system, has_key=state == case.State.CLOSED)

@@ -31,10 +31,11 @@ def choose(estate: Estate, case: LossCase, kind: str, scope: str = "all") -> Rek
 
 
 def work(cast: Cast, case: LossCase) -> None:
-    """Every line: cores pinned at the bench, swapped at the door with their checks, keys cut."""
+    """Every line: cores pinned and let go at the bench, swapped at the door with their checks, keys cut."""
     lines = OrderLine.objects.filter(order__case_order__case=case, state=OrderLine.State.OPEN)
     for line in lines.filter(order__kind="pin"):
-        orders.pin_line(actor=cast.locksmith, line=line)
+        pinned = orders.pin_line(actor=cast.locksmith, line=line)
+        orders.let_go_untried(actor=cast.locksmith, line=pinned, why="Tried elsewhere")
     for line in lines.filter(order__kind="swap"):
         swap(cast, line)
     for line in lines.filter(order__kind="cut"):

@@ -1,0 +1,189 @@
+"""Doors kept shut for a time: a core that their keys do not turn stands in them until a day.
+
+Who needs a way out comes first. A way out or a fire-rated door is shut only on a security officer's word; the
+officer asks whoever enforces the code.
+"""
+
+from collections.abc import Iterable
+from datetime import date
+
+from django.db import transaction
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.interim.models import Interim
+from keyctl.interim.services import change_day, end_of_those_that_left, mark_interim, refuse_day
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.orders.models import LockOut, OrderLine, WorkOrder
+from keyctl.orders.services.closing import locked_order
+from keyctl.orders.services.moving import held_for
+from keyctl.orders.services.opening import (
+    OPENERS,
+    add_lines,
+    counted,
+    lock_listed_housings,
+    numbered_order,
+    record_opened,
+    refuse_unless_ready,
+)
+from keyctl.orders.states import Act
+from keyctl.places.access import require_role
+from keyctl.places.models import Door, Housing, Site
+
+
+@transaction.atomic
+def open_lock_out(
+    *,
+    actor: User,
+    site: Site,
+    title: str,
+    housings: Iterable[Housing],
+    asked_by: str,
+    until: date,
+    due_on: date | None = None,
+) -> WorkOrder:
+    require_role(actor, site, *OPENERS)
+    if not asked_by.strip():
+        raise Refused("Say who asked for it: they are told when the doors open again.")
+    refuse_day(until)
+    locked = lock_listed_housings(housings)
+    refuse_unless_ready(len(locked), "door", [_why_not_to_shut(housing, site) for housing in locked])
+    order = numbered_order(
+        opened_by=actor, site=site, kind=WorkOrder.Kind.LOCK_OUT, title=title, due_on=due_on
+    )
+    LockOut.objects.create(order=order, asked_by=asked_by.strip()[:120], until=until)
+    add_lines(
+        OrderLine(order=order, ordinal=nth, housing=housing, keeps_shut=True)
+        for nth, housing in enumerate(locked, 1)
+    )
+    doors = [housing.door for housing in locked]
+    record_opened(actor, order, f"to keep {counted(locked, 'door')} shut until {until:%-d %b %Y}", doors)
+    return order
+
+
+@transaction.atomic
+def allow_ways_out(*, actor: User, order: WorkOrder, word: str) -> LockOut:
+    """The officer's word that ways out and fire-rated doors of this order may be shut, and why."""
+    order = held_for(actor, order, Act.ALLOW)
+    lock_out = lock_out_of(order)
+    if not word.strip():
+        raise Refused("Say why these doors may be shut, and which way out people have instead.")
+    lock_out.word, lock_out.word_by, lock_out.word_at = word.strip()[:300], actor, timezone.now()
+    lock_out.save(update_fields=["word", "word_by", "word_at"])
+    sentence = f"allowed shutting ways out and fire-rated doors for order {order.number}: {lock_out.word}"
+    _tell(actor, order, "order.ways_out_allowed", sentence)
+    return lock_out
+
+
+@transaction.atomic
+def change_until(*, actor: User, order: WorkOrder, until: date) -> LockOut:
+    """Another day: the cores that stand in its doors leave on that day too."""
+    order = locked_order(actor, order)
+    lock_out = lock_out_of(order)
+    refuse_day(until)
+    lock_out.until = until
+    lock_out.save(update_fields=["until"])
+    _move_days(actor, order, until)
+    sentence = f"moved the day until which order {order.number} keeps doors shut to {until:%-d %b %Y}"
+    _tell(actor, order, "order.until_changed", sentence)
+    return lock_out
+
+
+def lock_out_of(order: WorkOrder) -> LockOut:
+    found = LockOut.objects.select_for_update().filter(order_id=order.pk).first()
+    if found is None:
+        raise Refused(f"{order} keeps no door shut.")
+    return found
+
+
+def refuse_without_word(line: OrderLine, door: Door) -> None:
+    """Before a door is shut; lifting it never waits for anybody."""
+    if needs_word(door) and not lock_out_of(line.order).word:
+        what = "a way out" if door.is_egress else "fire-rated"
+        raise Refused(
+            f"{door} is {what}. A security officer says in words that it may be shut before anybody shuts it."
+        )
+
+
+def needs_word(door: Door) -> bool:
+    return door.is_egress or door.is_fire_rated
+
+
+def mark_shut(actor: User, line: OrderLine) -> None:
+    """The core that stands in the door now leaves it by the day of the order."""
+    if line.core is None:
+        raise AssertionError(line)
+    line.shut_at = timezone.now()
+    line.save(update_fields=["shut_at", "core_out"])
+    mark_interim(
+        actor=actor, core=line.core, until=lock_out_of(line.order).until, why=f"Keeps shut: {line.order}"
+    )
+    tell_door(actor, line, "order.door_shut", f"shut {line.housing} for order {line.order.number}")
+
+
+def mark_lifted(actor: User, line: OrderLine) -> None:
+    """Its own core is back. The line ends with the check of the door."""
+    line.lifted_at = timezone.now()
+    line.operating_key_turned = line.control_key_came_out = line.egress_and_latch_tried = True
+    line.save(
+        update_fields=[
+            "lifted_at",
+            "operating_key_turned",
+            "control_key_came_out",
+            "egress_and_latch_tried",
+        ]
+    )
+    if line.core:
+        end_of_those_that_left(line.core)
+    tell_door(actor, line, "order.door_lifted", f"opened {line.housing} again for order {line.order.number}")
+
+
+def refuse_while_shut(housing: Housing) -> None:
+    """A door that is kept shut gets no other core before its own is back."""
+    shut = OrderLine.objects.filter(housing=housing, shut_at__isnull=False, lifted_at__isnull=True)
+    if line := shut.select_related("order").first():
+        raise Refused(f"{housing} is kept shut by {line.order}. Put its own core back there first.")
+
+
+def _why_not_to_shut(housing: Housing, site: Site) -> str | None:
+    if housing.door.site.pk != site.pk:
+        return f"{housing} belongs to another site. Open an order there."
+    if not housing.cores.exists():
+        return f"No core is in {housing}: no key locks it now. Swap one in first."
+    lines = OrderLine.objects.filter(housing=housing, keeps_shut=True, state=OrderLine.State.OPEN)
+    if other := lines.select_related("order").first():
+        return f"{housing} already stands in {other.order}. Change the day there."
+    return None
+
+
+def _move_days(actor: User, order: WorkOrder, until: date) -> None:
+    shut = order.lines.filter(shut_at__isnull=False, lifted_at__isnull=True).values("core")
+    for interim in Interim.objects.standing().filter(core__in=shut).with_names():
+        try:
+            change_day(actor=actor, interim=interim, version=interim.version, until=until, why=interim.why)
+        except Conflict:
+            continue
+
+
+def tell_door(actor: User, line: OrderLine, verb: str, sentence: str) -> None:
+    door = line.door_at
+    record(
+        actor=actor,
+        verb=verb,
+        sentence=sentence,
+        site_id=line.order.site_id,
+        subjects=[line.order, *([door] if door else [])],
+        detail={"line": line.ordinal},
+    )
+
+
+def _tell(actor: User, order: WorkOrder, verb: str, sentence: str) -> None:
+    record(
+        actor=actor,
+        verb=verb,
+        sentence=sentence,
+        site_id=order.site_id,
+        subjects=[order],
+        detail={"number": order.number},
+    )
