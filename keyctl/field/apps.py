@@ -1,4 +1,4 @@
-"""Photos past their time go every night; the pages of doors and orders lead to those that are there."""
+"""What is disputed is guarded; what is past its time goes every night; links beside doors and orders."""
 
 from datetime import timedelta
 
@@ -9,12 +9,19 @@ class FieldConfig(AppConfig):
     name = "keyctl.field"
 
     def ready(self) -> None:
+        from keyctl.cores.disputes import add_housing_guard
+        from keyctl.field.forgetting import forget_events
+        from keyctl.field.selectors.cases import case_at
         from keyctl.field.selectors.photos import link_to_photos
         from keyctl.field.services.photos import throw_away_photos
         from keyctl.jobs.routines import register_routine
         from keyctl.places.beside import add_source
 
         add_source(link_to_photos)
+        add_housing_guard(case_at)
+        register_routine(
+            "field.forget", "Forget what tablets told long ago", forget_events, every=timedelta(days=1)
+        )
         register_routine(
             "field.photos", "Throw away photos past their time", throw_away_photos, every=timedelta(days=1)
         )

@@ -9,7 +9,19 @@ from django.db.models import Model, QuerySet
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
-from keyctl.field.parsing import Body, Checked, Found, Noted, Photographed, Put, Swapped, Told, Unreached
+from keyctl.field.models import FieldEvent
+from keyctl.field.parsing import (
+    Body,
+    Checked,
+    Found,
+    Noted,
+    Photographed,
+    Put,
+    Swapped,
+    Told,
+    Unreached,
+    read_body,
+)
 from keyctl.lib.errors import Refused
 from keyctl.orders.models import OrderLine
 from keyctl.places.models import Door, Housing, Membership
@@ -23,6 +35,7 @@ NOT_HERE = (
 
 
 M = TypeVar("M", bound=Model)
+NOBODY = UUID(int=0)
 
 
 @dataclass(frozen=True)
@@ -106,3 +119,17 @@ def _lines_of(bodies: Iterable[Body]) -> set[UUID]:
 
 def _by_pk(rows: QuerySet[M], pks: set[UUID]) -> dict[UUID, M]:
     return {row.pk: row for row in rows.filter(pk__in=pks)} if pks else {}
+
+
+def told_of(event: FieldEvent) -> Told:
+    """A stored event as it was told."""
+    return Told(
+        event_id=event.pk,
+        sequence=event.sequence,
+        kind=event.kind,
+        claimed_at=event.claimed_at,
+        person=event.person_id or NOBODY,
+        body=read_body(event.kind, event.body),
+        raw_body=event.body,
+        digest=event.digest,
+    )

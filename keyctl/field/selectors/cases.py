@@ -23,7 +23,7 @@ def cases_by_state(actor: User, state: str = "") -> QuerySet[ReconcileCase]:
     cases = visible_cases(actor).annotate(
         story_count=Count("stories", distinct=True), core_count=Count("case_cores", distinct=True)
     )
-    return cases.filter(state=state) if state else cases
+    return (cases.filter(state=state) if state else cases).order_by("-number")
 
 
 def stories_of(case: ReconcileCase) -> QuerySet[CaseStory]:

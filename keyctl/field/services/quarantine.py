@@ -1,7 +1,6 @@
 """What a withdrawn tablet told has no effect until somebody has looked at it."""
 
 from collections.abc import Sequence
-from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
@@ -10,14 +9,12 @@ from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.field.access import SETTLERS
 from keyctl.field.models import Device, FieldEvent, Outcome, Via
-from keyctl.field.parsing import Told, read_body
 from keyctl.field.services.taking import LONGEST_REASON, Sending, keep_contradiction, try_event
-from keyctl.field.things import Things
+from keyctl.field.things import Things, told_of
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.access import require_role
 
 Quarantine = FieldEvent.Quarantine
-NOBODY = UUID(int=0)
 
 
 def take_in(*, actor: User, events: Sequence[FieldEvent]) -> list[FieldEvent]:
@@ -28,7 +25,7 @@ def take_in(*, actor: User, events: Sequence[FieldEvent]) -> list[FieldEvent]:
 @transaction.atomic
 def _take_in(actor: User, event: FieldEvent) -> FieldEvent:
     event = _locked(actor, event)
-    told = _told(event)
+    told = told_of(event)
     sending = Sending(actor, event.device, Via.FILE, event.skew_seconds, _device_of(event).site)
     things = Things.of([told], actor)
     _decide(actor, event, Quarantine.TAKEN_IN)
@@ -65,19 +62,6 @@ def _locked(actor: User, event: FieldEvent) -> FieldEvent:
     if event.quarantine != Quarantine.WAITING:
         raise Conflict(f"{event} does not wait any more. Look at the list again.")
     return event
-
-
-def _told(event: FieldEvent) -> Told:
-    return Told(
-        event_id=event.pk,
-        sequence=event.sequence,
-        kind=event.kind,
-        claimed_at=event.claimed_at,
-        person=event.person_id or NOBODY,
-        body=read_body(event.kind, event.body),
-        raw_body=event.body,
-        digest=event.digest,
-    )
 
 
 def _device_of(event: FieldEvent) -> Device:

@@ -15,8 +15,8 @@ from keyctl.field.services.conflicts import case_for, concerned_by, keep_story
 from keyctl.field.services.effects import Act, apply
 from keyctl.field.things import NOT_HERE, Things
 from keyctl.field.wording import said_of
-from keyctl.lib.traces import trace_without_values
 from keyctl.lib.errors import Refused
+from keyctl.lib.traces import trace_without_values
 from keyctl.places.models import Site
 
 logger = logging.getLogger(__name__)

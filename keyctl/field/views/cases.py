@@ -32,6 +32,7 @@ def cases(request: Request) -> HttpResponse:
     facts = {
         "page": pages.get_page(request.GET.get("page")),
         "show": state,
+        "query": f"show={show}" if state else "show=all",
         "states": ReconcileCase.State.choices,
         "waiting": waiting_for(request.user).count(),
         "works": access.field_sites(request.user).exists(),

@@ -12,8 +12,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from keyctl.accounts.http import Request
 from keyctl.field import access, services
 from keyctl.field.forms import HandInForm
-from keyctl.field.models import Via
-from keyctl.field.selectors.quarantine import chosen_of, waiting_for
+from keyctl.field.models import FieldEvent, Via
+from keyctl.field.parsing import told_sequence
+from keyctl.field.selectors.quarantine import chosen_of, in_words, waiting_for
 from keyctl.field.views.api import MOST_BYTES, read_envelopes, read_json, told_answers
 from keyctl.field.views.problems import Problem
 from keyctl.lib.errors import Refused
@@ -47,23 +48,34 @@ def _taken(request: Request, form: HandInForm) -> list[dict[str, Any]] | None:
     except Problem as fault:
         form.add_error("file", fault.detail)
         return None
-    answers = []
+    rows = []
     for envelope in envelopes:
-        answers += services.take_batch(
+        answers = services.take_batch(
             actor=request.user,
             device=access.sending_device(request.user, envelope.device),
             sent_at=None,
             events=envelope.events,
             via=Via.FILE,
         )
-    return told_answers(request, answers)
+        told = told_answers(request, answers)
+        rows += [row | _named(raw) for row, raw in zip(told, envelope.events, strict=True)]
+    return rows
+
+
+def _named(raw: Any) -> dict[str, str]:
+    """What somebody who compares the list with the tablet knows it by."""
+    members = raw if isinstance(raw, dict) else {}
+    label = dict(FieldEvent.Kind.choices).get(str(members.get("kind")), "Unknown")
+    number = told_sequence(raw)
+    return {"label": label, "number": str(number) if number else "–"}
 
 
 @require_GET
 def quarantine(request: Request) -> HttpResponse:
     access.require_locksmith(request.user)
     pages = Paginator(waiting_for(request.user), EVENTS_ON_A_PAGE)
-    return render(request, "field/quarantine.html", {"page": pages.get_page(request.GET.get("page"))})
+    page = pages.get_page(request.GET.get("page"))
+    return render(request, "field/quarantine.html", {"page": page, "rows": in_words(list(page))})
 
 
 @require_POST
