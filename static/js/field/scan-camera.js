@@ -24,7 +24,8 @@ export async function openCamera(video, isWanted) {
   const camera = new Camera(video, stream);
   if (!isWanted()) return camera.closed();
   video.srcObject = stream;
-  await video.play().catch(() => {});
+  // Not waited for: a camera that gives no picture shall not hold up the button that stops it.
+  video.play().catch(() => {});
   return camera;
 }
 
