@@ -63,9 +63,10 @@ def do_jobs() -> None:
 
 
 def copy_of(level: int, kind: str, format_id: str) -> KeyCopy:
-    """One at hand of a key that turns cores in doors, and of which no copy is lost."""
+    """One at hand of a key that turns cores in doors, and of which no copy is or ever was lost."""
     found = KeySymbol.objects.filter(level=level, kind=kind, system__format_id=format_id)
     found = found.filter(turns__core__place=Core.Place.HOUSING).exclude(copies__state=KeyCopy.State.LOST)
+    found = found.exclude(losses__isnull=False)
     copies = KeyCopy.objects.filter(symbol__in=found, state__in=["held", "in-cabinet"])
     return copies.select_related("symbol").order_by("symbol__system__code", "symbol__symbol", "serial")[0]
 

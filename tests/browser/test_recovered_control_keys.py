@@ -121,7 +121,7 @@ def test_a_working_key_is_copied_onto_a_control_blank(locksmith: Tablet, officer
     approve(officer, case)
     locksmith.go(f"/recovery/cases/{case.pk}/")
     go_on(locksmith, "Take one blank and cut it")
-    locksmith.page.wait_for_load_state("networkidle")
+    locksmith.wait_until_quiet()
     close(locksmith, case)
     assert ControlBlank.objects.get(pk=blank.pk).count == blank.count - 1
     assert locksmith.complaints == officer.complaints == []
