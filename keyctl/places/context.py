@@ -61,6 +61,13 @@ PARTS: dict[str, tuple[Row, ...]] = {
         ),
         ("Labels", "labels:sites", (Role.LOCKSMITH, Role.KEY_DESK, Role.ADMINISTRATOR)),
     ),
+    "Work orders": (
+        (
+            "Rotations",
+            "rotations:list",
+            (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
+        ),
+    ),
     "Systems": (
         ("Lock charts", "charts:list", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
         ("Inherited", "inherited:list", (Role.LOCKSMITH, Role.OFFICER)),

@@ -8,7 +8,9 @@ urlpatterns = [
     path("sites/<uuid:pk>/evidence/", evidence_views.evidence, name="evidence"),
     path("systems/<uuid:pk>/", export_views.system, name="system"),
     path("losses/<uuid:pk>/", incident_views.incident, name="incident"),
+    path("waves/<uuid:pk>/", views.wave_sheet, name="wave-sheet"),
     path("receipts/<uuid:pk>/", views.receipt, name="receipt"),
     path("orders/<uuid:pk>/pinning-sheet/", views.pinning_sheet, name="pinning-sheet"),
+    path("orders/<uuid:pk>/batch-sheet/", views.batch_sheet, name="batch-sheet"),
     path("orders/<uuid:pk>/cutting-list/", views.cutting_list, name="cutting-list"),
 ]

@@ -7,7 +7,10 @@ from keyctl.accounts.http import Request
 from keyctl.desk.access import readable_act
 from keyctl.orders.access import workable_order
 from keyctl.prints import services
+from keyctl.prints.batches import print_batch_sheet
 from keyctl.prints.receipts import print_receipt
+from keyctl.prints.waves import print_wave_sheet
+from keyctl.rotations.access import readable_wave
 
 
 @require_POST
@@ -18,10 +21,24 @@ def pinning_sheet(request: Request, pk: UUID) -> HttpResponse:
 
 
 @require_POST
+def batch_sheet(request: Request, pk: UUID) -> HttpResponse:
+    order = workable_order(request.user, pk)
+    pdf = print_batch_sheet(actor=request.user, order=order)
+    return _secret_file(pdf, f"batch-sheet-{order.number}.pdf")
+
+
+@require_POST
 def cutting_list(request: Request, pk: UUID) -> HttpResponse:
     order = workable_order(request.user, pk)
     pdf = services.print_cutting_list(actor=request.user, order=order)
     return _secret_file(pdf, f"cutting-list-{order.number}.pdf")
+
+
+@require_POST
+def wave_sheet(request: Request, pk: UUID) -> HttpResponse:
+    wave = readable_wave(request.user, pk)
+    pdf = print_wave_sheet(actor=request.user, wave=wave)
+    return _secret_file(pdf, f"wave-{wave.rotation.number}-{wave.ordinal}.pdf")
 
 
 @require_POST
