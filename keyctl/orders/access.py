@@ -44,6 +44,8 @@ def workable_line(actor: User, pk: UUID) -> OrderLine:
         "core_out",
         "done_by",
         "housing__door__floor__building__site",
+        "door__floor__building__site",
+        "system",
         "symbol__system",
         "cabinet__site",
     )
@@ -78,6 +80,9 @@ def system_of(site: Site, pk: UUID) -> KeySystem:
 
 
 def _order_for(actor: User, pk: UUID, *roles: Role) -> WorkOrder:
-    order = get_object_or_404(WorkOrder.objects.select_related("site", "opened_by"), pk=pk)
+    rows = WorkOrder.objects.select_related(
+        "site", "opened_by", "assigned_to", "part_of", "arose_from__order", "lock_out__word_by"
+    )
+    order = get_object_or_404(rows, pk=pk)
     require_role(actor, order.site, *roles)
     return order

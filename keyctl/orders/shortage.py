@@ -73,7 +73,7 @@ def _waiting(lines: QuerySet[OrderLine]) -> list[Core]:
 
 def _demand_of(cores: Sequence[Core]) -> Demand:
     """A core counts as if built of new pins: those it holds now come back to the bins by hand."""
-    plans = _Plans(cores)
+    plans = Plans(cores)
     pins: Counter[tuple[str, str, int]] = Counter()
     untold: list[str] = []
     for core in cores:
@@ -88,7 +88,7 @@ def _demand_of(cores: Sequence[Core]) -> Demand:
     return Demand(pins, tuple(untold))
 
 
-class _Plans:
+class Plans:
     """`plan_of` for many cores in a fixed number of queries; every key is unsealed once."""
 
     def __init__(self, cores: Sequence[Core]) -> None:

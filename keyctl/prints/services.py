@@ -24,7 +24,7 @@ def print_pinning_sheet(*, actor: User, order: WorkOrder) -> bytes:
     """The pinning sheet of an order as PDF: the stacks of its pinned cores, and which are not pinned yet."""
     require_role(actor, order.site, Role.LOCKSMITH)
     require_printer()
-    pinned, waiting = _cores_of(order)
+    pinned, waiting = cores_of(order)
     _record(actor, order, pinned)
     shown = [
         (core, reveal_pinning(actor=actor, core=core, reason=f"pinning sheet of order {order.number}"))
@@ -52,11 +52,11 @@ def print_cutting_list(*, actor: User, order: WorkOrder) -> bytes:
     return render_pdf(render_to_string("prints/cutting_list.html", {"sheet": sheet}))
 
 
-def _cores_of(order: WorkOrder) -> tuple[list[Core], list[Core]]:
+def cores_of(order: WorkOrder) -> tuple[list[Core], list[Core]]:
     """The cores pinned for this order, and those that wait. A core's older pins are not this order's."""
     if order.kind != WorkOrder.Kind.PIN:
-        work = "swaps cores" if order.kind == WorkOrder.Kind.SWAP else "cuts keys"
-        raise Refused(f"{order} {work} and pins none; a pinning sheet belongs to an order to pin.")
+        work = order.get_kind_display().lower()
+        raise Refused(f"{order} is there to {work}; a pinning sheet belongs to an order to pin cores.")
     lines = order.lines.select_related("core__site").order_by("ordinal")
     pinned = [line.core for line in lines if line.core and line.state == OrderLine.State.DONE]
     waiting = [line.core for line in lines if line.core and line.state == OrderLine.State.OPEN]

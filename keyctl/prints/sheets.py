@@ -86,7 +86,7 @@ def pinning_sheet(
         site=str(order.site),
         made_by=str(made_by),
         made_at=timezone.localtime(),
-        cores=tuple(_core_on_sheet(core, pinning) for core, pinning in pinned),
+        cores=tuple(core_on_sheet(core, pinning) for core, pinning in pinned),
         waiting=tuple(str(core) for core in waiting),
         kits=tuple(kits_of([pinning for _, pinning in pinned])),
     )
@@ -99,7 +99,7 @@ def qr_svg(text: str) -> SafeString:
     return mark_safe(drawing)  # noqa: S308 (made by segno; holds a path and no text)
 
 
-def _core_on_sheet(core: Core, pinning: engine.Pinning) -> CoreOnSheet:
+def core_on_sheet(core: Core, pinning: engine.Pinning) -> CoreOnSheet:
     first = "tip" if pinning.format.order == "tip-bow" else "bow"
     return CoreOnSheet(
         tag=str(core),

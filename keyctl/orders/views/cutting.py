@@ -21,7 +21,7 @@ from keyctl.systems.models import KeySystem
 def new_cut(request: Request) -> HttpResponse:
     site = chosen_site(request)
     counts = _counts(request)
-    system = _system(request.GET, site)
+    system = system_in_use(request.GET, site)
     form = NewCutOrder(
         request.POST if is_sent(request) else None,
         initial=typed(request) | {"cabinet": request.POST.get("cabinet")},
@@ -53,7 +53,7 @@ def _counts(request: Request) -> dict[UUID, str]:
     return {read_uuid(text): "1" for text in request.GET.getlist("symbol")}
 
 
-def _system(query: QueryDict, site: Site) -> KeySystem | None:
+def system_in_use(query: QueryDict, site: Site) -> KeySystem | None:
     """The system that the address names, or the one of the first key it names."""
     if wanted := query.get("system"):
         return access.system_of(site, read_uuid(wanted))

@@ -27,11 +27,11 @@ def new_pin(request: Request) -> HttpResponse:
     site = chosen_site(request)
     choices = selectors.cores_to_pin(site)
     form = NewPinOrder(request.POST if is_sent(request) else None, initial=typed(request), choices=choices)
-    if order := _opened(request, form, services.open_pin_order, site):
+    if order := opened(request, form, services.open_pin_order, site):
         return redirect("orders:detail", order.pk)
     found = selectors.matching_cores(choices, request.POST.get("q", ""))
-    context = _choices(request, choices, found, _ids(request, "cores"))
-    return _page(request, "orders/new_pin.html", {"form": form, "site": site, **context})
+    context = choices_of(request, choices, found, _ids(request, "cores"))
+    return open_page(request, "orders/new_pin.html", {"form": form, "site": site, **context})
 
 
 @require_http_methods(["GET", "POST"])
@@ -42,14 +42,14 @@ def new_swap(request: Request) -> HttpResponse:
     form = NewSwapOrder(
         request.POST if is_sent(request) else None, initial=typed(request, door), choices=choices
     )
-    if order := _opened(request, form, services.open_swap_order, site):
+    if order := opened(request, form, services.open_swap_order, site):
         return _to_the_door(order)
-    context = _choices(request, choices, *_found_housings(request, choices, door))
+    context = choices_of(request, choices, *_found_housings(request, choices, door))
     context |= {"door": door, "waiting": selectors.open_swap_at(door) if door else None}
-    return _page(request, "orders/new_swap.html", {"form": form, "site": site, **context})
+    return open_page(request, "orders/new_swap.html", {"form": form, "site": site, **context})
 
 
-def _opened(
+def opened(
     request: Request, form: NewOrder, service: Callable[..., WorkOrder], site: Site
 ) -> WorkOrder | None:
     return form.attempt(service, actor=request.user, site=site) if form.is_bound else None
@@ -107,7 +107,7 @@ def _found_housings(
     return found, _ids(request, "housings") if request.method == "POST" else only
 
 
-def _choices(
+def choices_of(
     request: Request, choices: QuerySet[Any], found: QuerySet[Any], chosen: list[UUID]
 ) -> dict[str, Any]:
     """The chosen ones first, then what the search found."""
@@ -121,6 +121,6 @@ def _choices(
     }
 
 
-def _page(request: Request, template: str, context: dict[str, Any]) -> HttpResponse:
+def open_page(request: Request, template: str, context: dict[str, Any]) -> HttpResponse:
     status = UNPROCESSABLE if context["form"].errors else 200
     return render(request, partial(request, template, "choices"), context, status=status)

@@ -1,5 +1,6 @@
-"""The list of work orders, and one order."""
+"""The list of work orders, the way past one's doors, and one order."""
 
+from typing import Any
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
@@ -11,15 +12,17 @@ from django.views.decorators.http import require_GET
 
 from keyctl.accounts.http import Request, partial
 from keyctl.audit.selectors import history_of
-from keyctl.orders import access, selectors
-from keyctl.orders.forms import OrderFilter
-from keyctl.orders.models import OrderLine
+from keyctl.lib.forms import ServiceForm
+from keyctl.lib.http import UNPROCESSABLE
+from keyctl.orders import access, selectors, services
+from keyctl.orders.forms import AllowWaysOut, Assign, ChangeUntil, LetWait, OrderFilter
+from keyctl.orders.models import LockOut, OrderLine, WorkOrder
 from keyctl.places.access import has_role
-from keyctl.places.beside import links_beside
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
 ORDERS_A_PAGE = 25
+LINES_A_PAGE = 100
 
 
 @require_GET
@@ -39,15 +42,53 @@ def order_list(request: Request) -> HttpResponse:
 
 
 @require_GET
+def route(request: Request) -> HttpResponse:
+    """The open doors of all orders as somebody goes past them; one's own, or everybody's."""
+    if not access.workable_sites(request.user).exists():
+        raise PermissionDenied
+    mine = request.GET.get("whose") != "all"
+    lines = selectors.lines_at_doors(request.user, mine=mine)
+    page = Paginator(lines, LINES_A_PAGE).get_page(request.GET.get("page"))
+    context = {"page": page, "mine": mine, "query": "" if mine else "whose=all"}
+    return render(request, "orders/route.html", context)
+
+
+@require_GET
 def detail(request: Request, pk: UUID) -> HttpResponse:
-    order = access.readable_order(request.user, pk)
+    return show_order(request, access.readable_order(request.user, pk))
+
+
+def show_order(
+    request: Request, order: WorkOrder, forms: dict[str, ServiceForm] | None = None
+) -> HttpResponse:
+    """Its page; ``forms`` holds one that was sent and refused."""
     lines = list(selectors.lines_of(order))
-    context = {
+    parts = list(selectors.parts_of(order)) if order.is_area else []
+    context: dict[str, Any] = {
         "order": order,
         "lines": lines,
-        "done": sum(line.state == OrderLine.State.DONE for line in lines),
+        "parts": parts,
+        "done": sum(thing.state == OrderLine.State.DONE for thing in (parts or lines)),
+        "total": len(parts or lines),
+        "to_try": sum(line.trying in selectors.OWING for line in lines),
+        "lock_out": LockOut.objects.filter(order=order).select_related("word_by").first(),
         "can_work": has_role(request.user, order.site, Role.LOCKSMITH),
-        "beside": links_beside(request.user, order),
+        "acts": [str(act) for act in services.allowed_acts(request.user, order)],
+        "forms": _forms(order) | (forms or {}),
         "events": history_of(order),
     }
-    return render(request, "orders/detail.html", context)
+    status = UNPROCESSABLE if forms else 200
+    return render(request, "orders/detail.html", context, status=status)
+
+
+def _forms(order: WorkOrder) -> dict[str, ServiceForm]:
+    return {
+        "wait": LetWait(auto_id="wait_%s"),
+        "assign": Assign(
+            auto_id="assign_%s",
+            smiths=selectors.smiths_of(order.site),
+            initial={"to": order.assigned_to_id},
+        ),
+        "allow": AllowWaysOut(auto_id="allow_%s"),
+        "until": ChangeUntil(auto_id="until_%s"),
+    }

@@ -13,6 +13,7 @@ from keyctl.cores.models import Core
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.orders import access, selectors, services
 from keyctl.orders.forms import Checks, ChooseCore, Exchange
+from keyctl.orders.models import OrderLine
 from keyctl.orders.selectors import Swap
 
 
@@ -26,6 +27,8 @@ def swap(request: Request, pk: UUID) -> HttpResponse:
 
 
 def _get(request: Request, seen: Swap) -> HttpResponse:
+    if seen.line.keeps_shut and (seen.line.lifted_at or not seen.line.is_open):
+        return redirect("orders:check", seen.line.pk)
     if not seen.line.is_open:
         return _show(request, seen, "result", next_line=selectors.next_line(seen.line))
     step = request.GET.get("step")
@@ -64,9 +67,16 @@ def _exchange(request: Request, seen: Swap, form: Exchange | None = None) -> Htt
 
 def _finish(request: Request, seen: Swap) -> HttpResponse:
     form = Checks(request.POST)
-    if form.attempt(services.complete_swap, actor=request.user, line=seen.line):
-        return redirect("orders:swap", seen.line.pk)
+    if line := form.attempt(services.complete_swap, actor=request.user, line=seen.line):
+        return _after_lock_out(line) if line.keeps_shut else redirect("orders:swap", line.pk)
     return _show(request, seen, "checks", form=form)
+
+
+def _after_lock_out(line: OrderLine) -> HttpResponse:
+    """A door that was shut is left so; one that is open again is checked at once."""
+    if line.is_shut:
+        return redirect("orders:detail", line.order_id)
+    return redirect("orders:check", line.pk)
 
 
 def _choose_form(request: Request, seen: Swap) -> ChooseCore:

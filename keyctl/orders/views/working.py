@@ -29,3 +29,10 @@ def cancel(request: Request, pk: UUID) -> HttpResponse:
 def pin_all(request: Request, pk: UUID) -> HttpResponse:
     job = services.start_pin_all(actor=request.user, order=access.workable_order(request.user, pk))
     return redirect("jobs:detail", job.pk)
+
+
+@require_POST
+def decoded(request: Request, pk: UUID) -> HttpResponse:
+    line = services.finish_decoded(actor=request.user, line=access.workable_line(request.user, pk))
+    messages.success(request, f"The pins of core {line.core} are known.")
+    return redirect("orders:detail", line.order_id)

@@ -212,7 +212,7 @@ def test_it_refuses_an_order_of_which_nothing_is_pinned(shop: Workshop) -> None:
 
 
 def test_it_refuses_a_swap_order(shop: Workshop) -> None:
-    with pytest.raises(Refused, match="swaps cores and pins none"):
+    with pytest.raises(Refused, match="there to swap cores"):
         printed(shop, shop.swap_order())
 
 

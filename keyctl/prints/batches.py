@@ -1,0 +1,112 @@
+"""The batch sheet of a pin order: kit by kit what to take from each bin, then core by core as they are built.
+
+Unlike the pinning sheet it runs in the sequence of the bench and has room to tick what is built and tried.
+"""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+from django.template.loader import render_to_string
+from django.utils import timezone
+
+from keyctl import engine
+from keyctl.accounts.models import User
+from keyctl.audit.services import record
+from keyctl.cores.models import Core
+from keyctl.cores.services import reveal_pinning
+from keyctl.orders.models import WorkOrder
+from keyctl.orders.sequence import bench_sequence
+from keyctl.places.access import require_role
+from keyctl.places.models import Site
+from keyctl.places.roles import Role
+from keyctl.prints.pdf import render_pdf, require_printer
+from keyctl.prints.services import cores_of
+from keyctl.prints.sheets import CoreOnSheet, core_on_sheet
+from keyctl.stock.demand import Demand
+from keyctl.stock.families import family_id, pins_in
+from keyctl.stock.selectors import Need, needs_at
+
+Shown = Sequence[tuple[Core, engine.Pinning]]
+
+
+@dataclass(frozen=True)
+class Batch:
+    """The cores of one format, one after another, and the pins that all of them take."""
+
+    format_name: str
+    needs: tuple[Need, ...]
+    cores: tuple[CoreOnSheet, ...]
+
+    @property
+    def pins(self) -> int:
+        return sum(need.needed for need in self.needs)
+
+
+@dataclass(frozen=True)
+class BatchSheet:
+    number: int
+    title: str
+    site: str
+    made_by: str
+    made_at: datetime
+    batches: tuple[Batch, ...]
+    waiting: tuple[str, ...]
+
+    @property
+    def cores(self) -> int:
+        return sum(len(batch.cores) for batch in self.batches)
+
+
+def print_batch_sheet(*, actor: User, order: WorkOrder) -> bytes:
+    """As PDF. History knows of the print and of each core on it before the vault opens."""
+    require_role(actor, order.site, Role.LOCKSMITH)
+    require_printer()
+    pinned, waiting = cores_of(order)
+    in_sequence = _in_sequence(order, pinned)
+    _record(actor, order, in_sequence)
+    reason = f"batch sheet of order {order.number}"
+    shown = [(core, reveal_pinning(actor=actor, core=core, reason=reason)) for core in in_sequence]
+    sheet = BatchSheet(
+        number=order.number,
+        title=order.title,
+        site=str(order.site),
+        made_by=str(actor),
+        made_at=timezone.localtime(),
+        batches=tuple(batches_of(order.site, shown)),
+        waiting=tuple(map(str, waiting)),
+    )
+    return render_pdf(render_to_string("prints/batch_sheet.html", {"sheet": sheet}))
+
+
+def batches_of(site: Site, shown: Shown) -> Iterator[Batch]:
+    """Kit by kit, in the sequence that was given."""
+    for name in dict.fromkeys(pinning.format.name for _, pinning in shown):
+        group = [(core, pinning) for core, pinning in shown if pinning.format.name == name]
+        pins: Counter[tuple[str, str, int]] = Counter()
+        for _, pinning in group:
+            family = family_id(pinning.format)
+            pins.update({(family, role, size): n for (role, size), n in pins_in(pinning).items()})
+        needs = tuple(needs_at(site, Demand(pins, ())))
+        yield Batch(name, needs, tuple(core_on_sheet(core, pinning) for core, pinning in group))
+
+
+def _in_sequence(order: WorkOrder, pinned: Sequence[Core]) -> list[Core]:
+    known = {core.pk: core for core in pinned}
+    lines = bench_sequence(order)
+    return [known[line.core_id] for line in lines if line.core_id in known]
+
+
+@transaction.atomic
+def _record(actor: User, order: WorkOrder, cores: Sequence[Core]) -> None:
+    record(
+        actor=actor,
+        verb="order.batch_sheet_printed",
+        sentence=f"printed the batch sheet of order {order.number}: {len(cores)} "
+        f"{'core' if len(cores) == 1 else 'cores'}",
+        site_id=order.site_id,
+        subjects=[order],
+        detail={"number": order.number, "cores": [core.tag for core in cores]},
+    )
