@@ -42,8 +42,8 @@ class Area:
     keyed: dict[UUID, tuple[KeySymbol, ...]]
 
     @property
-    def doors_by_format(self) -> Counter[str]:
-        return Counter(self.cores[housing.pk].format_id for housing in self.housings)
+    def doors_by_format(self) -> dict[str, int]:
+        return dict(Counter(self.cores[housing.pk].format_id for housing in self.housings))
 
     @property
     def old_keys(self) -> list[KeySymbol]:
@@ -89,6 +89,7 @@ def spares_at(site: Site, formats: Iterable[str]) -> dict[str, list[Core]]:
     standing = OrderLine.objects.filter(state=OrderLine.State.OPEN)
     rows = rows.exclude(pk__in=standing.filter(core__isnull=False).values("core"))
     rows = rows.exclude(pk__in=standing.filter(meant__isnull=False).values("meant"))
+    rows = rows.filter(disputed_at__isnull=True)
     rows = rows.exclude(pk__in=RotationCore.objects.filter(is_running=True).values("core"))
     for core in rows.order_by("pinned_at", "tag"):
         found[core.format_id].append(core)

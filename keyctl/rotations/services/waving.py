@@ -139,7 +139,7 @@ def _chosen(rotation: Rotation, doors: Sequence[RotationDoor], keys: Keys) -> di
 
 def _pool(rotation: Rotation, doors: Sequence[RotationDoor]) -> Pool:
     rows = (
-        rotation.cores.filter(state=RotationCore.State.FREE)
+        rotation.cores.filter(state=RotationCore.State.FREE, core__disputed_at__isnull=True)
         .select_related("core")
         .select_for_update(of=("self",))
     )

@@ -58,7 +58,8 @@ def test_cores_taken_along_are_brought_back_before_the_next_wave(yard: Yard) -> 
     tags = list(coming.values_list("core__tag", flat=True))
     assert len(tags) == 2
     back = services.bring_back(actor=yard.cast.locksmith, rotation=rotation, tags=[tags[0].lower(), tags[1]])
-    assert {each.core.place for each in back} == {Core.Place.BENCH}
+    places = Core.objects.filter(rotations__in=back).values_list("place", flat=True)
+    assert set(places) == {Core.Place.BENCH}
     assert yard.begin(rotation).ordinal == 2
 
 

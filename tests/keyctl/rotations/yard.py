@@ -46,12 +46,12 @@ class Yard:
     def key(self, name: str) -> KeySymbol:
         return factories.symbol(self.system, name)
 
-    def core(self, name: str, *, pinned: bool = True) -> Core:
+    def core(self, *names: str, pinned: bool = True) -> Core:
         return factories.make_core(
             actor=self.cast.locksmith,
             site=self.cast.north,
             system=self.system,
-            symbols=[self.key(name)],
+            symbols=[self.key(name) for name in names],
             pinned=pinned,
         )
 
