@@ -33,6 +33,8 @@ from tests.keyctl.keys import forbidden as keys
 from tests.keyctl.labels import forbidden as labels
 from tests.keyctl.leavers import forbidden as leavers
 from tests.keyctl.losses import forbidden as losses
+from tests.keyctl.orders import forbidden as orders
+from tests.keyctl.rotations import forbidden as rotations
 
 SMALL: dict[str, Any] = {"format_id": "small-a2-7", "construction": "small-format"}
 
@@ -352,6 +354,8 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     **labels.FORBIDDEN,
     **leavers.FORBIDDEN,
     **losses.FORBIDDEN,
+    **orders.FORBIDDEN,
+    **rotations.FORBIDDEN,
     **keys.FORBIDDEN,
     **desk.FORBIDDEN,
     **photos.FORBIDDEN,

@@ -2,14 +2,25 @@
 
 from typing import Any
 
+from django.utils import timezone
+
 from keyctl import engine
-from keyctl.orders.services import open_cut_order, open_pin_order, open_swap_order
+from keyctl.orders.services import (
+    open_cut_order,
+    open_decode_order,
+    open_inspect_order,
+    open_lock_out,
+    open_pin_order,
+    open_swap_order,
+)
 from keyctl.recovery.models import CoreReading
 from keyctl.recovery.services import open_case, register_blanks
 from keyctl.stock.services import stock_kit
 from tests import factories
 from tests.scenes.base import Base
 
+OF_ORDER = ("start", "wait", "go-on", "assign", "take")
+OF_BENCH = ("bench-core", "bench-pin", "bench-stacks", "bench-try", "bench-let-go")
 OF_SITE = ("site", "reorder", "add-kit", "count", "receive", "marks")
 OF_BIN = ("bin", "count-bin", "move-bin", "mark-bin")
 OF_BLANK = ("blank", "receive", "scrap", "count")
@@ -40,6 +51,14 @@ def of_orders(base: Base) -> dict[str, Any]:
     pin = open_pin_order(cores=[fresh], **facts)
     swap = open_swap_order(housings=[base.housing], **facts)
     cut = open_cut_order(counts={base.change: 1}, cabinet=base.cabinet, **facts)
+    look = open_inspect_order(doors=[base.housing.door], **facts)
+    unknown = factories.make_core(
+        actor=base.cast.locksmith, site=base.cast.north, system=base.system, pinned=False
+    )
+    decode = open_decode_order(cores=[unknown], **facts)
+    shut = open_lock_out(
+        housings=[base.housing], asked_by="The caretaker", until=timezone.localdate(), **facts
+    )
     return {
         "orders:detail": swap.pk,
         "orders:cancel": swap.pk,
@@ -49,7 +68,17 @@ def of_orders(base: Base) -> dict[str, Any]:
         "orders:pin-line": pin.lines.get().pk,
         "orders:pins-needed": pin.pk,
         "orders:cut-line": cut.lines.get().pk,
+        **{f"orders:{name}": swap.pk for name in OF_ORDER},
+        **{f"orders:{name}": pin.lines.get().pk for name in OF_BENCH},
+        "orders:bench": pin.pk,
+        "orders:allow": shut.pk,
+        "orders:until": shut.pk,
+        "orders:decoded": decode.lines.get().pk,
+        "orders:check": look.lines.get().pk,
+        "orders:unreached": look.lines.get().pk,
+        "orders:follow-up": look.lines.get().pk,
         "prints:pinning-sheet": pin.pk,
+        "prints:batch-sheet": pin.pk,
         "prints:cutting-list": cut.pk,
     }
 
