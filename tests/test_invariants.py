@@ -27,6 +27,7 @@ from tests.cast import Cast
 from tests.keyctl.approvals import forbidden as approvals
 from tests.keyctl.counts import forbidden as counts
 from tests.keyctl.desk import forbidden as desk
+from tests.keyctl.field import forbidden as field
 from tests.keyctl.field import forbidden_photos as photos
 from tests.keyctl.interim import forbidden as interim
 from tests.keyctl.keys import forbidden as keys
@@ -358,6 +359,7 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     **rotations.FORBIDDEN,
     **keys.FORBIDDEN,
     **desk.FORBIDDEN,
+    **field.FORBIDDEN,
     **photos.FORBIDDEN,
     "housing_holds_at_most_one_core": two_cores_in_a_housing,
     "core_is_in_exactly_one_place": a_core_in_two_places,

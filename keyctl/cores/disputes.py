@@ -1,4 +1,4 @@
-"""Disputed cores: stories about one contradict each other; until somebody settles that, nothing is done to it.
+"""Disputed cores: stories about one contradict each other: until somebody settles it, nothing is done to it.
 
 The app that keeps such cases lies above; it names the case on the core and guards its housings.
 """

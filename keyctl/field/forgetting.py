@@ -17,7 +17,7 @@ KEPT_FOR = timedelta(days=400)
 def forget_events(now: datetime) -> str:
     """For the routine that comes round. What stands in an open case or waits for a decision stays."""
     old = now - KEPT_FOR
-    told = _past_their_time(old).update(body={}, reason="", forgotten_at=timezone.now())
+    told = _past_their_time(old).update(body={}, reason="", later_reason="", forgotten_at=timezone.now())
     rejected = RejectedEvent.objects.filter(received_at__lt=old).exclude(text="").update(text="")
     total = told + rejected
     return f"{total} event{'' if total == 1 else 's'} forgotten but for what tells a repeat."

@@ -31,6 +31,7 @@ class Swapped:
     core_in: str
     core_in_version: int | None
     core_out: str
+    core_out_version: int | None
     put_at: str
     operating_key_turned: bool
     control_key_came_out: bool
@@ -207,6 +208,7 @@ def _swapped(body: Reader) -> Swapped:
         core_in=body.tag("core_in"),
         core_in_version=body.optional_number("core_in_version", 0),
         core_out=body.tag("core_out", may_be_none=True),
+        core_out_version=body.optional_number("core_out_version", 0),
         put_at=body.choice("put_at", "shelf", "bench", "case"),
         operating_key_turned=body.flag("operating_key_turned"),
         control_key_came_out=body.flag("control_key_came_out"),

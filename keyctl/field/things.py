@@ -55,7 +55,7 @@ class Things:
         lines = OrderLine.objects.select_related("order__site", f"housing__{places}")
         strangers = {each.person for each in told} - {user.pk for user in known}
         return cls(
-            cores={core.tag: core for core in Core.objects.filter(tag__in=tags_of(bodies))},
+            cores={core.tag: core for core in Core.objects.defer("pinning").filter(tag__in=tags_of(bodies))},
             housings=_by_pk(housings, housings_of(bodies)),
             doors=_by_pk(Door.objects.with_places(), _doors_of(bodies)),
             lines=_by_pk(lines, _lines_of(bodies)),
@@ -65,7 +65,7 @@ class Things:
     def works_at(self, person: User) -> frozenset[UUID]:
         """The sites where the person is locksmith; the services ask again when something is written."""
         if person.pk not in self._rights:
-            held = Membership.objects.filter(user=person, role=Role.LOCKSMITH)
+            held = Membership.objects.filter(user=person, role=Role.LOCKSMITH).order_by()
             self._rights[person.pk] = frozenset(held.values_list("site_id", flat=True))
         return self._rights[person.pk]
 

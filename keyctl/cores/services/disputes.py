@@ -7,7 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.db.models import F
+from django.db.models import DateTimeField, F, Value
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from keyctl.accounts.models import User
@@ -18,8 +19,8 @@ from keyctl.places.models import Housing
 
 Place = Core.Place
 
-# More acts than any tablet holds unsent of one core: none that was written before the decision, with a version
-# reckoned ahead, meets the version after it.
+# More acts than any tablet holds unsent of one core: none that was written before the decision, with a
+# version reckoned ahead, meets the version after it.
 SETTLED_JUMP = 1000
 
 
@@ -34,9 +35,8 @@ class Whereabouts:
 
 def dispute_cores(*, cores: Iterable[UUID], over: str) -> None:
     """Mark them; the mark of a core that is disputed already now names this case."""
-    pks = list(cores)
-    Core.objects.filter(pk__in=pks, disputed_at=None).update(disputed_at=timezone.now(), disputed_over=over)
-    Core.objects.filter(pk__in=pks).exclude(disputed_over=over).update(disputed_over=over)
+    since = Coalesce("disputed_at", Value(timezone.now()), output_field=DateTimeField())
+    Core.objects.filter(pk__in=list(cores)).update(disputed_at=since, disputed_over=over)
 
 
 def settle_cores(*, places: Mapping[UUID, Whereabouts]) -> list[Core]:

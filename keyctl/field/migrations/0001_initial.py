@@ -175,6 +175,8 @@ class Migration(migrations.Migration):
                         max_length=10,
                     ),
                 ),
+                ("later_outcome", models.CharField(blank=True, default="", max_length=24)),
+                ("later_reason", models.CharField(blank=True, default="", max_length=600)),
                 ("decided_at", models.DateTimeField(null=True)),
                 ("forgotten_at", models.DateTimeField(null=True)),
                 (

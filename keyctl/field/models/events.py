@@ -69,6 +69,9 @@ class FieldEvent(models.Model):
         "field.ReconcileCase", on_delete=models.PROTECT, null=True, related_name="events"
     )
     quarantine = models.CharField(max_length=10, choices=Quarantine, blank=True, default="")
+    # What became of it when it was taken in; a repeat is answered as the first time.
+    later_outcome = models.CharField(max_length=24, blank=True, default="")
+    later_reason = models.CharField(max_length=600, blank=True, default="")
     decided_at = models.DateTimeField(null=True)
     decided_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"

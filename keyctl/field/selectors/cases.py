@@ -7,7 +7,7 @@ from django.db.models import Count, QuerySet
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.field.access import visible_cases
-from keyctl.field.models import CaseCore, CaseHousing, CaseStory, ReconcileCase
+from keyctl.field.models import CaseCore, CaseStory, ReconcileCase
 from keyctl.places.models import Housing
 
 
@@ -43,5 +43,6 @@ def open_case_of(core: Core) -> ReconcileCase | None:
 
 def case_at(housing: Housing) -> str | None:
     """For whoever would work on the housing: the name of the case in which its contents are disputed."""
-    row = CaseHousing.objects.filter(housing=housing, is_open=True).select_related("case").first()
-    return str(row.case) if row else None
+    rows = ReconcileCase.objects.filter(case_housings__housing=housing, case_housings__is_open=True)
+    case = rows.order_by().only("number").first()
+    return str(case) if case else None

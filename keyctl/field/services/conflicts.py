@@ -9,7 +9,7 @@ from django.db.models import Max, Q
 
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
-from keyctl.cores.services import dispute_cores
+from keyctl.cores.services import dispute_cores, hold
 from keyctl.field.models import CaseCore, CaseHousing, CaseStory, FieldEvent, ReconcileCase
 from keyctl.field.parsing import Body, Found, Put, Swapped, Told
 from keyctl.field.things import Things, housings_of, tags_of
@@ -35,10 +35,10 @@ def concerned_by(body: Body, home: Site) -> list[Concerned]:
     if not isinstance(body, Swapped | Put | Found):
         return [Concerned(home.pk, [], [])]
     told = housings_of([body])
-    list(Housing.objects.select_for_update().filter(pk__in=told).order_by("pk").values_list("pk"))
+    hold(Housing.objects.filter(pk__in=told))
     wanted = Q(tag__in=tags_of([body])) | Q(housing__in=told)
-    list(Core.objects.select_for_update().filter(wanted).order_by("pk").values_list("pk"))
-    cores = list(Core.objects.with_places().filter(wanted).order_by("tag"))
+    hold(Core.objects.filter(wanted))
+    cores = list(Core.objects.with_places().filter(wanted).defer("pinning").order_by("tag"))
     housings = {core.housing.pk: core.housing for core in cores if core.housing}
     missing = told - set(housings)
     rows = Housing.objects.select_related("door__floor__building__site").filter(pk__in=missing)
@@ -140,7 +140,7 @@ def keep_story(
         skew_seconds=event.skew_seconds,
         says=says[:1000],
         register_said=register_of(concerned.cores, concerned.housings),
-        reason=event.reason,
+        reason=event.later_reason or event.reason,
     )
     record(
         actor=event.sender,

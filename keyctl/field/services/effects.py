@@ -48,6 +48,7 @@ def _swap(act: Act, body: Swapped) -> None:
         "actor": act.doer,
         "core_in_version": _version_of(core_in, body.core_in_version),
         "core_out_id": core_out.pk if core_out else None,
+        "core_out_version": _version_of(core_out, body.core_out_version) if core_out else None,
         "put_at": body.put_at,
     }
     if body.line is None:
@@ -61,8 +62,8 @@ def _swap_of_line(act: Act, body: Swapped, housing: Housing, core_in: Core, fact
     line = act.things.line(act.doer, body.line) if body.line else None
     if line is None or line.housing_id != housing.pk:
         raise Refused(f"{line} is not about {housing}.")
-    # Another core may have been chosen since the batch was read.
-    if OrderLine.objects.values_list("core_id", flat=True).get(pk=line.pk) != core_in.pk:
+    # Another core may have been chosen since the batch was read; what the hand put in is what counts.
+    if _chosen(line) != core_in.pk:
         orders.choose_core(actor=act.doer, line=line, core=core_in)
     orders.complete_swap(
         line=line,
@@ -71,6 +72,11 @@ def _swap_of_line(act: Act, body: Swapped, housing: Housing, core_in: Core, fact
         **{name: getattr(body, name) for name, _ in CHECKS},
         **facts,
     )
+
+
+def _chosen(line: OrderLine) -> UUID | None:
+    fresh = OrderLine.objects.get(pk=line.pk)
+    return fresh.core_out_id if fresh.is_shut else fresh.core_id
 
 
 def _put(act: Act, body: Put) -> None:

@@ -30,11 +30,11 @@ def _take_in(actor: User, event: FieldEvent) -> FieldEvent:
     things = Things.of([told], actor)
     _decide(actor, event, Quarantine.TAKEN_IN)
     reason = try_event(told, sending, things)
-    event.outcome, event.reason = Outcome.APPLIED, ""
+    event.later_outcome = Outcome.APPLIED if reason is None else Outcome.CONFLICT
+    event.later_reason = (reason or "")[:LONGEST_REASON]
     if reason is None:
         event.save()
     else:
-        event.outcome, event.reason = Outcome.CONFLICT, reason[:LONGEST_REASON]
         keep_contradiction(event, told, sending, things, is_new=False)
     _tell(actor, event, "taken_in", f"took in what the withdrawn tablet {event.device} told: {event}")
     return event
@@ -47,7 +47,7 @@ def set_aside(*, actor: User, events: Sequence[FieldEvent], reason: str) -> list
         raise Refused("Say why this is set aside.")
     locked = [_locked(actor, event) for event in events]
     for event in locked:
-        event.reason = f"Set aside: {reason.strip()}"[:LONGEST_REASON]
+        event.later_reason = reason.strip()[:LONGEST_REASON]
         _decide(actor, event, Quarantine.SET_ASIDE)
         event.save()
         told = f"set aside what the withdrawn tablet {event.device} told ({event}): {reason.strip()}"

@@ -9,7 +9,7 @@ from django.utils import timezone
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
-from keyctl.cores.services import Whereabouts, settle_cores
+from keyctl.cores.services import Whereabouts, hold, settle_cores
 from keyctl.field.access import SETTLERS
 from keyctl.field.models import CaseCore, CaseHousing, ReconcileCase
 from keyctl.lib.errors import Conflict, Refused
@@ -53,9 +53,9 @@ def _hold(case: ReconcileCase, places: Mapping[UUID, Whereabouts]) -> None:
     """Housings, then cores, then the case: the same sequence in which tablets' stories take them."""
     housings = {where.housing.pk for where in places.values() if where.housing}
     housings |= set(CaseHousing.objects.filter(case=case).values_list("housing_id", flat=True))
-    list(Housing.objects.select_for_update().filter(pk__in=housings).order_by("pk").values_list("pk"))
+    hold(Housing.objects.filter(pk__in=housings))
     cores = set(CaseCore.objects.filter(case=case).values_list("core_id", flat=True)) | set(places)
-    list(Core.objects.select_for_update().filter(pk__in=cores).order_by("pk").values_list("pk"))
+    hold(Core.objects.filter(pk__in=cores))
 
 
 def _locked(case: ReconcileCase, stories_seen: int | None) -> ReconcileCase:

@@ -63,6 +63,7 @@ class Tablet:
             "core_in": core.tag,
             "core_in_version": core.version,
             "core_out": out.tag if out else "",
+            "core_out_version": out.version if out else None,
             "put_at": "shelf",
             "operating_key_turned": True,
             "control_key_came_out": True,

@@ -48,7 +48,8 @@ def test_a_tablet_sends_and_is_answered_event_by_event(house: House, tablet: Tab
     ]
     event = FieldEvent.objects.get()
     assert (event.via, event.device) == ("tablet", tablet.device)
-    assert event.skew_seconds is not None and not event.is_skewed
+    assert event.skew_seconds is not None
+    assert not event.is_skewed
     assert tablet.device
     tablet.device.refresh_from_db()
     assert (tablet.device.unsent, tablet.device.last_sequence) == (3, good["sequence"])
@@ -134,7 +135,8 @@ def test_the_pack_holds_what_is_at_the_doors_and_no_bitting(
         "where": "on the shelf",
     }
     assert told["device"]["next_sequence"] == 1
-    assert "pinning" not in pack.content.decode() and "bitting" not in pack.content.decode()
+    assert "pinning" not in pack.content.decode()
+    assert "bitting" not in pack.content.decode()
 
 
 def test_a_look_up_finds_a_door_and_a_core_by_what_is_scanned(house: House, own: Client) -> None:
