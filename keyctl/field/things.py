@@ -55,7 +55,7 @@ class Things:
         lines = OrderLine.objects.select_related("order__site", f"housing__{places}")
         strangers = {each.person for each in told} - {user.pk for user in known}
         return cls(
-            cores={core.tag: core for core in Core.objects.defer("pinning").filter(tag__in=tags_of(bodies))},
+            cores=_by_tag(tags_of(bodies)),
             housings=_by_pk(housings, housings_of(bodies)),
             doors=_by_pk(Door.objects.with_places(), _doors_of(bodies)),
             lines=_by_pk(lines, _lines_of(bodies)),
@@ -115,6 +115,10 @@ def _doors_of(bodies: Iterable[Body]) -> set[UUID]:
 def _lines_of(bodies: Iterable[Body]) -> set[UUID]:
     with_line = Swapped | Unreached | Checked | Noted | Photographed
     return {body.line for body in bodies if isinstance(body, with_line) and body.line}
+
+
+def _by_tag(tags: set[str]) -> dict[str, Core]:
+    return {core.tag: core for core in Core.objects.defer("pinning").filter(tag__in=tags)} if tags else {}
 
 
 def _by_pk(rows: QuerySet[M], pks: set[UUID]) -> dict[UUID, M]:

@@ -8,7 +8,7 @@ from keyctl.audit.services import record
 from keyctl.cores.disputes import refuse_disputed, refuse_disputed_housing
 from keyctl.cores.leaving import refuse_to_leave
 from keyctl.cores.models import Core
-from keyctl.cores.services.locking import refuse_stale
+from keyctl.cores.services.locking import hold, refuse_stale
 from keyctl.cores.services.move import put_core
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.access import require_role
@@ -60,7 +60,7 @@ def exchange_core(
 
 def _lock(housing: Housing, core_in: Core) -> tuple[Core, Core | None]:
     """The housing first, then the cores in one fixed order: two swaps queue, never in a ring."""
-    Housing.objects.select_for_update().get(pk=housing.pk)
+    hold(Housing.objects.filter(pk=housing.pk))
     cores = Core.objects.select_for_update().filter(Q(pk=core_in.pk) | Q(housing=housing)).order_by("pk")
     by_pk = {core.pk: core for core in cores}
     incoming = by_pk.pop(core_in.pk)

@@ -52,7 +52,9 @@ def take_batch(
     sending = _sending(actor, device, sent_at, Via(via))
     read = [_read(raw) for raw in events]
     told = [each for each in read if isinstance(each, Told)]
-    taker = _Taker(sending, Things.of(told, actor), _known({told_id(raw) for raw in events}))
+    known = _known({told_id(raw) for raw in events})
+    # What came before is only answered again.
+    taker = _Taker(sending, Things.of([each for each in told if each.event_id not in known], actor), known)
     answers = [taker.take(each, raw) for each, raw in zip(read, events, strict=True)]
     if device is not None:
         _note_seen(sending, device, told, unsent)

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 from uuid import UUID
 
-from django.db import IntegrityError, transaction
-from django.db.models import Max, Q
+from django.db import IntegrityError, connection, transaction
+from django.db.models import Max, Q, QuerySet
 
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
@@ -19,6 +20,7 @@ from keyctl.places.models import Housing, Site
 
 NUMBER_ATTEMPTS = 50
 State = ReconcileCase.State
+R = TypeVar("R", CaseCore, CaseHousing)
 
 
 @dataclass(frozen=True)
@@ -60,25 +62,34 @@ def _by_site(cores: Sequence[Core], housings: Sequence[Housing]) -> list[Concern
 
 def case_for(concerned: Concerned) -> ReconcileCase:
     """The open case that one of them stands in already, joined by the others; else a new one."""
-    open_cases = _open_cases(concerned)
+    cores, housings = _standing(concerned)
+    found = {row.case for row in cores} | {row.case for row in housings}
+    open_cases = sorted(found, key=lambda case: case.number)
     case = _merged(open_cases) if open_cases else _numbered(concerned.site)
-    if open_cases:
-        _join(case, concerned)
-    else:
-        _add(case, {core.pk for core in concerned.cores}, {body.pk for body in concerned.housings})
+    _add(
+        case,
+        {core.pk for core in concerned.cores} - {row.core_id for row in cores},
+        {body.pk for body in concerned.housings} - {row.housing_id for row in housings},
+    )
     return case
 
 
-def _open_cases(concerned: Concerned) -> list[ReconcileCase]:
-    if not concerned.cores and not concerned.housings:
-        return []
-    named = Q(case_cores__core__in=[core.pk for core in concerned.cores], case_cores__is_open=True)
-    named |= Q(case_housings__housing__in=[row.pk for row in concerned.housings], case_housings__is_open=True)
-    pks = set(ReconcileCase.objects.filter(named, state=State.OPEN).values_list("pk", flat=True))
-    if not pks:
-        return []
-    rows = ReconcileCase.objects.select_for_update().filter(pk__in=pks, state=State.OPEN)
-    return list(rows.order_by("number"))
+def _standing(concerned: Concerned) -> tuple[list[CaseCore], list[CaseHousing]]:
+    """What of it stands in open cases; they are held, and read again where waiting may have changed them."""
+    held: set[UUID] = set()
+    while True:
+        cores = _open(CaseCore.objects.filter(core__in=concerned.cores)) if concerned.cores else []
+        bodies = concerned.housings
+        housings = _open(CaseHousing.objects.filter(housing__in=bodies)) if bodies else []
+        cases = {row.case_id for row in cores} | {row.case_id for row in housings}
+        if cases <= held or not connection.features.has_select_for_update:
+            return cores, housings
+        hold(ReconcileCase.objects.filter(pk__in=cases))
+        held |= cases
+
+
+def _open(rows: QuerySet[R]) -> list[R]:
+    return list(rows.filter(is_open=True).order_by().select_related("case"))
 
 
 def _merged(cases: Sequence[ReconcileCase]) -> ReconcileCase:
@@ -94,16 +105,6 @@ def _merged(cases: Sequence[ReconcileCase]) -> ReconcileCase:
         case.state, case.merged_into = State.MERGED, oldest
         case.save(update_fields=["state", "merged_into"])
     return oldest
-
-
-def _join(case: ReconcileCase, concerned: Concerned) -> None:
-    known_cores = set(case.case_cores.values_list("core_id", flat=True))
-    known_housings = set(case.case_housings.values_list("housing_id", flat=True))
-    _add(
-        case,
-        {core.pk for core in concerned.cores} - known_cores,
-        {body.pk for body in concerned.housings} - known_housings,
-    )
 
 
 def _add(case: ReconcileCase, cores: Iterable[UUID], housings: Iterable[UUID]) -> None:

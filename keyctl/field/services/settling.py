@@ -59,7 +59,7 @@ def _hold(case: ReconcileCase, places: Mapping[UUID, Whereabouts]) -> None:
 
 
 def _locked(case: ReconcileCase, stories_seen: int | None) -> ReconcileCase:
-    ReconcileCase.objects.select_for_update().get(pk=case.pk)
+    hold(ReconcileCase.objects.filter(pk=case.pk))
     case = ReconcileCase.objects.with_names().get(pk=case.pk)
     if case.state == ReconcileCase.State.MERGED:
         raise Conflict(f"This case goes on in {case.merged_into}. Look there.")

@@ -173,7 +173,7 @@ def test_ordinary_acts_refuse_a_disputed_core_and_name_the_case(
         "put_at": "shelf",
     }
     with pytest.raises(Refused, match=str(case)):
-        cores.exchange_core(actor=cast.locksmith, housing=house.housing, core_out_id=house.inside.pk, **swap)
+        cores.exchange_core(housing=house.housing, core_out_id=house.inside.pk, **swap)
 
 
 def test_an_empty_housing_in_a_case_takes_no_core(cast: Cast, house: House, tablet: Tablet) -> None:
