@@ -18,6 +18,7 @@ from keyctl.orders import access, selectors, services
 from keyctl.orders.forms import AllowWaysOut, Assign, ChangeUntil, LetWait, OrderFilter
 from keyctl.orders.models import LockOut, OrderLine, WorkOrder
 from keyctl.places.access import has_role
+from keyctl.places.beside import links_beside
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -75,6 +76,7 @@ def show_order(
         "can_work": has_role(request.user, order.site, Role.LOCKSMITH),
         "acts": [str(act) for act in services.allowed_acts(request.user, order)],
         "forms": _forms(order) | (forms or {}),
+        "beside": links_beside(request.user, order),
         "events": history_of(order),
     }
     status = UNPROCESSABLE if forms else 200
