@@ -142,8 +142,38 @@ function setUpSecrets() {
   });
 }
 
+/* A sign-out on any page takes the field app's orders and doors off the tablet; what it has not sent stays. */
+
+function wiped(database) {
+  return new Promise((resolve) => {
+    const transaction = database.transaction("kept", "readwrite");
+    for (const name of ["pack", "session"]) transaction.objectStore("kept").delete(name);
+    transaction.oncomplete = transaction.onabort = () => { database.close(); resolve(); };
+  });
+}
+
+async function wipeTablet() {
+  const names = (await window.indexedDB?.databases?.()) ?? [];
+  if (!names.some(({ name }) => name === "keyctl-field")) return;
+  await new Promise((resolve) => {
+    const request = indexedDB.open("keyctl-field");
+    request.onsuccess = () => wiped(request.result).then(resolve);
+    request.onerror = request.onblocked = resolve;
+  });
+}
+
+function setUpSignOut() {
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (!form.matches('form[action$="/account/sign-out/"]')) return;
+    event.preventDefault();
+    wipeTablet().catch(() => {}).then(() => form.submit());
+  });
+}
+
 setUpTheme();
 setUpConfirm();
 setUpWaiting();
 setUpFailures();
 setUpSecrets();
+setUpSignOut();

@@ -10,14 +10,17 @@ from typing import Any
 
 import pytest
 import segno
+from django.urls import reverse
 from PIL import Image
 from playwright.sync_api import Browser, Page, Route, expect
 
 from keyctl.field.jpeg import read_frame
+from keyctl.field.models import FieldPhoto
 from keyctl.lib.tags import grouped
 from keyctl.places.finding import printed_address
+from keyctl.vault import services as vault
 from tests.browser.conftest import FLAGS, PHONE, LiveServer, Tablet, chromium
-from tests.browser.fieldwork import Hand, Round, lay_out
+from tests.browser.fieldwork import Hand, Round, lay_out, open_hand
 
 SIZE: dict[str, Any] = {"viewport": PHONE}
 ROOT = Path(__file__).parents[2]
@@ -276,6 +279,31 @@ def test_a_photo_is_drawn_anew_small_and_without_the_place(plain: Page) -> None:
     assert made["sha256"] == hashlib.sha256(content).hexdigest()
     frame = read_frame(content)
     assert (frame.width, frame.height) == picture.size
+
+
+def test_a_photo_taken_offline_hangs_at_its_door_once_there_is_a_network(
+    open_tablet: Callable[..., Tablet], work: Round, tmp_path: Path
+) -> None:
+    file = tmp_path / "photo.jpg"
+    file.write_bytes(camera_file())
+    hand, door = open_hand(open_tablet), work.doors[0]
+    hand.context.set_offline(True)
+    hand.open(f"#/remark/{door.pk}")
+    hand.page.get_by_label("Note").fill("The latch drags")
+    hand.page.locator("[data-photo]").set_input_files(file)
+    expect(hand.page.locator("[data-photo-state]")).to_contain_text("Ready")
+    hand.page.get_by_role("button", name="Keep it").click()
+    hand.sees("not sent")
+    hand.context.set_offline(False)
+    hand.send()
+    hand.sees("all sent")
+    hand.tablet.go(reverse("cores:door", args=[door.pk]))
+    hand.page.get_by_role("link", name="1 photo").click()
+    picture = hand.page.get_by_role("link", name="The latch drags").locator("img")
+    expect(picture).to_have_js_property("naturalHeight", 1600)
+    kept = FieldPhoto.objects.get()
+    assert kept.door == door
+    assert not Image.open(io.BytesIO(vault.unseal_bytes(kept, "content"))).getexif()
 
 
 def test_no_picture_is_refused_in_words(plain: Page) -> None:

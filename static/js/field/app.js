@@ -21,6 +21,10 @@ const app = {
   isPersistent: null, state: null, round: tryRound, changed, go,
 };
 let shown = null;
+// What the shown page was made from: it is made again only when that differs, so that no focus is lost.
+let madeFrom = "";
+let isOnRound = false;
+let wantsAnother = false;
 
 /* Data */
 
@@ -37,10 +41,31 @@ async function changed({ isOwn = true } = {}) {
   if (isOwn) news.postMessage("changed");
   await load();
   showFrame();
-  if (!shown?.isForm) showPage({ keepsPlace: true });
+  const isFilledIn = shown?.isForm && app.world;
+  if (!isFilledIn && stamp() !== madeFrom) showPage({ keepsPlace: true });
 }
 
+function stamp() {
+  const acts = app.records.map((record) => [record.order, record.answer?.outcome, record.settled]);
+  return JSON.stringify([app.world?.madeAt, acts, app.photos.length, app.session, app.device, app.reach, app.state !== null]);
+}
+
+/* What is written while a round is under way gets a round of its own. */
 async function tryRound(wishes) {
+  wantsAnother = true;
+  if (isOnRound) return;
+  isOnRound = true;
+  try {
+    while (wantsAnother) {
+      wantsAnother = false;
+      await oneRound(wishes);
+    }
+  } finally {
+    isOnRound = false;
+  }
+}
+
+async function oneRound(wishes) {
   try {
     const came = await goOnARound(wishes);
     if (came.busy) return;
@@ -75,7 +100,15 @@ function showFrame() {
   box.querySelector("[data-unsent-count]").textContent = unsent.length + photos || "✓";
   box.querySelector("[data-unsent-words]").textContent = unsentWords(unsent.length, photos, oldest, settle);
   document.querySelector("[data-who]").textContent = app.reach === "away" ? "No network" : app.session?.name ?? "";
-  document.getElementById("banner").replaceChildren(...banners(unsent.length, oldest));
+  showBanners(banners(unsent.length, oldest));
+}
+
+/* A region that is read aloud when it changes: so it changes only when its words do. */
+function showBanners(found) {
+  const box = document.getElementById("banner");
+  if (found.map((each) => each.textContent).join() !== [...box.children].map((each) => each.textContent).join()) {
+    box.replaceChildren(...found);
+  }
 }
 
 function unsentWords(unsent, photos, oldest, settle) {
@@ -116,6 +149,7 @@ function showPage({ keepsPlace = false } = {}) {
   const path = window.location.hash.slice(1) || "/";
   const page = pageFor(path, app);
   shown = page;
+  madeFrom = stamp();
   document.getElementById("view").replaceChildren(head(page), ...page.body);
   document.getElementById("acts").replaceChildren(...page.acts ?? []);
   document.title = `${page.title} – keyctl in the field`;

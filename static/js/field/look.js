@@ -2,6 +2,7 @@
 
 // Runs before the first paint, so that brightness, hand and size do not flash in late. No module, for that reason.
 (() => {
+  document.documentElement.dataset.scripts = "on";
   let look = {};
   try {
     look = JSON.parse(localStorage.getItem("keyctl-field-look")) ?? {};

@@ -1,0 +1,172 @@
+"""The field app in the hand: where the thumb finds what, what fits, what stays on the tablet, no scripts."""
+
+import re
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.conftest import PHONE, TABLET, Tablet
+from tests.browser.fieldwork import Round, lay_out, open_hand
+
+SIDEWAYS = "document.documentElement.scrollWidth - window.innerWidth"
+# Whatever is tapped, but for the skip link, which only a keyboard finds; a tick's row is its target.
+SMALL = """[...document.querySelectorAll('button, select, a:not(.skip), summary, textarea, input, .tick')]
+  .filter(it => !['checkbox', 'radio'].includes(it.type) && it.checkVisibility())
+  .filter(it => it.offsetHeight < 48 || it.offsetWidth < 48).map(it => it.outerHTML.slice(0, 90))"""
+
+
+@pytest.fixture
+def work(transactional_db: None) -> Round:
+    return lay_out(2, is_egress=True, is_fire_rated=True, name="Laboratory with a long name")
+
+
+def pages(work: Round) -> list[str]:
+    line, housing, door = work.lines[0], work.housings[0], work.doors[0]
+    near = [f"#/door/{door.pk}", f"#/swap/{line.pk}", f"#/found/{housing.pk}", f"#/unreached/{line.pk}"]
+    return [
+        "#/",
+        *near,
+        f"#/remark/{door.pk}",
+        f"#/core/{work.spares[0].tag}",
+        "#/find",
+        "#/outbox",
+        "#/settings",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("viewport", "look"),
+    [
+        (TABLET, {}),
+        (PHONE, {"theme": "dark", "hand": "left"}),
+        (PHONE, {"theme": "contrast", "size": "large"}),
+    ],
+)
+def test_every_page_fits_and_every_target_is_large(
+    open_tablet: Callable[..., Tablet], work: Round, viewport: dict[str, int], look: dict[str, str]
+) -> None:
+    hand = open_hand(open_tablet, viewport=viewport)
+    hand.page.evaluate("look => Object.assign(document.documentElement.dataset, look)", look)
+    faults = {}
+    for path in pages(work):
+        hand.open(path)
+        expect(hand.page.locator("#view h1")).not_to_have_text("Not on this tablet")
+        small, out = hand.page.evaluate(SMALL), hand.page.evaluate(SIDEWAYS)
+        if small or out > 0:
+            faults[path] = (out, small)
+    assert faults == {}
+    assert hand.tablet.complaints == []
+
+
+@pytest.mark.parametrize("viewport", [TABLET, PHONE])
+def test_a_left_hand_finds_the_main_act_on_the_left_edge_after_a_reload_too(
+    open_tablet: Callable[..., Tablet], work: Round, viewport: dict[str, int]
+) -> None:
+    hand = open_hand(open_tablet, viewport=viewport)
+    main = hand.page.locator("#acts .button-primary")
+    right = main.bounding_box()
+    assert right
+    assert right["x"] + right["width"] > viewport["width"] - 32
+    hand.open("#/settings")
+    hand.choose("The hand that taps", "Left")
+    hand.page.goto(f"{hand.tablet.url}/field/")
+    left = main.bounding_box()
+    assert left
+    assert left["x"] < 32
+    # Within the thumb's reach: the lower third.
+    assert left["y"] > viewport["height"] * 2 / 3
+
+
+def test_a_door_shows_what_is_in_it_and_its_cautions_and_a_scanner_opens_it(
+    open_tablet: Callable[..., Tablet], work: Round
+) -> None:
+    hand = open_hand(open_tablet)
+    # A hand scanner types fast and ends with Enter, whatever has the focus.
+    hand.page.keyboard.type(f"HTTP://KEYS.EXAMPLE/Q/{work.doors[1].tag}", delay=2)
+    hand.page.keyboard.press("Enter")
+    expect(hand.page.get_by_role("heading", name=work.doors[1].number, exact=True)).to_be_visible()
+    expect(hand.page.get_by_text(str(work.inside[1]))).to_be_visible()
+    cautions = hand.page.get_by_role("complementary", name="Caution")
+    expect(cautions).to_have_text(
+        [re.compile("Egress door.*local code", re.S), re.compile("Fire-rated.*local code", re.S)]
+    )
+    hand.open("#/find")
+    hand.page.get_by_label("Scan or type").fill("01")
+    hand.page.get_by_label("Scan or type").press("Enter")
+    expect(hand.page.get_by_role("heading", name="01", exact=True)).to_be_visible()
+
+
+def test_the_tablet_holds_the_app_and_the_pack_and_no_secret(
+    open_tablet: Callable[..., Tablet], work: Round
+) -> None:
+    hand = open_hand(open_tablet)
+    hand.swap(work.lines[0])
+    hand.sees("all sent")
+    held = hand.held()
+    # The search finds what is there: a core's tag in the pack, a word of the frame.
+    assert work.spares[1].tag in held
+    assert "Which core goes in?" in held
+    secrets = work.secrets()
+    assert len(secrets) > 8
+    assert [each for each in secrets if re.search(rf"(?<!\d){re.escape(each)}(?!\d)", held)] == []
+    assert "csrfmiddlewaretoken" not in held
+    (names,) = hand.cached().values()
+    assert "/field/" in names
+    allowed = re.compile(r"/field/(manifest\.webmanifest)?$|/static/(css|js/field|icons|vendor)/")
+    assert [name for name in names if not allowed.match(name)] == []
+
+
+def test_a_sign_out_on_an_ordinary_page_takes_orders_and_doors_off_the_tablet(
+    open_tablet: Callable[..., Tablet], work: Round
+) -> None:
+    hand = open_hand(open_tablet)
+    assert work.doors[1].tag in hand.held()
+    hand.tablet.go("/account/me/")
+    hand.tablet.sign_out()
+    expect(hand.page.get_by_label("Username")).to_be_visible()
+    assert work.doors[1].tag not in hand.held()
+
+
+def test_without_scripts_the_frame_leads_to_the_ordinary_orders(
+    open_tablet: Callable[..., Tablet], work: Round
+) -> None:
+    tablet = open_tablet(java_script_enabled=False)
+    tablet.sign_in("locksmith")
+    tablet.go("/field/")
+    expect(tablet.page.get_by_text("it needs scripts")).to_be_visible()
+    tablet.page.get_by_role("link", name="Work orders").click()
+    expect(tablet.page.get_by_text("New tenants")).to_be_visible()
+
+
+def test_one_act_of_each_kind_is_written_offline_shown_at_once_and_taken(
+    open_tablet: Callable[..., Tablet], work: Round
+) -> None:
+    hand = open_hand(open_tablet)
+    page = hand.page
+    hand.context.set_offline(True)
+    hand.open(f"#/unreached/{work.lines[1].pk}")
+    page.get_by_label("The room is in use").check()
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.get_by_text("The room is in use").first).to_be_visible()
+
+    hand.open(f"#/remark/{work.doors[1].pk}")
+    page.get_by_label("What should be known").fill("The closer leaks.")
+    page.get_by_role("button", name="Keep it").click()
+    expect(page.get_by_text("The closer leaks.")).to_be_visible()
+
+    hand.open(f"#/core/{work.spares[0].tag}")
+    page.get_by_label("Bench").check()
+    page.get_by_role("button", name="It is there now").click()
+    expect(page.get_by_text("on the bench", exact=True)).to_be_visible()
+
+    hand.open(f"#/found/{work.housings[1].pk}")
+    page.get_by_label("No core at all").check()
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.get_by_text("It was found empty")).to_be_visible()
+    hand.sees("4")
+
+    hand.context.set_offline(False)
+    hand.send()
+    hand.sees("all sent, 1 to settle")
+    expect(page.get_by_text("Taken", exact=True)).to_have_count(3)
