@@ -19,9 +19,11 @@ from keyctl.demo import (
     keys,
     leavers,
     losses,
+    orders,
     people,
     places,
     requests,
+    rotations,
     stock,
     systems,
     work,
@@ -102,7 +104,9 @@ def add_work(rng: Random) -> WorkOrder:
     stock.build_stock(persons[Role.LOCKSMITH], rng)
     counts.build_counts(persons)
     losses.build_losses(persons)
-    return work.build_work(persons, rng)
+    pinned = work.build_work(persons, rng)
+    orders.build_orders(persons, pinned)
+    return pinned
 
 
 def persons_of_demo() -> dict[Role, User]:
@@ -129,6 +133,7 @@ def prove(say: Say) -> Proof:
     requests.build_requests(persons_of_demo())
     leavers.build_leavers(persons_of_demo())
     desk.build_desk(persons_of_demo())
+    rotations.build_rotation(persons_of_demo())
     return _summed_up(proof)
 
 
