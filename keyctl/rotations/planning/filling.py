@@ -62,7 +62,7 @@ def filled(question: Question, count: int, bound: int, grouped: Sequence[Groups]
     """
     best: Waves | None = None
     tried = (_in_groups(question, count, groups) for groups in grouped)
-    for waves in tried if grouped else _fillings(question, count):
+    for waves in tried if grouped else fillings(question, count):
         if not is_in_time(question, waves):
             continue
         if best is None or visits_of(waves) < visits_of(best):
@@ -72,7 +72,7 @@ def filled(question: Question, count: int, bound: int, grouped: Sequence[Groups]
     return best
 
 
-def _fillings(question: Question, count: int) -> Iterator[Waves]:
+def fillings(question: Question, count: int) -> Iterator[Waves]:
     buildings = _by_size(question.batches)
     yield _whole(question, count, buildings)
     rng = Random(1)  # noqa: S311 (the same plan comes out again)

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from keyctl.rotations.planning.filling import filled
+from keyctl.rotations.planning.mending import mended
 from keyctl.rotations.planning.question import (
     Held,
     NoPlan,
@@ -45,7 +46,8 @@ def _improved(
     question: Question, count: int, bound: int, first: Sequence[Held] | None, effort: float
 ) -> Plan:
     again = filled(question, count, bound, _groups(question, count))
-    best = min((each for each in (first, again) if each is not None), key=visits_of, default=None)
+    tried = (first, again, mended(question, count))
+    best = min((each for each in tried if each is not None), key=visits_of, default=None)
     if best is not None and visits_of(best) == bound:
         return plan_of(best, bound)
     found = solve(question, count, bound, best, effort)

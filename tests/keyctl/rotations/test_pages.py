@@ -20,8 +20,9 @@ def smith(yard: Yard, client: Client) -> Client:
 
 
 def text_of(answer: Any, status: int = 200) -> str:
-    assert answer.status_code == status, answer.content.decode()
-    return answer.content.decode()
+    text: str = answer.content.decode()
+    assert answer.status_code == status, text
+    return text
 
 
 def url(name: str, thing: Any) -> str:

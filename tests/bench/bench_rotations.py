@@ -1,0 +1,78 @@
+"""Waves for 2,000 cores and 150 spares: the planner against a plain filling, and its distance to the bound.
+
+The plain filling takes the doors in the order of their buildings, wave after wave, as somebody with a list
+would. The sizes of the buildings follow a power law, as on a campus: few large ones, many small ones.
+"""
+
+from collections import defaultdict
+from random import Random
+from time import perf_counter
+
+from keyctl.rotations.planning import Batch, Question, plan_waves
+from tests.bench.report import Report
+
+DOORS, SPARES = 2_000, 150
+MOST_GAP = 0.05
+
+
+def run(report: Report) -> None:
+    for name, question in _questions().items():
+        began = perf_counter()
+        plan = plan_waves(question)
+        seconds = perf_counter() - began
+        plain = _plain(question)
+        doors = sum(batch.count for batch in question.batches)
+        if plan.gap > MOST_GAP:
+            raise AssertionError(f"{name}: the gap is {100 * plan.gap:.1f} per cent")
+        report.note(
+            f"{name}: {doors:,} doors, {len({batch.building for batch in question.batches})} buildings, "
+            f"{len(plan.waves)} waves, {plan.visits} visits, bound {plan.fewest_visits}, gap "
+            f"{100 * plan.gap:.1f} %, {seconds:.1f} s; plain filling {plain} visits, "
+            f"{plain / plan.visits:.2f} of ours"
+        )
+
+
+def _questions() -> dict[str, Question]:
+    def asked(
+        seed: int, buildings: int, formats: int = 1, doors: int = DOORS, widest: int | None = None
+    ) -> Question:
+        rng, batches = Random(seed), list[Batch]()
+        weights = [rng.paretovariate(1.2) for _ in range(buildings)]
+        for place, weight in enumerate(weights):
+            left = doors - sum(batch.count for batch in batches)
+            is_last = place == buildings - 1
+            count = left if is_last else max(formats, round(doors * weight / sum(weights)))
+            for nth in range(formats):
+                share = count // formats + (nth < count % formats)
+                batches += _batches(rng, f"B{place:03}", f"F{nth}", share, widest is not None)
+        return Question(
+            tuple(batches), {f"F{nth}": SPARES // formats for nth in range(formats)}, widest=widest
+        )
+
+    def _batches(rng: Random, building: str, name: str, count: int, shares: bool) -> list[Batch]:
+        """Where time counts, a third of the doors share a key with some others of their building."""
+        found, nth = list[Batch](), 0
+        while shares and count > 12 and nth < 10:
+            size = rng.randint(2, 8)
+            found.append(Batch(building, name, size, f"{building}-{nth}"))
+            count, nth = count - size, nth + 1
+        return [*found, Batch(building, name, count)] if count else found
+
+    return {
+        "one format": asked(1, 60),
+        "three formats": asked(2, 60, formats=3),
+        "few buildings": asked(3, 15),
+        "many buildings": asked(4, 200),
+        "not a core to spare": asked(5, 30, doors=14 * SPARES),
+        "keys done within two waves": asked(6, 60, widest=2),
+    }
+
+
+def _plain(question: Question) -> int:
+    """Building after building, door after door, a format's wave full before its next."""
+    filled, visits = defaultdict[str, int](int), set[tuple[str, int]]()
+    for batch in sorted(question.batches):
+        for _ in range(batch.count):
+            visits.add((batch.building, filled[batch.format_id] // question.spares[batch.format_id]))
+            filled[batch.format_id] += 1
+    return len(visits)
