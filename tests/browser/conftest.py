@@ -26,7 +26,7 @@ os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
 TABLET = {"width": 1180, "height": 820}
 PHONE = {"width": 390, "height": 844}
 # Serials, tags and numbers of the estate are drawn from this, so that a test meets the same keys in each run.
-SEED = int(os.environ.get("KEYCTL_ESTATE_SEED", 1))
+SEED = int(os.environ.get("KEYCTL_ESTATE_SEED", "1"))
 NEXT_PICTURE = "() => new Promise(drawn => requestAnimationFrame(() => setTimeout(drawn)))"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
 
@@ -126,7 +126,7 @@ class Tablet:
         self.pending.discard(request)
 
     def wait_until_quiet(self) -> None:
-        """Until what the page asks for as it opens is there and drawn; "networkidle" is half a second more."""
+        """Until what the page asks for is there and drawn; "networkidle" takes half a second more."""
         self.page.evaluate(NEXT_PICTURE)
         while self.pending:
             self.page.evaluate(NEXT_PICTURE)

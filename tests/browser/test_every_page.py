@@ -1,4 +1,4 @@
-"""Every kind of page at tablet and phone size, one in each theme: nothing sticks out, nothing complains.
+"""Every kind of page at tablet and phone size, each in a theme: nothing sticks out, nothing complains.
 
 ``KEYCTL_PICTURES=folder`` also keeps the pictures; those in README.md are made this way.
 """
@@ -17,8 +17,6 @@ SMALL_CONTROLS = """[...document.querySelectorAll('main :is(button, select, a.bu
   .filter(it => !['checkbox', 'radio', 'hidden'].includes(it.type))
   .filter(it => it.checkVisibility() && it.offsetHeight < 47)
   .map(it => it.outerHTML.slice(0, 80))"""
-
-
 LOOKS = [("tablet", TABLET, "light"), ("phone", PHONE, "dark")]
 
 
