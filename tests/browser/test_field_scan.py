@@ -235,10 +235,11 @@ def test_the_camera_is_let_go_at_every_end(plain: Page, end: str) -> None:
     assert plain.evaluate(CAME) == came
 
 
-def camera_file() -> bytes:
-    """As a phone makes it: large, turned by a remark, and with the place."""
+def camera_file(times: int = 1) -> bytes:
+    """As a phone makes it: turned by a remark, and with the place; `times` larger than 600 by 450."""
     noise = random.Random(7).randbytes(600 * 450 * 3)
-    large = Image.frombytes("RGB", (600, 450), noise).resize((2400, 1800), Image.Resampling.NEAREST)
+    small = Image.frombytes("RGB", (600, 450), noise)
+    large = small.resize((600 * times, 450 * times), Image.Resampling.NEAREST)
     exif = Image.Exif()
     # Exif 2.32: 0x0112 is the orientation (6: turn right), 0x8825 leads to the place.
     exif[0x0112] = 6
@@ -259,7 +260,7 @@ TAKE = """async ([path, bytes]) => {
 
 
 def test_a_photo_is_drawn_anew_small_and_without_the_place(plain: Page) -> None:
-    taken = camera_file()
+    taken = camera_file(4)
     assert len(taken) > 1_500_000
     made = plain.evaluate(TAKE, ["/static/js/field/photo.js", base64.b64encode(taken).decode()])
     content = base64.b64decode(made["blob"])
@@ -289,7 +290,7 @@ def test_a_photo_taken_offline_hangs_at_its_door_once_there_is_a_network(
     hand, door = open_hand(open_tablet), work.doors[0]
     hand.context.set_offline(True)
     hand.open(f"#/remark/{door.pk}")
-    hand.page.get_by_label("Note").fill("The latch drags")
+    hand.page.locator("[data-text-field]").fill("The latch drags")
     hand.page.locator("[data-photo]").set_input_files(file)
     expect(hand.page.locator("[data-photo-state]")).to_contain_text("Ready")
     hand.page.get_by_role("button", name="Keep it").click()
@@ -300,7 +301,7 @@ def test_a_photo_taken_offline_hangs_at_its_door_once_there_is_a_network(
     hand.tablet.go(reverse("cores:door", args=[door.pk]))
     hand.page.get_by_role("link", name="1 photo").click()
     picture = hand.page.get_by_role("link", name="The latch drags").locator("img")
-    expect(picture).to_have_js_property("naturalHeight", 1600)
+    expect(picture).to_have_js_property("naturalHeight", 600)
     kept = FieldPhoto.objects.get()
     assert kept.door == door
     assert not Image.open(io.BytesIO(vault.unseal_bytes(kept, "content"))).getexif()
