@@ -168,7 +168,7 @@ class TryOutForm(ServiceForm):
         self.due = due
         for nth, key in enumerate(due):
             self.fields[self.prefix_of_keys + str(key.symbol.pk)] = forms.ChoiceField(
-                label=str(key.symbol),
+                label=f"{key.symbol}, {key.symbol.get_kind_display().lower()}",
                 choices=[*KeyTried.Effect.choices, *([("", "Not at hand")] if nth else [])],
                 required=nth == 0,
                 widget=forms.RadioSelect,

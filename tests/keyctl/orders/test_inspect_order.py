@@ -38,7 +38,7 @@ EVERYWHERE = ["seated", "turns", "latches", "reachable"]
         ({"is_egress": True, "is_fire_rated": True}, [*EVERYWHERE, "way_out", "fire_closes", "fire_label"]),
     ],
 )
-def test_the_points_are_those_of_the_opening(shop: Workshop, facts: dict[str, bool], keys: list[str]) -> None:
+def test_the_points_are_those_of_the_opening(shop: Workshop, facts: dict[str, Any], keys: list[str]) -> None:
     door = factories.make_housing(shop.site, door=factories.make_door(shop.site, **facts)).door
     assert sorted(point.key for point in points_of(a_line(shop, door))) == sorted(keys)
 

@@ -66,7 +66,7 @@ def move(shop: Workshop, core: Core, place: str) -> Core:
 
 @pytest.mark.parametrize("way", LEAVES)
 def test_until_then_it_does_not_leave(shop: Workshop, line: OrderLine, way: str) -> None:
-    Core.objects.filter(pk=line.core_id).update(place="bench")
+    Core.objects.filter(pk=core_of(line).pk).update(place="bench")
     with pytest.raises(Refused, match="not tried since"):
         LEAVES[way](shop, core_of(line))
     try_out(shop, line)

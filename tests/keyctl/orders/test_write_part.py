@@ -3,6 +3,7 @@
 import pytest
 
 from keyctl.accounts.models import User
+from keyctl.cores.models import Core
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.orders import listening, services
 from keyctl.orders.models import OrderLine, WorkOrder
@@ -17,7 +18,7 @@ def an_area(shop: Workshop, *, more_to_come: bool = False) -> WorkOrder:
 def a_part(shop: Workshop, area: WorkOrder, *, pinned: bool = False) -> Part:
     housing, _ = shop.furnished()
     core = shop.core(pinned=pinned, nth=1)
-    to_pin = [] if pinned else None
+    to_pin: list[Core] | None = [] if pinned else None
     return services.write_part(
         actor=shop.smith, area=area, title="Wave", pairs={housing: core}, to_pin=to_pin
     )
