@@ -48,7 +48,12 @@ class Area:
     @property
     def old_keys(self) -> list[KeySymbol]:
         found = {key.pk: key for keys in self.keyed.values() for key in keys}
-        return sorted(found.values(), key=lambda key: (key.system.code, key.level or 0, key.symbol))
+        return sorted(found.values(), key=_as_numbered)
+
+
+def _as_numbered(key: KeySymbol) -> tuple[str, int, str, int]:
+    """AA2 before AA10."""
+    return key.system.code, key.level or 0, key.symbol.rstrip("0123456789"), key.ordinal
 
 
 def housings_of(site: Site, chosen: Chosen) -> QuerySet[Housing]:

@@ -136,8 +136,9 @@ def lines_of(old_keys: Sequence[KeySymbol], proposed: Mapping[UUID, KeySymbol]) 
 
 
 def _spares(name: str, free: int, most: int) -> forms.IntegerField:
-    field = _number(f"Spare cores: {name}", min(free, most), max(free, 0), f"{free} are free here.", least=0)
-    field.required = False
+    hint = f"{free} {'is' if free == 1 else 'are'} free here."
+    field = _number(f"Spare cores: {name}", min(free, most), max(free, 0), hint, least=0)
+    field.required = most > 0
     return field
 
 

@@ -100,8 +100,8 @@ def _in_wave(row: WaveRow) -> Step:
     return Step(
         "later",
         f"{name}: doors are left",
-        f"{counted(row.left, 'door')} could not be reached or wait in no order. Try them once more, or move "
-        "them to a later wave; their cores are at hand again then.",
+        f"Not reached, or waiting in no order: {counted(row.left, 'door')}. Try once more, or move what is "
+        "left to a later wave; its cores are at hand again then.",
     )
 
 

@@ -20,5 +20,6 @@ urlpatterns = [
     path("<uuid:pk>/pause/", acts.pause, name="pause"),
     path("<uuid:pk>/resume/", acts.resume, name="resume"),
     path("<uuid:pk>/finish/", acts.finish, name="finish"),
+    path("<uuid:pk>/empty/", acts.empty, name="empty"),
     path("<uuid:pk>/cancel/", acts.cancel, name="cancel"),
 ]

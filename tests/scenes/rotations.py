@@ -19,6 +19,7 @@ OF_ROTATION = (
     "resume",
     "finish",
     "cancel",
+    "empty",
 )
 
 

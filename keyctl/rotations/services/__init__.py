@@ -3,7 +3,13 @@
 from keyctl.rotations.services.ending import Proof, cancel, finish, pause, prove, resume
 from keyctl.rotations.services.leaving import leave_out, move_later, unreached
 from keyctl.rotations.services.planning import running_plan, start_plan
-from keyctl.rotations.services.returning import bring_back, give_up_core, use_core_again
+from keyctl.rotations.services.returning import (
+    bring_back,
+    empty_old_pins,
+    give_up_core,
+    use_core_again,
+    with_old_pins,
+)
 from keyctl.rotations.services.starting import add_spares, set_terms, start_rotation
 from keyctl.rotations.services.waving import accept_plan, begin_wave
 
@@ -14,6 +20,7 @@ __all__ = [
     "begin_wave",
     "bring_back",
     "cancel",
+    "empty_old_pins",
     "finish",
     "give_up_core",
     "leave_out",
@@ -27,4 +34,5 @@ __all__ = [
     "start_rotation",
     "unreached",
     "use_core_again",
+    "with_old_pins",
 ]

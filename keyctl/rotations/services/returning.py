@@ -3,14 +3,17 @@
 from collections.abc import Sequence
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.cores import services as cores
-from keyctl.cores.models import Core
+from keyctl.cores.models import Core, Turn
+from keyctl.cores.waiting import IN_HAND
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.tags import clean_tag, grouped
 from keyctl.rotations.models import Rotation, RotationCore
+from keyctl.rotations.services.ending import old_keys
 from keyctl.rotations.services.leaving import out_of_its_wave
 from keyctl.rotations.services.locking import counted, locked_rotation, plan_is_stale, save, tell
 
@@ -72,6 +75,21 @@ def use_core_again(*, actor: User, core: RotationCore) -> Rotation:
     save(rotation)
     tell(actor, rotation, "core_again", f"took core {core} into {rotation} again", [core.core])
     return rotation
+
+
+@transaction.atomic
+def empty_old_pins(*, actor: User, rotation: Rotation) -> list[Core]:
+    """After the end: cores in hand that an old key still turns; their pins are thrown back into the bins."""
+    found = [each.core for each in with_old_pins(rotation)]
+    if not found:
+        raise Refused(f"No core of {rotation} that is in hand holds old pins any more.")
+    return cores.empty_cores(actor=actor, site=rotation.site, cores=found)
+
+
+def with_old_pins(rotation: Rotation) -> QuerySet[RotationCore]:
+    turned = Turn.objects.filter(symbol__in=old_keys(rotation), operates=True)
+    rows = rotation.cores.filter(core__place__in=IN_HAND, core__in=turned.values("core"))
+    return rows.select_related("core__site", "core__carrier").order_by("core__tag")
 
 
 def _why_not_back(tag: str, found: RotationCore | None) -> str | None:

@@ -75,6 +75,17 @@ def cancel(request: Request, pk: UUID) -> HttpResponse:
     return _done(request, rotation, form, services.cancel, "Cancelled. The page says what is as it was.")
 
 
+@require_POST
+def empty(request: Request, pk: UUID) -> HttpResponse:
+    rotation = access.workable_rotation(request.user, pk)
+    form = ServiceForm({})
+    found = form.attempt(services.empty_old_pins, actor=request.user, rotation=rotation)
+    if found is None:
+        return show(request, rotation, form)
+    messages.success(request, f"Emptied in the records: {len(found)}. Take the pins out of these cores now.")
+    return redirect("rotations:detail", rotation.pk)
+
+
 @require_http_methods(["GET", "POST"])
 def terms(request: Request, pk: UUID) -> HttpResponse:
     """The crew, the time, and more spare cores; two forms, told apart by their button."""

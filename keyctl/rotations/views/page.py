@@ -55,7 +55,7 @@ def show(request: Request, rotation: Rotation, form: ServiceForm) -> HttpRespons
 
 def facts_of(request: Request, rotation: Rotation) -> dict[str, Any]:
     progress, job = selectors.progress_of(rotation), services.running_plan(rotation)
-    works = has_role(request.user, rotation.site, *access.WORKERS)
+    is_smith = has_role(request.user, rotation.site, *access.WORKERS)
     tried = not progress.to_do and rotation.state != State.PLANNED
     proof = services.prove(rotation) if tried and rotation.is_running else None
     return {
@@ -65,8 +65,9 @@ def facts_of(request: Request, rotation: Rotation) -> dict[str, Any]:
         "step": next_step(rotation, progress, job),
         "both": both_keys(rotation, progress),
         "crew": Crew.of(rotation),
-        "works": works and rotation.is_running,
+        "works": is_smith and rotation.is_running,
         "proof": proof,
+        "old_pins": 0 if rotation.is_running or not is_smith else services.with_old_pins(rotation).count(),
         "still": proof.still_turned[:STILL_SHOWN] if proof else (),
         "is_live": bool(job) or rotation.state == State.WORKING,
         "version_form": VersionForm(seen=rotation),

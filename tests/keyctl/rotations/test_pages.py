@@ -131,6 +131,14 @@ def test_a_manager_reads_and_does_nothing(yard: Yard, client: Client) -> None:
     assert client.post(url("begin", rotation), {"version": 1}).status_code == 403
 
 
+def test_cores_left_over_with_old_pins_are_emptied_at_the_end(yard: Yard, smith: Client) -> None:
+    rotation = yard.all_waves(yard.accepted())
+    assert "2 cores of the rotation are in hand" in text_of(smith.get(url("detail", rotation)))
+    page = text_of(smith.post(url("empty", rotation), follow=True))
+    assert "Emptied in the records: 2." in page
+    assert "still pinned to an old key" not in page
+
+
 def test_the_crew_and_the_time_are_set_and_the_plan_follows(yard: Yard, smith: Client) -> None:
     rotation = yard.accepted()
     facts = {"allowed_days": 1, "people": 1, "hours_a_day": 1, "bench_minutes": 200, "set": "1"}
