@@ -71,6 +71,7 @@ def test_a_left_hand_finds_the_main_act_on_the_left_edge_after_a_reload_too(
     hand.open("#/settings")
     hand.choose("The hand that taps", "Left")
     hand.page.goto(f"{hand.tablet.url}/field/")
+    main.wait_for()
     left = main.bounding_box()
     assert left
     assert left["x"] < 32

@@ -33,6 +33,8 @@ READER = "zxing-reader-3.1.4"
 START_SCAN = """async ([path, camera]) => {
   const made = document.createElement("canvas").captureStream(5);
   window.tracks = made.getTracks();
+  window.tracks[0].getCapabilities = () => ({ torch: true });
+  window.tracks[0].applyConstraints = async (wanted) => { window.wanted = wanted; };
   const ask = camera === "works"
     ? () => Promise.resolve(made)
     : () => Promise.reject(new DOMException("no", camera));
@@ -233,6 +235,19 @@ def test_the_camera_is_let_go_at_every_end(plain: Page, end: str) -> None:
         plain.wait_for_timeout(25)
     assert plain.evaluate(STATES) == ["ended"]
     assert plain.evaluate(CAME) == came
+
+
+def test_the_light_of_the_camera_goes_on_and_off(plain: Page) -> None:
+    plain.evaluate(START_SCAN, [SCAN, "works"])
+    plain.evaluate(OWN_READER)
+    light = plain.get_by_role("button", name="Light")
+    expect(light).to_be_hidden()
+    plain.get_by_role("button", name="Use the camera").click()
+    for is_on in (True, False):
+        light.click()
+        expect(light).to_have_attribute("aria-pressed", str(is_on).lower())
+        # The constraint of the W3C's “MediaStream Image Capture”.
+        assert plain.evaluate("window.wanted") == {"advanced": [{"torch": is_on}]}
 
 
 def camera_file(times: int = 1) -> bytes:

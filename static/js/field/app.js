@@ -182,8 +182,8 @@ async function start() {
   showFrame();
   showPage();
   keepRounds();
+  keepTheApp();
   await tryRound();
-  await keepTheApp();
   await forgetOldAnswers(Date.now());
   app.isPersistent = (await navigator.storage?.persist?.()) ?? null;
 }

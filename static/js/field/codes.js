@@ -8,6 +8,7 @@ import { cleanTag } from "./words.js";
 // A hand scanner leaves less than this between two signs; a person leaves more.
 const SCANNER_MS = 80;
 const SHORTEST = 4;
+const WRITTEN_IN = "input:not([type=radio], [type=checkbox]), textarea, select, dialog";
 
 let count = 0;
 
@@ -55,7 +56,7 @@ export function listenToScanner(onCode) {
   let last = 0;
   const hear = (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey) return;
-    if (event.target.closest?.("input, textarea, select, dialog, [contenteditable]")) return;
+    if (event.target.closest?.(WRITTEN_IN)) return;
     const isFast = event.timeStamp - last < SCANNER_MS;
     last = event.timeStamp;
     if (event.key === "Enter") {

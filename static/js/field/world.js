@@ -6,8 +6,15 @@ export function worldOf(pack, records) {
   for (const record of records) {
     world.acts.push(record);
     if (!record.settled) APPLY[record.event.kind]?.(world, record.event.body, record);
+    else remember(world, record);
   }
   return world;
+}
+
+/* What was done here goes on to be shown as such while its order is open. */
+function remember(world, record) {
+  const line = world.lines.get(record.event.body.line);
+  if (line?.state === "done") line.record = record;
 }
 
 function indexed(pack) {

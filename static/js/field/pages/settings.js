@@ -24,8 +24,7 @@ export function settingsPage(app) {
     acts: app.session ? [button("Sign out", "", () => signOut(app))] : [],
   });
   body.addEventListener("change", ({ target }) => setLook(target.name, target.value));
-  nameForm(app, body);
-  return { title: "Settings", body: [body], acts: [], isForm: !app.device };
+  return { title: "Settings", body: [body], acts: [], isForm: nameForm(app, body) };
 }
 
 function storageWords(isPersistent) {
@@ -46,9 +45,13 @@ function setLook(name, value) {
   }
 }
 
+/* Whether the form stands there: only with a network, and until the tablet has a name. */
 function nameForm(app, body) {
   const form = body.querySelector("[data-name-form]");
-  if (app.device || !app.state?.signed_in || !app.world) return form.remove();
+  if (app.device || !app.state?.signed_in || !app.world) {
+    form.remove();
+    return false;
+  }
   for (const site of app.world.sites.values()) form.elements.site.append(new Option(site.name, site.id));
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
@@ -61,7 +64,7 @@ function nameForm(app, body) {
     await app.round({ wantsPack: true });
     app.go("#/");
   });
-  return form;
+  return true;
 }
 
 async function signOut(app) {

@@ -19,7 +19,12 @@ export function swapPage(app, id) {
   const housing = app.world.housings.get(line ? line.housing : id);
   if (!housing || (line && line.state !== "open")) return null;
   const { door } = housing;
-  const fields = { codeIn: tagField("core-in", "Tag of the core that goes in"), codeOut: tagField("core-out", "Tag of the core that came out"), photo: photoField() };
+  const goOn = (step) => form.querySelector(`[data-step=${step}] input`).focus();
+  const fields = {
+    codeIn: tagField("core-in", "Tag of the core that goes in", () => goOn("out")),
+    codeOut: tagField("core-out", "Tag of the core that came out", () => goOn("place")),
+    photo: photoField(),
+  };
   const form = build(line, housing, fields);
   for (const name of ["core-in", "core-out"]) wire(form, name, name === "core-in" ? fields.codeIn : fields.codeOut);
   const write = () => submit(app, form, { line, housing, fields });
@@ -48,8 +53,8 @@ function build(line, housing, { codeIn, codeOut, photo }) {
   });
 }
 
-function tagField(name, label) {
-  return { name, ...codeField({ label, onCode: () => {} }) };
+function tagField(name, label, onCode) {
+  return { name, ...codeField({ label, onCode }) };
 }
 
 /* The field for a tag shows only with "another"; the place of an old core only where there was one. */
