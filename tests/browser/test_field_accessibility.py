@@ -8,7 +8,7 @@ from uuid import uuid4
 
 import pytest
 from django.urls import reverse
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from keyctl.cores import services as cores
 from keyctl.cores.models import Core
@@ -21,10 +21,10 @@ from tests.browser.fieldwork import Hand, Round, lay_out, open_hand
 from tests.keyctl.field.fieldroom import tablet_of
 from tests.keyctl.field.photographs import a_photo
 
-SIZES: dict[Literal["light", "dark"], dict[str, int]] = {"light": TABLET, "dark": PHONE}
+SIZES: dict[Literal["light", "dark"], ViewportSize] = {"light": TABLET, "dark": PHONE}
 # So tall that nothing lies under the foot, which stays in sight: what can be scrolled clear is not covered.
-TALL = {"width": PHONE["width"], "height": 3000}
-LOOKS = {"Light": {**TABLET, "height": 3000}, "Dark": TALL, "Bright sun": TALL}
+TALL = ViewportSize(width=PHONE["width"], height=3000)
+LOOKS = {"Light": ViewportSize(width=TABLET["width"], height=3000), "Dark": TALL, "Bright sun": TALL}
 OPEN = """hash => new Promise((done) => {
   if (window.location.hash === hash) return done();
   window.addEventListener("hashchange", () => setTimeout(done), { once: true });
@@ -91,7 +91,7 @@ def views(work: Round) -> dict[str, str]:
 def walked(hand: Hand, work: Round, look: str) -> Iterator[str]:
     """Stops at each view, and where a dialog lies over one, in this look."""
     page = hand.page
-    resize(page, LOOKS[look])
+    page.set_viewport_size(LOOKS[look])
     page.evaluate(OPEN, "#/settings")
     page.get_by_label(look).check()
     yield "settings"
@@ -105,10 +105,6 @@ def walked(hand: Hand, work: Round, look: str) -> Iterator[str]:
         if name == "swap":
             page.get_by_role("button", name="The swap is done").click()
         yield name
-
-
-def resize(page: Page, size: dict[str, int]) -> None:
-    page.set_viewport_size({"width": size["width"], "height": size["height"]})
 
 
 def found_and_scanned(page: Page, work: Round) -> Iterator[str]:
@@ -153,7 +149,7 @@ def test_the_pages_that_the_server_makes_for_the_field(hand: Hand, work: Round) 
         hand.tablet.go(path)
         for theme, size in SIZES.items():
             hand.page.emulate_media(color_scheme=theme)
-            resize(hand.page, size)
+            hand.page.set_viewport_size(size)
             if faults := findings(hand.page):
                 found[f"{path}, {theme}"] = faults
     assert not found, json.dumps(found, indent=1)
@@ -172,7 +168,7 @@ def test_what_the_keyboard_reaches_lies_in_sight(hand: Hand, work: Round) -> Non
     """The bar above and the foot below cover nothing that has the focus (2.4.11): axe does not see that."""
     covered, seen = [], 0
     for size in (PHONE, TABLET):
-        resize(hand.page, size)
+        hand.page.set_viewport_size(size)
         for view in (f"#/swap/{work.lines[2].pk}", "#/settings"):
             hand.page.evaluate(OPEN, view)
             while hand.page.evaluate(IS_IN_MAIN):

@@ -26,6 +26,7 @@ SIZE: dict[str, Any] = {"viewport": PHONE}
 ROOT = Path(__file__).parents[2]
 # A host that only the browser believes in; it is called secure because of its name.
 NOWHERE = "http://localhost:9"
+PATIENCE_MS = 30_000
 TAG = "BCDF2345GHJK"
 SCAN = "/static/js/field/scan.js"
 READER = "zxing-reader-3.1.4"
@@ -109,7 +110,8 @@ def seeing(browser: Browser, work: Round, live_server: LiveServer, tmp_path: Pat
         ],
     )
     page = opened.new_context(**SIZE).new_page()
-    page.set_default_timeout(10_000)
+    # Two browsers are at work, and this one makes its program for the camera first.
+    page.set_default_timeout(PATIENCE_MS)
     yield Tablet(page, live_server.url)
     opened.close()
 
@@ -118,7 +120,8 @@ def scan_a_door(tablet: Tablet, door: Any) -> None:
     tablet.page.get_by_role("link", name="Find").click()
     tablet.page.locator("#acts").get_by_role("button", name="Scan").click()
     tablet.page.get_by_role("button", name="Use the camera").click()
-    expect(tablet.page.get_by_role("heading", level=1)).to_contain_text(door.number)
+    heading = tablet.page.get_by_role("heading", level=1)
+    expect(heading).to_contain_text(door.number, timeout=PATIENCE_MS)
 
 
 def test_the_camera_reads_a_label_and_the_door_opens_with_and_without_a_network(

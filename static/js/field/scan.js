@@ -55,8 +55,9 @@ class Panel {
     return Boolean(this.camera) || this.part("start").disabled;
   }
 
+  /* Said once: a wrong code stays in front of the camera for a while. */
   say(words) {
-    this.part("words").textContent = words;
+    if (this.part("words").textContent !== words) this.part("words").textContent = words;
   }
 
   async start() {
