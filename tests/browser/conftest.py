@@ -14,7 +14,7 @@ from unittest.mock import patch
 import pytest
 from django.core.management import call_command
 from django.db import connection
-from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Request, ViewportSize, sync_playwright
 from pytest_django import Settings
 
 from keyctl.accounts.models import User
@@ -23,8 +23,8 @@ from tests.factories import PASSWORD
 # Playwright's own loop runs in this thread; the tests' database access beside it is not asynchronous.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
 
-TABLET = {"width": 1180, "height": 820}
-PHONE = {"width": 390, "height": 844}
+TABLET: ViewportSize = {"width": 1180, "height": 820}
+PHONE: ViewportSize = {"width": 390, "height": 844}
 # Serials, tags and numbers of the estate are drawn from this, so that a test meets the same keys in each run.
 SEED = int(os.environ.get("KEYCTL_ESTATE_SEED", "1"))
 NEXT_PICTURE = "() => new Promise(drawn => requestAnimationFrame(() => setTimeout(drawn)))"

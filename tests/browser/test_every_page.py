@@ -6,8 +6,10 @@
 import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import Literal
 
 import pytest
+from playwright.sync_api import ViewportSize
 
 from tests.browser.conftest import PHONE, TABLET, Tablet
 from tests.browser.rounds import ROUNDS, Act
@@ -17,7 +19,10 @@ SMALL_CONTROLS = """[...document.querySelectorAll('main :is(button, select, a.bu
   .filter(it => !['checkbox', 'radio', 'hidden'].includes(it.type))
   .filter(it => it.checkVisibility() && it.offsetHeight < 47)
   .map(it => it.outerHTML.slice(0, 80))"""
-LOOKS = [("tablet", TABLET, "light"), ("phone", PHONE, "dark")]
+LOOKS: list[tuple[str, ViewportSize, Literal["light", "dark"]]] = [
+    ("tablet", TABLET, "light"),
+    ("phone", PHONE, "dark"),
+]
 
 
 @pytest.mark.parametrize("person", ROUNDS)
