@@ -509,4 +509,33 @@ class Migration(migrations.Migration):
                 fields=("event_id", "digest"), name="rejected_event_is_kept_once"
             ),
         ),
+        migrations.CreateModel(
+            name="DeviceUser",
+            fields=[
+                (
+                    "id",
+                    models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False),
+                ),
+                ("since", models.DateTimeField(default=django.utils.timezone.now)),
+                (
+                    "device",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="users", to="field.device"
+                    ),
+                ),
+                (
+                    "user",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(fields=("device", "user"), name="device_knows_a_user_once")
+                ],
+            },
+        ),
     ]

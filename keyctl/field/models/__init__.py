@@ -1,7 +1,7 @@
 """The tablets, what they tell, and the contradictions in it."""
 
 from keyctl.field.models.cases import CaseCore, CaseHousing, CaseStory, ReconcileCase
-from keyctl.field.models.devices import Device
+from keyctl.field.models.devices import Device, DeviceUser
 from keyctl.field.models.events import FieldEvent, Outcome, RejectedEvent, Via
 from keyctl.field.models.photos import FieldPhoto
 
@@ -10,6 +10,7 @@ __all__ = [
     "CaseHousing",
     "CaseStory",
     "Device",
+    "DeviceUser",
     "FieldEvent",
     "FieldPhoto",
     "Outcome",

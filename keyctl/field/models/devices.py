@@ -55,3 +55,19 @@ class Device(Record):
     @property
     def is_withdrawn(self) -> bool:
         return self.withdrawn_at is not None
+
+
+class DeviceUser(Record):
+    """Who has been signed in on a tablet: only of them it is believed that they wrote something on it."""
+
+    device = models.ForeignKey(Device, on_delete=models.CASCADE, related_name="users")
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    since = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["device", "user"], name="device_knows_a_user_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.user} on {self.device}"

@@ -4,6 +4,7 @@ from keyctl.field.services.batches import MOST_EVENTS, Answer, take_batch
 from keyctl.field.services.devices import (
     Registered,
     device_of,
+    note_user,
     register_device,
     rename_device,
     withdraw_device,
@@ -17,6 +18,7 @@ __all__ = [
     "Answer",
     "Registered",
     "device_of",
+    "note_user",
     "register_device",
     "rename_device",
     "set_aside",

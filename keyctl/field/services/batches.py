@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.field.access import field_sites
-from keyctl.field.models import Device, FieldEvent, Outcome, ReconcileCase, RejectedEvent, Via
+from keyctl.field.models import Device, DeviceUser, FieldEvent, Outcome, ReconcileCase, RejectedEvent, Via
 from keyctl.field.parsing import Malformed, Told, digest_of, read_event, text_of, told_id, told_sequence
 from keyctl.field.services.taking import LONGEST_REASON, Sending, take_event
 from keyctl.field.things import NOT_HERE, Things
@@ -49,9 +49,9 @@ def take_batch(
     """Answers in the order sent. A physical fact is never refused: what contradicts goes to a case."""
     if len(events) > MOST_EVENTS:
         raise Refused(f"At most {MOST_EVENTS} events at a time; send the rest afterwards.")
-    sending = _sending(actor, device, sent_at, Via(via))
     read = [_read(raw) for raw in events]
     told = [each for each in read if isinstance(each, Told)]
+    sending = _sending(actor, device, sent_at, Via(via), {each.person for each in told})
     known = _known({told_id(raw) for raw in events})
     # What came before is only answered again.
     taker = _Taker(sending, Things.of([each for each in told if each.event_id not in known], actor), known)
@@ -61,14 +61,24 @@ def take_batch(
     return answers
 
 
-def _sending(actor: User, device: Device | None, sent_at: datetime | None, via: Via) -> Sending:
+def _sending(
+    actor: User, device: Device | None, sent_at: datetime | None, via: Via, persons: set[UUID]
+) -> Sending:
     home = device.site if device else field_sites(actor).first()
     if home is None:
         raise PermissionDenied
     # A file was exported at some other time: it says nothing of the clock.
     off = None if sent_at is None or via == Via.FILE else (sent_at - timezone.now()).total_seconds()
     skew = None if off is None else int(max(-MOST_SECONDS, min(MOST_SECONDS, off)))
-    return Sending(actor, device, via, skew, home)
+    return Sending(actor, device, via, skew, home, _vouched(device, via, persons - {actor.pk}))
+
+
+def _vouched(device: Device | None, via: Via, others: set[UUID]) -> frozenset[UUID]:
+    """A tablet that proves itself is believed about people who have been signed in on it."""
+    if device is None or device.is_withdrawn or via != Via.TABLET or not others:
+        return frozenset()
+    known = DeviceUser.objects.filter(device=device, user__in=others)
+    return frozenset(known.values_list("user_id", flat=True))
 
 
 def _read(raw: Any) -> Told | Malformed:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.field.access import require_keeper
-from keyctl.field.models import Device
+from keyctl.field.models import Device, DeviceUser
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.identifiers import read_uuid
 from keyctl.places.access import require_role
@@ -35,8 +35,15 @@ def register_device(*, actor: User, site: Site, name: str) -> Registered:
     require_role(actor, site, Role.LOCKSMITH)
     secret = secrets.token_urlsafe(32)
     device = Device.objects.create(name=_name(name), site=site, owner=actor, digest=_digest(secret))
+    note_user(device=device, user=actor)
     _tell(actor, device, "registered", f"registered the tablet {device}")
     return Registered(device, f"{device.pk}.{secret}")
+
+
+def note_user(*, device: Device, user: User) -> None:
+    """Somebody who signed in works with the tablet: what it says they wrote is believed from now on."""
+    if not DeviceUser.objects.filter(device=device, user=user).exists():
+        DeviceUser.objects.get_or_create(device=device, user=user)
 
 
 def device_of(proof: str) -> Device | None:

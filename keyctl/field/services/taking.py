@@ -2,6 +2,7 @@
 
 import logging
 from dataclasses import dataclass
+from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, OperationalError, transaction
@@ -42,11 +43,12 @@ class Sending:
     via: Via
     skew_seconds: int | None
     home: Site
+    # Whose acts the tablet itself vouches for, beside the sender's own.
+    vouched: frozenset[UUID] = frozenset()
 
-    @property
-    def is_proven(self) -> bool:
-        """Whether the tablet itself sent it: then its word counts on who was signed in at the time."""
-        return self.via == Via.TABLET and self.device is not None and not self.device.is_withdrawn
+    def doer_of(self, person: User) -> User:
+        """Who answers for an act of this person: who sends it, where the tablet does not vouch for them."""
+        return person if person.pk in self.vouched else self.sender
 
 
 def take_event(told: Told, sending: Sending, things: Things) -> FieldEvent:
@@ -85,7 +87,7 @@ def try_event(told: Told, sending: Sending, things: Things) -> str | None:
     person = things.people.get(told.person)
     if person is None or not person.is_active:
         return UNKNOWN_PERSON
-    doer = person if sending.is_proven else sending.sender
+    doer = sending.doer_of(person)
     try:
         with transaction.atomic():
             apply(Act(told, doer, things))

@@ -33,7 +33,10 @@ NO_STORE = {"Cache-Control": "no-store"}
 @for_programs
 def pack(request: Request) -> HttpResponseBase:
     require_locksmith(request.user)
-    return JsonResponse(pack_for(request.user, device_in(request)), headers=NO_STORE)
+    device = device_in(request)
+    if device is not None:
+        services.note_user(device=device, user=request.user)
+    return JsonResponse(pack_for(request.user, device), headers=NO_STORE)
 
 
 @require_GET

@@ -11,6 +11,7 @@ from keyctl.field.models import (
     CaseHousing,
     CaseStory,
     Device,
+    DeviceUser,
     FieldEvent,
     ReconcileCase,
     RejectedEvent,
@@ -40,6 +41,11 @@ def a_case(cast: Cast, **facts: Any) -> ReconcileCase:
 def twice(make: Callable[[], object]) -> None:
     make()
     make()
+
+
+def a_user_known_twice(cast: Cast) -> None:
+    device = a_device(cast)
+    twice(lambda: DeviceUser.objects.create(device=device, user=cast.locksmith))
 
 
 def a_core_in_a_case_twice(cast: Cast) -> None:
@@ -79,6 +85,7 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "core_dispute_names_its_case": lambda cast: make_core(
         cast.north, by=cast.locksmith, disputed_at=timezone.now()
     ),
+    "device_knows_a_user_once": a_user_known_twice,
     "device_has_a_name": lambda cast: a_device(cast, name=""),
     "device_withdrawn_says_by_whom_and_why": lambda cast: a_device(cast, withdrawn_at=timezone.now()),
     "field_event_has_an_outcome": lambda cast: an_event(cast, outcome="rejected"),

@@ -9,9 +9,11 @@ from django.utils import timezone
 
 from keyctl.cores.models import Core
 from keyctl.field import services
-from keyctl.field.models import FieldEvent
+from keyctl.field.models import DeviceUser, FieldEvent
 from keyctl.field.views.api import COOKIE
 from keyctl.orders import services as orders
+from keyctl.places.roles import Role
+from tests import factories
 from tests.cast import Cast
 from tests.keyctl.field.fieldroom import House, Tablet
 
@@ -137,6 +139,15 @@ def test_the_pack_holds_what_is_at_the_doors_and_no_bitting(
     assert told["device"]["next_sequence"] == 1
     assert "pinning" not in pack.content.decode()
     assert "bitting" not in pack.content.decode()
+
+
+def test_who_fetches_a_pack_is_known_on_the_tablet(cast: Cast, tablet: Tablet, own: Client) -> None:
+    helper = factories.make_user("helper", site=cast.north, role=Role.LOCKSMITH)
+    own.force_login(helper)
+    for _ in range(2):
+        assert own.get("/field/pack/").status_code == 200
+    known = DeviceUser.objects.filter(device=tablet.device)
+    assert {row.user for row in known} == {cast.locksmith, helper}
 
 
 def test_a_look_up_finds_a_door_and_a_core_by_what_is_scanned(house: House, own: Client) -> None:

@@ -210,6 +210,15 @@ def test_what_was_handed_in_for_another(cast: Cast, house: House, tablet: Tablet
     assert "handed in by Helper" in told.sentence
 
 
+def test_a_tablet_is_not_believed_about_people_who_never_signed_in_on_it(cast: Cast, house: House) -> None:
+    """Nobody writes history in another's name with a tablet of their own."""
+    helper = factories.make_user("helper", site=cast.north, role=Role.LOCKSMITH)
+    own = tablet_of(helper, cast.north, "Own tablet")
+    forged = Tablet(cast.locksmith, own.device)
+    assert outcomes(forged.send(forged.put(house.spare), actor=helper)) == ["applied"]
+    assert Event.objects.get(verb="core.moved").actor == helper
+
+
 def test_a_shared_tablet_tells_who_did_it(cast: Cast, house: House, tablet: Tablet) -> None:
     helper = factories.make_user("helper", site=cast.north, role=Role.LOCKSMITH)
     assert outcomes(tablet.send(tablet.put(house.spare, "case"), actor=helper)) == ["applied"]
