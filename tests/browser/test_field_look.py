@@ -15,6 +15,16 @@ SMALL = """[...document.querySelectorAll('button, select, a:not(.skip), summary,
   .filter(it => !['checkbox', 'radio'].includes(it.type) && it.checkVisibility())
   .filter(it => it.offsetHeight < 48 || it.offsetWidth < 48).map(it => it.outerHTML.slice(0, 90))"""
 
+AGE = """async () => {
+  const promised = (it) => new Promise((done) => { it.onsuccess = () => done(it.result); });
+  const base = await promised(indexedDB.open("keyctl-field"));
+  const events = base.transaction("events", "readwrite").objectStore("events");
+  const record = (await promised(events.getAll()))[0];
+  record.event.claimed_at = new Date(Date.now() - 25 * 3600 * 1000).toISOString();
+  await promised(events.put(record));
+  base.close();
+}"""
+
 
 @pytest.fixture
 def work(transactional_db: None) -> Round:
@@ -166,6 +176,11 @@ def test_one_act_of_each_kind_is_written_offline_shown_at_once_and_taken(
     page.get_by_role("button", name="Write it down").click()
     expect(page.get_by_text("It was found empty")).to_be_visible()
     hand.sees("4")
+    # A day and an hour later.
+    page.evaluate(AGE)
+    page.goto(f"{hand.tablet.url}/field/#/outbox")
+    page.reload()
+    expect(page.locator("#banner")).to_contain_text("written 1 day ago and is not sent yet")
 
     hand.context.set_offline(False)
     hand.send()

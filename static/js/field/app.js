@@ -112,7 +112,7 @@ function showBanners(found) {
 }
 
 function unsentWords(unsent, photos, oldest, settle) {
-  if (unsent) return `not sent, oldest ${age(oldest)}`;
+  if (unsent) return `not sent, oldest: ${age(oldest)}`;
   if (photos) return counted(photos, "photo not sent", "photos not sent");
   return settle ? `all sent, ${settle} to settle` : "all sent";
 }
@@ -173,6 +173,10 @@ function go(hash) {
 async function start() {
   document.querySelector("[data-rail]").hidden = false;
   window.addEventListener("hashchange", () => showPage());
+  // What was said to be missing may be there by now.
+  document.getElementById("view").addEventListener("input", ({ target }) => {
+    target.closest("form")?.querySelector("[data-errors]")?.replaceChildren();
+  });
   news.addEventListener("message", () => changed({ isOwn: false }));
   try {
     await load();

@@ -23,7 +23,7 @@ export function day(iso) {
 
 export function age(milliseconds) {
   const minutes = Math.floor(milliseconds / 60_000);
-  if (minutes < 1) return "just now";
+  if (minutes < 1) return "now";
   if (minutes < 60) return `${minutes} min`;
   if (milliseconds < DAY_MS) return `${Math.floor(minutes / 60)} h`;
   const days = Math.floor(milliseconds / DAY_MS);

@@ -143,6 +143,12 @@ function compare(one, other) {
   return 0;
 }
 
+/* The core that a line wants in its door; none where it is in it already, as while a door is kept shut. */
+export function plannedFor(line, housing) {
+  const core = line?.core ?? line?.meant ?? null;
+  return core && core !== housing?.core ? core : null;
+}
+
 export function linesAt(world, door) {
   return [...world.lines.values()].filter((line) => line.door === door.id);
 }

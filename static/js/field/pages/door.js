@@ -1,8 +1,8 @@
 /* A door: what is in it, what must be heeded, what is to be done, and what was done here. */
 
-import { button, copy, tag, way } from "../dom.js";
+import { copy, tag, way } from "../dom.js";
 import { CLASSES, clock, due, grouped } from "../words.js";
-import { isLockOut, linesAt } from "../world.js";
+import { isLockOut, linesAt, plannedFor } from "../world.js";
 import { sentenceOf } from "./outbox.js";
 import { openCode } from "./orders.js";
 
@@ -45,23 +45,28 @@ export function cautions(door, lines = []) {
 }
 
 function acts(app, door, lines) {
-  const open = lines.find((line) => line.state === "open");
   const remark = way("Note, photo", `#/remark/${door.id}`);
-  if (!open) return [remark];
-  const missed = way("Not reached", `#/unreached/${open.id}`);
-  return [missed, remark, primary(app, open)];
+  const [first, ...others] = lines.filter((line) => line.state === "open").map((line) => [whatToDo(app.world, line, lines), line]);
+  if (!first) return [remark];
+  return [
+    way("Not reached", `#/unreached/${first[1].id}`), remark,
+    ...others.map(([[words, href]]) => way(words, href)),
+    way(...first[0], "button-primary"),
+  ];
 }
 
 /* A door that is kept shut gets another core first; its checklist comes when it is open again. */
-function primary(app, line) {
-  if (line.checklist.length && !isLockOut(line)) return button("Checklist", "button-primary", () => app.go(`#/check/${line.id}`));
-  return button("Swap the core", "button-primary", () => app.go(`#/swap/${line.id}`));
+function whatToDo(world, line, lines) {
+  if (line.checklist.length && !isLockOut(line)) return ["Checklist", `#/check/${line.id}`];
+  const isOneOfSeveral = lines.filter((each) => each.housing && each.state === "open").length > 1;
+  const label = world.housings.get(line.housing)?.label;
+  return [isOneOfSeveral && label ? `Swap: ${label}` : "Swap the core", `#/swap/${line.id}`];
 }
 
 function housingPlate(app, housing, lines) {
   const line = lines.find((each) => each.housing === housing.id && (each.state === "open" || each.record));
   const core = app.world.cores.get(housing.core);
-  const meant = line?.state === "open" ? line.core ?? line.meant : null;
+  const meant = line?.state === "open" ? plannedFor(line, housing) : null;
   return copy("housing", {
     title: housing.label || housing.kind,
     tags: line ? lineTags(line) : [],

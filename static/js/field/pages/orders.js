@@ -1,7 +1,7 @@
 /* Today's orders as a round: one's own first, then by site, building, floor and number. */
 
-import { button, copy, tag } from "../dom.js";
-import { stopsOf } from "../world.js";
+import { button, copy, tag, way } from "../dom.js";
+import { plannedFor, stopsOf } from "../world.js";
 import { clock, due, grouped } from "../words.js";
 
 export function ordersPage(app) {
@@ -25,7 +25,7 @@ function acts(app, open) {
   const again = button("Send and fetch", "", () => app.round({ wantsPack: true }));
   const next = open.find((stop) => stop.order.is_mine) ?? open[0];
   if (!next) return [again];
-  return [again, button(`Next: ${next.door.number}`, "button-primary", () => app.go(`#/door/${next.door.id}`))];
+  return [again, way(`Next: ${next.door.number}`, `#/door/${next.door.id}`, "button-primary")];
 }
 
 /* A label's code: a door's or a core's. */
@@ -46,35 +46,39 @@ function part(title, stops, world) {
     if (last && last.floorOf === floorKey(stop.door)) last.stops.push(stop);
     else floors.push({ floorOf: floorKey(stop.door), stops: [stop] });
   }
-  const isOneSite = world.sites.size < 2;
-  return copy("round", { title, floors: floors.map((each) => floor(each.stops, world, isOneSite)) });
+  const isNewSite = (index) => world.sites.size > 1 && siteOf(floors[index]) !== siteOf(floors[index - 1]);
+  return copy("round", { title, floors: floors.map((each, index) => floor(each.stops, world, isNewSite(index))) });
 }
 
 function floorKey(door) {
   return [door.site, door.building, door.level, door.floor].join("/");
 }
 
-function floor(stops, world, isOneSite) {
+function siteOf(floor) {
+  return floor?.stops[0].door.site;
+}
+
+function floor(stops, world, namesSite) {
   const { door } = stops[0];
   return copy("floor", {
-    site: isOneSite ? "" : world.sites.get(door.site)?.name,
-    building: door.building_name, floor: door.floor, stops: stops.map(row),
+    site: namesSite ? world.sites.get(door.site)?.name : "",
+    building: door.building_name, floor: door.floor, stops: stops.map((stop) => row(stop, world)),
   });
 }
 
-function row({ line, door, order }) {
+function row({ line, door, order }, world) {
   return copy("stop", {
     href: `#/door/${door.id}`,
     tone: line.state === "done" ? "is-done" : "",
     number: door.number,
     name: door.name || door.building_name,
-    what: whatIsDue(line, order),
+    what: whatIsDue(line, order, world),
     tags: tagsOf(line, order),
   });
 }
 
-function whatIsDue(line, order) {
-  const core = line.core ?? line.meant;
+function whatIsDue(line, order, world) {
+  const core = plannedFor(line, world.housings.get(line.housing));
   const words = `${order.kind_label}, order ${order.number}`;
   return core && line.housing ? `${words}: ${grouped(core)} goes in` : words;
 }

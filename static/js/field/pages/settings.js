@@ -70,7 +70,7 @@ function nameForm(app, body) {
 async function signOut(app) {
   const unsent = app.records.filter(isUnsent).length;
   const words = unsent
-    ? `${counted(unsent, "act is", "acts are")} not sent yet. They stay on this tablet and are sent once somebody signs in here again; until then nobody else sees them. Orders, doors and cores are wiped from it.`
+    ? `${counted(unsent, "act is", "acts are")} not sent yet. What is not sent stays on this tablet until somebody signs in here again; until then nobody else sees it. Orders, doors and cores are wiped.`
     : "Orders, doors and cores are wiped from this tablet. To sign in again it needs the network.";
   if (!(await ask(unsent ? "Sign out with acts that are not sent?" : "Sign out?", words, "Sign out"))) return;
   await signOutHere();

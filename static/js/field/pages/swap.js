@@ -4,7 +4,7 @@
 import { codeField } from "../codes.js";
 import { button, choices, choose, chosen, copy, tell } from "../dom.js";
 import { grouped } from "../words.js";
-import { versionOf } from "../world.js";
+import { plannedFor, versionOf } from "../world.js";
 import { finish, photoField } from "./acts.js";
 import { cautions } from "./door.js";
 
@@ -37,7 +37,7 @@ export function swapPage(app, id) {
 }
 
 function build(line, housing, { codeIn, codeOut, photo }) {
-  const planned = line ? line.core ?? line.meant : null;
+  const planned = plannedFor(line, housing);
   return copy("swap", {
     cautions: cautions(housing.door, line ? [line] : []),
     control: copy("caution-control"),

@@ -1,6 +1,7 @@
 /* The door could not be reached: why, in as few taps as there are usual reasons. */
 
 import { button, choices, chosen, copy, tell } from "../dom.js";
+import { linesAt } from "../world.js";
 import { finish } from "./acts.js";
 
 const REASONS = [
@@ -14,7 +15,7 @@ export function unreachedPage(app, id) {
   if (!door || line.state !== "open") return null;
   const rows = [...REASONS.map((reason) => [reason, reason]), [OTHER, "Another reason, typed below"]];
   const form = copy("unreached", { choices: choices("reason", rows), note: copy("note", { label: "More words" }) });
-  const write = () => submit(app, form, line, door);
+  const write = () => submit(app, form, door);
   form.addEventListener("submit", (event) => { event.preventDefault(); write(); });
   return {
     title: `${door.number} not reached`, sub: `${line.order.kind_label}, order ${line.order.number}`,
@@ -23,10 +24,13 @@ export function unreachedPage(app, id) {
   };
 }
 
-async function submit(app, form, line, door) {
+async function submit(app, form, door) {
   const words = form.querySelector("[data-note]").value.trim();
   const choice = chosen(form, "reason");
   const reason = [choice === OTHER ? "" : choice, words].filter(Boolean).join(": ");
   if (!reason) return tell(form, ["Tap a reason, or type one."]);
-  return finish(app, form, [{ kind: "unreached", body: { line: line.id, reason: reason.slice(0, 400) } }], `#/door/${door.id}`);
+  // Whoever does not get to a door does nothing of what is due there.
+  const lines = linesAt(app.world, door).filter((each) => each.state === "open");
+  const acts = lines.map(({ id }) => ({ kind: "unreached", body: { line: id, reason: reason.slice(0, 400) } }));
+  return finish(app, form, acts, `#/door/${door.id}`);
 }
