@@ -52,7 +52,9 @@ def cores(actor: User, filters: Filters) -> QuerySet[Core]:
 
 
 def orders(actor: User, filters: Filters) -> QuerySet[WorkOrder]:
-    lines = OrderLine.objects.select_related("housing__door__floor__building", "symbol").order_by("ordinal")
+    lines = OrderLine.objects.select_related(
+        "housing__door__floor__building", "door__floor__building", "symbol", "system"
+    ).order_by("ordinal")
     lines = lines.prefetch_related(_tags("core"), _tags("core_out"))
     return visible_orders(actor).filter(**_lookups(ORDER, filters)).prefetch_related(Prefetch("lines", lines))
 

@@ -113,3 +113,23 @@ def test_an_order_without_a_line_is_refused(api: Api, cast: Cast) -> None:
 def test_the_housing_is_free_again_when_the_order_is_cancelled(api: Api, estate: Estate, cast: Cast) -> None:
     cancel_order(actor=cast.locksmith, order=estate.order)
     assert api.post("work-orders/", swap(estate.site, estate.housing)).status_code == 201
+
+
+def test_doors_are_inspected_and_kept_shut_and_cores_decoded(api: Api, estate: Estate, cast: Cast) -> None:
+    core = make_core(actor=cast.locksmith, site=cast.north, system=estate.system, pinned=False)
+    about = {"site": str(cast.north.pk), "title": "Work"}
+    look = api.post(
+        "work-orders/", about | {"kind": "inspect", "doors": [str(estate.housing.door_id)]}
+    ).json()
+    assert look["lines"][0]["door"]["id"] == str(estate.housing.door_id)
+    shut = {"kind": "lock_out", "housings": [str(estate.housing.pk)], "asked_by": "Facilities"}
+    kept = api.post("work-orders/", about | shut | {"until": "2100-01-31"}).json()
+    assert (kept["lines"][0]["housing"]["id"], kept["lines"][0]["shut_at"]) == (str(estate.housing.pk), None)
+    decode = api.post("work-orders/", about | {"kind": "decode", "cores": [str(core.pk)]}).json()
+    assert (decode["kind"], decode["lines"][0]["core"]["tag"]) == ("decode", core.tag)
+
+
+def test_a_lock_out_that_names_nobody_is_incomplete(api: Api, cast: Cast, housing: Housing) -> None:
+    body = {"kind": "lock_out", "site": str(cast.north.pk), "title": "Work", "housings": [str(housing.pk)]}
+    answer = problem(api.post("work-orders/", body), 400, "invalid")
+    assert [error["pointer"] for error in answer["errors"]] == ["#/asked_by", "#/until"]

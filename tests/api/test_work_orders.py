@@ -19,9 +19,14 @@ def test_an_order_comes_with_its_lines(api: Api, estate: Estate) -> None:
             "state": "open",
             "core": {"id": str(estate.spare.pk), "tag": estate.spare.tag},
             "housing": {"id": str(estate.housing.pk), "door": door},
+            "door": None,
+            "system": None,
             "core_out": None,
             "symbol": None,
             "count": None,
+            "shut_at": None,
+            "lifted_at": None,
+            "unreached_at": None,
             "done_at": None,
         }
     ]

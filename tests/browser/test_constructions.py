@@ -55,6 +55,24 @@ def pin(tablet: Tablet, core: Core) -> None:
     assert printed.value.path().read_bytes().startswith(b"%PDF-")
 
 
+def try_out(tablet: Tablet, core: Core) -> None:
+    """At the bench: its tag, its stacks, every key as its pins let it, its tag once more."""
+    order = WorkOrder.objects.get(lines__core=core)
+    tablet.go(f"/orders/{order.pk}/bench/")
+    tablet.page.get_by_label("Tag on the core").fill(core.tag)
+    tablet.page.get_by_role("button", name="This core").click()
+    tablet.page.get_by_role("button", name="Show its stacks").click()
+    expect(tablet.page.get_by_role("table", name="Pins, from the key upwards")).to_be_visible()
+    withdraws = dict(core.turns.values_list("symbol__symbol", "withdraws"))
+    for group in tablet.page.locator("main fieldset").all():
+        symbol = group.locator("legend").inner_text().split(",")[0]
+        does = "Takes the core out" if withdraws.get(symbol) else "Turns the core"
+        group.get_by_label(does if symbol in withdraws else "Does nothing").check()
+    tablet.page.get_by_label("Tag on the core, once more").fill(core.tag)
+    tablet.page.get_by_role("button", name="Keep what they did").click()
+    expect(tablet.page.get_by_text("is tried and may leave the bench")).to_be_visible()
+
+
 def swap(tablet: Tablet, core: Core, housing: Housing) -> None:
     tablet.go(f"/orders/new/swap/?door={housing.door_id}")
     tablet.page.get_by_label("What is it for?").fill("A new core")
@@ -78,6 +96,7 @@ def test_from_a_new_core_to_a_swapped_one(estate: None, tablet: Tablet, format_i
     tablet.sign_in("locksmith")
     core = register(tablet, system, housing, key)
     pin(tablet, core)
+    try_out(tablet, core)
     swap(tablet, core, housing)
     core.refresh_from_db()
     assert core.housing == housing

@@ -7,11 +7,13 @@ from typing import Self
 import pytest
 from playwright.sync_api import expect
 
+from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
 from keyctl.jobs.models import Job
 from keyctl.keys.models import KeyCopy
 from keyctl.losses.models import LossCase
-from keyctl.orders.models import WorkOrder
+from keyctl.orders.models import OrderLine, WorkOrder
+from keyctl.orders.services import let_go_untried
 from keyctl.systems.models import KeySymbol
 from tests.browser.conftest import Tablet
 from tests.jobs import finish
@@ -99,6 +101,12 @@ def plan(house: House, case: LossCase) -> None:
     assert case.state == "working"
 
 
+def let_go(case: LossCase) -> None:
+    smith = User.objects.get(username="locksmith")
+    for line in OrderLine.objects.filter(order__case_order__case=case, trying="owed"):
+        let_go_untried(actor=smith, line=line, why="Tried elsewhere")
+
+
 def work(house: House, case: LossCase) -> None:
     """Pin, swap, cut, and empty what came out, on the pages of the orders."""
     orders = WorkOrder.objects.filter(case_order__case=case)
@@ -109,6 +117,7 @@ def work(house: House, case: LossCase) -> None:
         else:
             go_on(house.locksmith, "Pin all")
             do_jobs()
+    let_go(case)
     for order in orders.filter(kind="swap"):
         house.locksmith.go(f"/orders/{order.pk}/round/")
         for box in house.locksmith.page.locator(".checklist input").all():

@@ -20,7 +20,7 @@ from tests.browser.conftest import Tablet
 
 @pytest.fixture
 def line(estate: None) -> OrderLine:
-    order = WorkOrder.objects.get(kind=WorkOrder.Kind.SWAP)
+    order = WorkOrder.objects.get(kind=WorkOrder.Kind.SWAP, part_of=None)
     found = order.lines.order_by("ordinal").first()
     assert found is not None
     return found

@@ -22,11 +22,28 @@ class HousingReferenceSerializer(serializers.Serializer[Housing]):
 class OrderLineSerializer(serializers.Serializer[OrderLine]):
     ordinal = serializers.IntegerField()
     state = serializers.ChoiceField(choices=OrderLine.State.choices)
-    core = CoreReferenceSerializer(allow_null=True, help_text="The core to pin, or the one that goes in.")
-    housing = HousingReferenceSerializer(allow_null=True, help_text="Swaps only: where it goes in.")
+    core = CoreReferenceSerializer(
+        allow_null=True, help_text="The core to pin or to decode, or the one that goes in."
+    )
+    housing = HousingReferenceSerializer(
+        allow_null=True, help_text="Swaps and doors kept shut: where it goes in."
+    )
+    door = DoorReferenceSerializer(allow_null=True, help_text="Inspections only: the door to look over.")
+    system = serializers.CharField(
+        source="system.code",
+        allow_null=True,
+        help_text="Recoveries only: the code of the system whose control key is lost.",
+    )
     core_out = CoreReferenceSerializer(allow_null=True, help_text="Swaps only: the core that came out.")
     symbol = serializers.StringRelatedField[Any](allow_null=True, help_text="Cuts only: the key's symbol.")
     count = serializers.IntegerField(allow_null=True, help_text="Cuts only: how many copies.")
+    shut_at = serializers.DateTimeField(allow_null=True, help_text="Doors kept shut only: since when.")
+    lifted_at = serializers.DateTimeField(
+        allow_null=True, help_text="Doors kept shut only: when its own core went back in."
+    )
+    unreached_at = serializers.DateTimeField(
+        allow_null=True, help_text="The last time that the door could not be reached."
+    )
     done_at = serializers.DateTimeField(allow_null=True)
 
 
@@ -36,7 +53,11 @@ class WorkOrderSerializer(serializers.Serializer[WorkOrder]):
     site = SiteReferenceSerializer()
     kind = serializers.ChoiceField(choices=WorkOrder.Kind.choices)
     state = serializers.ChoiceField(choices=WorkOrder.State.choices)
+    waits_for = serializers.CharField(help_text="Why it stands still; empty unless it is waiting.")
     title = serializers.CharField()
+    part_of = serializers.UUIDField(
+        source="part_of_id", allow_null=True, help_text="The order of the area that it belongs to."
+    )
     opened_at = serializers.DateTimeField()
     due_on = serializers.DateField(allow_null=True)
     closed_at = serializers.DateTimeField(allow_null=True)
@@ -73,9 +94,41 @@ class NewPinOrderSerializer(NewOrderSerializer):
     )
 
 
+class NewInspectOrderSerializer(NewOrderSerializer):
+    """An order to look doors over, each by its checklist."""
+
+    kind = serializers.ChoiceField(choices=[("inspect", "Inspect doors")])
+    doors = serializers.ListField(
+        child=serializers.UUIDField(), min_length=1, max_length=MAX_LINES, help_text="One line for each."
+    )
+
+
+class NewDecodeOrderSerializer(NewOrderSerializer):
+    """An order to find out what is in cores whose pins nobody knows."""
+
+    kind = serializers.ChoiceField(choices=[("decode", "Decode cores")])
+    cores = serializers.ListField(
+        child=serializers.UUIDField(), min_length=1, max_length=MAX_LINES, help_text="One line for each."
+    )
+
+
+class NewLockOutSerializer(NewOrderSerializer):
+    """An order to keep doors shut until a day. A way out waits for a security officer's word."""
+
+    kind = serializers.ChoiceField(choices=[("lock_out", "Keep doors shut")])
+    housings = serializers.ListField(
+        child=serializers.UUIDField(), min_length=1, max_length=MAX_LINES, help_text="One line for each."
+    )
+    asked_by = serializers.CharField(max_length=120, help_text="Who is told when the doors open again.")
+    until = serializers.DateField()
+
+
 NEW_ORDERS: dict[str, type[NewOrderSerializer]] = {
     "swap": NewSwapOrderSerializer,
     "pin": NewPinOrderSerializer,
+    "inspect": NewInspectOrderSerializer,
+    "decode": NewDecodeOrderSerializer,
+    "lock_out": NewLockOutSerializer,
 }
 
 

@@ -1,6 +1,6 @@
 """Work orders: read them, open one."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 from uuid import UUID
 
@@ -26,7 +26,21 @@ from keyctl.api.views.base import Resource, described
 from keyctl.cores.access import visible_cores
 from keyctl.orders import services
 from keyctl.orders.models import WorkOrder
-from keyctl.places.access import visible_housings, visible_sites
+from keyctl.places.access import visible_doors, visible_housings, visible_sites
+
+# What opens an order of each kind, and what it names.
+OPENERS: dict[str, tuple[Callable[..., WorkOrder], str]] = {
+    WorkOrder.Kind.SWAP: (services.open_swap_order, "housings"),
+    WorkOrder.Kind.PIN: (services.open_pin_order, "cores"),
+    WorkOrder.Kind.INSPECT: (services.open_inspect_order, "doors"),
+    WorkOrder.Kind.DECODE: (services.open_decode_order, "cores"),
+    WorkOrder.Kind.LOCK_OUT: (services.open_lock_out, "housings"),
+}
+VISIBLE: dict[str, Callable[[User], QuerySet[Any]]] = {
+    "housings": visible_housings,
+    "cores": visible_cores,
+    "doors": visible_doors,
+}
 
 NEW_ORDER = PolymorphicProxySerializer(
     component_name="NewWorkOrder", serializers={**NEW_ORDERS}, resource_type_field_name="kind", many=False
@@ -48,7 +62,10 @@ class WorkOrders(Resource):
 
     @extend_schema(
         summary="Open a work order",
-        description="A swap names the housings whose cores are to be swapped; a pin order, cores to pin.",
+        description=(
+            "Its kind says what it names: the housings whose cores are to be swapped or that are to be kept "
+            "shut, cores to pin or to decode, doors to inspect."
+        ),
         request=NEW_ORDER,
         responses=answers({201: WorkOrderSerializer}, 400, 409, 413, 415, 422),
     )
@@ -74,11 +91,9 @@ def open_order(actor: User, facts: dict[str, Any]) -> WorkOrder:
     site = visible_sites(actor).filter(pk=site_id).first()
     if site is None:
         raise serializers.ValidationError({"site": ["This token reaches no such site."]})
-    if kind == WorkOrder.Kind.PIN:
-        facts["cores"] = named(visible_cores(actor), facts["cores"], "cores")
-        return services.open_pin_order(actor=actor, site=site, **facts)
-    facts["housings"] = named(visible_housings(actor), facts["housings"], "housings")
-    return services.open_swap_order(actor=actor, site=site, **facts)
+    opener, name = OPENERS[kind]
+    facts[name] = named(VISIBLE[name](actor), facts[name], name)
+    return opener(actor=actor, site=site, **facts)
 
 
 def named(visible: QuerySet[Any], ids: Sequence[UUID], name: str) -> list[Model]:
