@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.db.models import QuerySet
 from django.utils import timezone
 from hypothesis import strategies as st
 from hypothesis.stateful import precondition, rule
@@ -13,6 +14,7 @@ from keyctl.approvals.services.ending import tidy
 from keyctl.keys.services import Signature
 from keyctl.orders.models import OrderLine
 from keyctl.orders.services import cut_line
+from tests.keyctl.machine.asked import ask
 from tests.keyctl.machine.askings import (
     ASKED,
     REFUSED,
@@ -34,6 +36,15 @@ cutters = st.sampled_from(["locksmith", "locksmith", "locksmith", "desk"])
 notes = st.sampled_from(["Fine.", "Fine.", " "])
 
 EVERYBODY = {"desk", "second", "officer", "requester", "manager", "second-manager", "locksmith"}
+
+
+def request_states() -> QuerySet[Any, Any]:
+    return KeyRequest.objects.order_by().values_list("pk", "state")
+
+
+def grants_with_keys() -> QuerySet[Any, Any]:
+    fields = ("symbol", "reserved_copy", "copy", "order_line__state")
+    return Grant.objects.order_by().values_list("request", *fields)
 
 
 class RequestMachine(CustodyMachine):
@@ -168,12 +179,11 @@ class RequestMachine(CustodyMachine):
 
     def compare(self) -> None:
         super().compare()
-        states = dict(KeyRequest.objects.order_by().values_list("pk", "state"))
+        states = dict(map(tuple, ask("requests", request_states)))
         assert states == {
             request.pk: row.state for request, row in zip(self.requests, self.askings.rows, strict=True)
         }
-        fields = ("symbol", "reserved_copy", "copy", "order_line__state")
-        grants = {pk: facts for pk, *facts in Grant.objects.order_by().values_list("request", *fields)}
+        grants = {pk: facts for pk, *facts in ask("grants", grants_with_keys)}
         for request, row in zip(self.requests, self.askings.rows, strict=True):
             assert grants.get(request.pk) == self._granted(row)
 

@@ -4,9 +4,11 @@ import re
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from keyctl.accounts.models import User
@@ -19,6 +21,7 @@ from keyctl.systems.models import KeySymbol
 from tests import factories
 from tests.cast import Cast
 from tests.keyctl.keys.keyroom import bare_key, bare_system
+from tests.keyctl.machine.asked import ask
 from tests.keyctl.machine.book import CABINET, HELD, Book, Key, Taker
 
 
@@ -45,12 +48,8 @@ class World:
 
     def compare(self, book: Book) -> None:
         """Copies and open lines of the database against the book, one by one, and the law counted anew."""
-        rows = KeyCopy.objects.order_by().values_list(
-            "pk", "symbol", "state", "holder", "cabinet", "condition", "custody"
-        )
-        copies = {pk: tuple(facts) for pk, *facts in rows}
-        open_lines = Custody.objects.filter(ended_at__isnull=True).order_by()
-        lines = {copy: (pk, holder) for pk, copy, holder in open_lines.values_list("pk", "copy", "holder")}
+        copies = {pk: tuple(facts) for pk, *facts in ask("copies", copies_with_places)}
+        lines = {copy: (pk, holder) for pk, copy, holder in ask("lines", open_lines)}
         assert len(copies) == len(book.keys) == len(self.copies)
         for copy, key in zip(self.copies, book.keys, strict=True):
             line, holder = lines.pop(copy.pk, (None, None))
@@ -67,6 +66,16 @@ class World:
         assert line_holder == holder
         condition = "broken" if key.broken else "sound"
         return self.symbols[key.symbol].pk, key.place, holder, cabinet, condition
+
+
+def copies_with_places() -> QuerySet[Any, Any]:
+    return KeyCopy.objects.order_by().values_list(
+        "pk", "symbol", "state", "holder", "cabinet", "condition", "custody"
+    )
+
+
+def open_lines() -> QuerySet[Any, Any]:
+    return Custody.objects.filter(ended_at__isnull=True).order_by().values_list("pk", "copy", "holder")
 
 
 def build_world(cast: Cast) -> World:
