@@ -56,7 +56,13 @@ def choose_core(*, actor: User, line: OrderLine, core: Core) -> OrderLine:
 
     Into a door that is kept shut goes its own core, unless somebody chooses another one.
     """
-    line = locked_line(actor, line, Kind.SWAP, Kind.LOCK_OUT)
+    return _set_aside(actor, locked_line(actor, line, Kind.SWAP, Kind.LOCK_OUT), core)
+
+
+def _set_aside(actor: User, line: OrderLine, core: Core) -> OrderLine:
+    """For a line that is locked."""
+    if line.lifted_at is not None:
+        raise Refused(f"{line.housing} has its own core again. Check the door; then this line is done.")
     core = _locked_core(core)
     if reason := why_not_to_put_in(core, line, actor):
         raise Refused(reason)
@@ -92,19 +98,23 @@ def complete_swap(
     note: str = "",
     core_in_id: UUID | None = None,
     core_out_version: int | None = None,
+    core_in: Core | None = None,
 ) -> OrderLine:
     """Finish a swap whose checks were all made; or shut a door for a time, or open it again.
 
     ``core_in_id`` is the core that the person saw; where it is given and the line has another one by now,
-    the swap is refused like any other stale page.
+    the swap is refused like any other stale page. ``core_in`` is the core that a hand put in, whatever was
+    chosen before: it is chosen first, as by `choose_core`.
     """
     line = locked_line(actor, line, Kind.SWAP, Kind.LOCK_OUT)
-    core_in, housing = _ready_to_swap(line, core_in_id)
+    if core_in is not None and core_in != (line.core_out if line.is_shut else line.core):
+        line = _set_aside(actor, line, core_in)
+    goes_in, housing = _ready_to_swap(line, core_in_id)
     _refuse_unchecked(operating_key_turned, control_key_came_out, egress_and_latch_tried)
     came_out = cores.exchange_core(
         actor=actor,
         housing=housing,
-        core_in=core_in,
+        core_in=goes_in,
         core_in_version=core_in_version,
         core_out_id=core_out_id,
         put_at=put_at,
@@ -112,7 +122,7 @@ def complete_swap(
         core_out_version=core_out_version,
     )
     line.note = note
-    _record_checks(actor, line, core_in, housing)
+    _record_checks(actor, line, goes_in, housing)
     if line.keeps_shut:
         return _shut_or_lifted(actor, line, came_out)
     line.core_out = came_out

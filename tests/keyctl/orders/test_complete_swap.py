@@ -113,3 +113,29 @@ def test_an_administrator_may_not(shop: Workshop) -> None:
 def test_a_stranger_does_not_find_the_order(shop: Workshop) -> None:
     with pytest.raises(Http404):
         complete(shop.swap_line(), factories.make_user())
+
+
+def test_a_core_that_a_hand_put_in_needs_no_choice_before(shop: Workshop) -> None:
+    line, core = shop.swap_order().lines.get(), shop.core()
+    done = complete(line, shop.smith, core_in=core, core_in_version=core.version)
+    assert (done.core, done.state) == (core, "done")
+    assert core.order_lines.get() == done
+
+
+def test_it_takes_the_place_of_the_one_that_was_chosen(shop: Workshop) -> None:
+    line, other = shop.swap_line(), shop.core()
+    assert complete(line, shop.smith, core_in=other, core_in_version=other.version).core == other
+
+
+def test_it_is_refused_as_a_choice_would_be(shop: Workshop) -> None:
+    line, unpinned = shop.swap_order().lines.get(), shop.core(pinned=False)
+    with pytest.raises(Refused, match="not pinned yet"):
+        complete(line, shop.smith, core_in=unpinned, core_in_version=unpinned.version)
+
+
+def test_what_came_out_is_the_version_that_was_seen(shop: Workshop) -> None:
+    housing, now = shop.furnished()
+    line = shop.swap_line(housing)
+    with pytest.raises(Conflict, match="has changed since"):
+        complete(line, shop.smith, core_out_id=now.pk, core_out_version=now.version + 1)
+    complete(line, shop.smith, core_out_id=now.pk, core_out_version=now.version)

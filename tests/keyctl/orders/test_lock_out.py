@@ -188,3 +188,10 @@ def test_a_door_stands_in_one_open_lock_out(shop: Workshop) -> None:
     with pytest.raises(Refused) as refusal:
         open_it(shop, housing)
     assert "already stands in" in refusal.value.reasons[0]
+
+
+def test_a_door_that_has_its_own_core_again_gets_no_other(shop: Workshop) -> None:
+    housing, _ = shop.furnished()
+    line = lift(shop, shut(shop, only_line(open_it(shop, housing))))
+    with pytest.raises(Refused, match="its own core again"):
+        services.choose_core(actor=shop.smith, line=line, core=shop.core())
