@@ -2,7 +2,7 @@
 
 from keyctl.cores.services.bulk import pin_cores, register_cores, write_cores
 from keyctl.cores.services.bulk_jobs import start_pinning, start_registering
-from keyctl.cores.services.disputes import Whereabouts, dispute_cores, settle_cores
+from keyctl.cores.services.disputes import Settled, Whereabouts, dispute_cores, settle_cores
 from keyctl.cores.services.empty import empty_cores
 from keyctl.cores.services.exchange import exchange_core
 from keyctl.cores.services.locking import hold, locked_cores
@@ -13,6 +13,7 @@ from keyctl.cores.services.rekey import rekey_cores
 from keyctl.cores.services.reveal import reveal_pinning
 
 __all__ = [
+    "Settled",
     "Whereabouts",
     "dispute_cores",
     "empty_cores",

@@ -7,13 +7,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.db.models import DateTimeField, F, Value
+from django.db.models import DateTimeField, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
-from keyctl.cores.services.locking import locked_cores
+from keyctl.cores.services.locking import hold, locked_cores
 from keyctl.lib.errors import Refused
 from keyctl.places.models import Housing
 
@@ -39,7 +39,15 @@ def dispute_cores(*, cores: Iterable[UUID], over: str) -> None:
     Core.objects.filter(pk__in=list(cores)).update(disputed_at=since, disputed_over=over)
 
 
-def settle_cores(*, places: Mapping[UUID, Whereabouts]) -> list[Core]:
+@dataclass(frozen=True)
+class Settled:
+    """Where the cores are now, and who gave way to them while disputed in another case."""
+
+    cores: list[Core]
+    pushed_out: list[Core]
+
+
+def settle_cores(*, places: Mapping[UUID, Whereabouts]) -> Settled:
     """Put every core where it really is and clear its mark; plans by an older version are stale."""
     cores = list(locked_cores(places).values())
     for core in cores:
@@ -47,10 +55,10 @@ def settle_cores(*, places: Mapping[UUID, Whereabouts]) -> list[Core]:
     _refuse_crowded(cores, places)
     # All out first: a housing holds one core at every moment.
     Core.objects.filter(pk__in=places).update(place=Place.BENCH, housing=None, carrier=None)
-    _push_out_disputed(places)
+    pushed = _push_out_disputed(places)
     for core in cores:
         _put(core, places[core.pk])
-    return cores
+    return Settled(cores, pushed)
 
 
 def _put(core: Core, where: Whereabouts) -> None:
@@ -60,12 +68,15 @@ def _put(core: Core, where: Whereabouts) -> None:
     core.save(update_fields=["place", "housing", "carrier", "disputed_at", "disputed_over", "version"])
 
 
-def _push_out_disputed(places: Mapping[UUID, Whereabouts]) -> None:
+def _push_out_disputed(places: Mapping[UUID, Whereabouts]) -> list[Core]:
     """Who is disputed in another case gives way; where it is, that case settles."""
     wanted = [where.housing for where in places.values() if where.housing]
-    Core.objects.filter(housing__in=wanted).update(
-        place=Place.BENCH, housing=None, version=F("version") + SETTLED_JUMP
-    )
+    hold(Core.objects.filter(housing__in=wanted))
+    pushed = list(Core.objects.filter(housing__in=wanted).defer("pinning"))
+    for core in pushed:
+        core.place, core.housing, core.version = Place.BENCH, None, core.version + SETTLED_JUMP
+        core.save(update_fields=["place", "housing", "version"])
+    return pushed
 
 
 def _refuse_impossible(core: Core, where: Whereabouts) -> None:

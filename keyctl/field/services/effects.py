@@ -183,5 +183,11 @@ def _record(act: Act, verb: str, sentence: str, site: UUID | None, *subjects: An
         sentence=sentence[:LONGEST_SENTENCE],
         site_id=site,
         subjects=[thing for thing in subjects if thing is not None],
-        detail={"event": str(act.told.event_id), "claimed_at": act.told.claimed_at.isoformat()},
+        detail=_detail(act, sentence),
     )
+
+
+def _detail(act: Act, sentence: str) -> dict[str, str]:
+    """A remark that is longer than a sentence of history stands here in full."""
+    detail = {"event": str(act.told.event_id), "claimed_at": act.told.claimed_at.isoformat()}
+    return detail | ({"text": sentence} if len(sentence) > LONGEST_SENTENCE else {})

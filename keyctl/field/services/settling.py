@@ -9,7 +9,7 @@ from django.utils import timezone
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
-from keyctl.cores.services import Whereabouts, hold, settle_cores
+from keyctl.cores.services import Settled, Whereabouts, hold, settle_cores
 from keyctl.field.access import SETTLERS
 from keyctl.field.models import CaseCore, CaseHousing, ReconcileCase
 from keyctl.lib.errors import Conflict, Refused
@@ -92,8 +92,9 @@ def _close(actor: User, case: ReconcileCase, note: str) -> None:
     CaseHousing.objects.filter(case=case).update(is_open=False)
 
 
-def _tell(actor: User, case: ReconcileCase, settled: list[Core], places: Mapping[UUID, Whereabouts]) -> None:
+def _tell(actor: User, case: ReconcileCase, done: Settled, places: Mapping[UUID, Whereabouts]) -> None:
     """The decision of each core beside it in the case, and both stories with the decision in history."""
+    settled = done.cores
     rows = {row.core_id: row for row in case.case_cores.all()}
     added = [CaseCore(case=case, core=core) for core in settled if core.pk not in rows]
     CaseCore.objects.bulk_create(added)
@@ -103,12 +104,13 @@ def _tell(actor: User, case: ReconcileCase, settled: list[Core], places: Mapping
         rows[core.pk].is_open = False
     CaseCore.objects.bulk_update(rows.values(), ["decided", "is_open"])
     decisions = [f"core {core} is {rows[core.pk].decided}" for core in settled]
+    decisions += [f"core {core}, in {core.disputed_over}, gave way" for core in done.pushed_out]
     record(
         actor=actor,
         verb="field.case_settled",
         sentence=f"settled {case}: {'; '.join(decisions) or case.note}"[:400],
         site_id=case.site_id,
-        subjects=[case, *settled, *{core.housing.door for core in settled if core.housing}],
+        subjects=[case, *settled, *done.pushed_out, *{core.housing.door for core in settled if core.housing}],
         detail={"note": case.note, "decisions": decisions, "stories": _stories(case)},
     )
 

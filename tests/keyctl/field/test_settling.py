@@ -99,6 +99,9 @@ def test_whoever_is_disputed_in_another_case_gives_way(
     settle(case, cast.locksmith, {house.spare: SHELF, house.inside: Whereabouts("housing", housing)})
     assert place_of(house.inside) == ("housing", housing, False)
     assert place_of(third) == ("bench", None, True)
+    told = Event.objects.get(verb="field.case_settled")
+    assert f"core {third}, in case 2, gave way" in told.detail["decisions"]
+    assert told.subjects.filter(subject_id=third.pk).exists()
     assert not CaseHousing.objects.filter(case=case, is_open=True).exists()
 
 
