@@ -1,7 +1,7 @@
 """The waves against an exhaustive search of its own, and the laws that every plan keeps."""
 
 from collections import Counter, defaultdict
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 from random import Random
 
 import pytest
@@ -165,6 +165,18 @@ def test_nothing_to_do_is_no_wave() -> None:
 def test_what_cannot_be_planned_is_told_with_the_remedy(question: Question, words: str) -> None:
     with pytest.raises(NoPlan, match=words):
         plan_waves(question)
+
+
+def test_waves_are_put_in_the_order_in_which_keys_across_buildings_are_close() -> None:
+    """Six houses of a wave each; chains of keys link them in another order than their names."""
+    chain = ["D", "A", "F", "B", "E", "C"]
+    keys = {(one, other): f"K{one}{other}" for one, other in pairwise(chain)}
+    batches = [Batch(house, "F", 1, key) for pair, key in keys.items() for house in pair]
+    batches += [Batch(house, "F", 8 if house in "BEFA" else 9) for house in chain]
+    question = Question(tuple(sorted(batches)), {"F": 10}, widest=2)
+    plan = plan_waves(question, effort=EFFORT)
+    refuse_unlawful(question, plan)
+    assert (plan.visits, plan.fewest_visits) == (6, 6)
 
 
 def test_keys_begun_before_come_first() -> None:
