@@ -62,21 +62,13 @@ def _swap_of_line(act: Act, body: Swapped, housing: Housing, core_in: Core, fact
     line = act.things.line(act.doer, body.line) if body.line else None
     if line is None or line.housing_id != housing.pk:
         raise Refused(f"{line} is not about {housing}.")
-    # Another core may have been chosen since the batch was read; what the hand put in is what counts.
-    if _chosen(line) != core_in.pk:
-        orders.choose_core(actor=act.doer, line=line, core=core_in)
     orders.complete_swap(
         line=line,
-        core_in_id=core_in.pk,
+        core_in=core_in,
         note=body.note[:LONGEST_LINE_NOTE],
         **{name: getattr(body, name) for name, _ in CHECKS},
         **facts,
     )
-
-
-def _chosen(line: OrderLine) -> UUID | None:
-    fresh = OrderLine.objects.get(pk=line.pk)
-    return fresh.core_out_id if fresh.is_shut else fresh.core_id
 
 
 def _put(act: Act, body: Put) -> None:
