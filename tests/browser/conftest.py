@@ -14,7 +14,7 @@ from unittest.mock import patch
 import pytest
 from django.core.management import call_command
 from django.db import connection
-from playwright.sync_api import Browser, BrowserContext, Page, Request, ViewportSize, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Request, ViewportSize, expect, sync_playwright
 from pytest_django import Settings
 
 from keyctl.accounts.models import User
@@ -27,6 +27,9 @@ TABLET: ViewportSize = {"width": 1180, "height": 820}
 PHONE: ViewportSize = {"width": 390, "height": 844}
 # Serials, tags and numbers of the estate are drawn from this, so that a test meets the same keys in each run.
 SEED = int(os.environ.get("KEYCTL_ESTATE_SEED", "1"))
+# Only a failure waits so long: a machine with much else to do answers in a few seconds.
+PATIENCE = 30_000
+expect.set_options(timeout=PATIENCE)
 NEXT_PICTURE = "() => new Promise(drawn => requestAnimationFrame(() => setTimeout(drawn)))"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
 
@@ -147,7 +150,7 @@ def open_tablet(browser: Browser, live_server: LiveServer) -> Iterator[Callable[
 
     def open_one(**facts: Any) -> Tablet:
         context = browser.new_context(**({"viewport": TABLET} | facts))
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE)
         contexts.append(context)
         return Tablet(context.new_page(), live_server.url)
 
