@@ -1,5 +1,6 @@
 """What stands on a cutting list: cuts by the order's line numbers. No symbol, no door, no site."""
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -32,6 +33,14 @@ class CuttingList:
     @property
     def copies(self) -> int:
         return sum(line.count for line in self.lines)
+
+    @property
+    def blanks(self) -> list[tuple[str, int]]:
+        """How many blanks of each keyway to take from the shelf."""
+        taken = Counter[str]()
+        for line in self.lines:
+            taken[line.keyway] += line.count
+        return sorted(taken.items())
 
 
 Shown = list[tuple[OrderLine, KeySymbol, str]]

@@ -64,6 +64,7 @@ def test_it_says_how_to_read_them(shop: Workshop) -> None:
     assert "Small-format core, A2 system, 7 positions" in text
     assert "Read the cuts from the tip" in text
     assert f"keyway {shop.system.keyway}" in text
+    assert f"Blanks to take 3 of keyway {shop.system.keyway}" in text
 
 
 def test_root_depths_follow_from_the_cuts(shop: Workshop) -> None:
