@@ -130,7 +130,7 @@ def test_the_camera_reads_a_label_and_the_door_opens_with_and_without_a_network(
     asked: list[str] = []
     seeing.page.on("request", lambda request: asked.append(request.url))
     Hand(seeing).sign_in()
-    expect(seeing.page.get_by_role("button", name=f"Next: {work.doors[0].number}")).to_be_visible()
+    expect(seeing.page.locator("#acts")).to_contain_text(work.doors[0].number, timeout=PATIENCE_MS)
     # This Chromium has no reader of its own, so the one from our host has to do it.
     assert seeing.page.evaluate("'BarcodeDetector' in window") is False
     scan_a_door(seeing, work.doors[0])
@@ -238,6 +238,15 @@ def test_the_camera_is_let_go_at_every_end(plain: Page, end: str) -> None:
         plain.wait_for_timeout(25)
     assert plain.evaluate(STATES) == ["ended"]
     assert plain.evaluate(CAME) == came
+
+
+def test_the_camera_is_let_go_where_the_reader_does_not_come(plain: Page) -> None:
+    plain.context.route(f"**/{READER}.*", lambda route: route.abort())
+    plain.evaluate(START_SCAN, [SCAN, "works"])
+    plain.get_by_role("button", name="Use the camera").click()
+    expect(plain.get_by_role("status")).to_contain_text("What reads codes could not be loaded.")
+    assert plain.evaluate(STATES) == ["ended"]
+    expect(plain.get_by_role("button", name="Use the camera")).to_be_enabled()
 
 
 def test_the_light_of_the_camera_goes_on_and_off(plain: Page) -> None:

@@ -62,13 +62,18 @@ class Panel {
 
   async start() {
     const turn = ++this.asked;
+    const isWanted = () => turn === this.asked && this.root.isConnected;
     this.part("start").disabled = true;
     this.say("The camera starts. Your browser may ask whether it is allowed.");
     try {
-      const [camera, reader] = await Promise.all([openCamera(this.part("picture"), () => turn === this.asked), makeReader()]);
-      if (turn !== this.asked || !this.root.isConnected) return camera.close();
+      const reading = makeReader();
+      // Waited for below; until then a failure of it is nobody's.
+      reading.catch(() => {});
+      const camera = await openCamera(this.part("picture"), isWanted);
+      if (!isWanted()) return camera.close();
       this.camera = camera;
-      this.look(reader);
+      const reader = await reading;
+      if (isWanted()) this.look(reader);
     } catch (error) {
       if (turn === this.asked) this.stop(`${error.message} The code can always be typed: it stands beside the square.`);
     }
