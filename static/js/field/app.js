@@ -144,10 +144,14 @@ async function signIn() {
 
 /* Pages */
 
+function pathNow() {
+  return window.location.hash.slice(1) || "/";
+}
+
 function showPage({ keepsPlace = false } = {}) {
   shown?.stop?.();
-  const path = window.location.hash.slice(1) || "/";
-  const page = pageFor(path, app);
+  const path = pathNow();
+  const page = Object.assign(pageFor(path, app), { path });
   shown = page;
   madeFrom = stamp();
   document.getElementById("view").replaceChildren(head(page), ...page.body);
@@ -172,7 +176,10 @@ function go(hash) {
 
 async function start() {
   document.querySelector("[data-rail]").hidden = false;
-  window.addEventListener("hashchange", () => showPage());
+  window.addEventListener("hashchange", () => {
+    // News may have shown the new page already; to make it again would empty a form.
+    if (pathNow() !== shown?.path) showPage();
+  });
   // What was said to be missing may be there by now.
   document.getElementById("view").addEventListener("input", ({ target }) => {
     target.closest("form")?.querySelector("[data-errors]")?.replaceChildren();

@@ -17,7 +17,8 @@ export async function finish(app, form, acts, back) {
     delete form.dataset.isWriting;
   }
   await app.changed();
-  app.go(back);
+  // Whoever went on to another page meanwhile stays there.
+  if (form.isConnected) app.go(back);
   app.round();
 }
 
