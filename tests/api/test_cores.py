@@ -24,6 +24,7 @@ def test_a_core_says_what_it_is_and_nothing_about_its_pins(api: Api, estate: Est
         "construction": "small-format",
         "place": "bench",
         "where": None,
+        "is_disputed": False,
     }
 
 

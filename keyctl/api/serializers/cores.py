@@ -32,6 +32,9 @@ class CoreSerializer(serializers.Serializer[Core]):
     construction = serializers.CharField()
     place = serializers.ChoiceField(choices=Core.Place.choices)
     where = WhereSerializer(source="housing", allow_null=True, help_text="Null while it is in no housing.")
+    is_disputed = serializers.BooleanField(
+        help_text="Whether what was told of it contradicts this, and nobody has settled it yet."
+    )
 
 
 class CoreFilters(StrictSerializer):

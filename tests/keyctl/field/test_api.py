@@ -6,6 +6,8 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.utils import timezone
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from keyctl.cores.models import Core
 from keyctl.field import services
@@ -16,8 +18,10 @@ from keyctl.places.roles import Role
 from tests import factories
 from tests.cast import Cast
 from tests.keyctl.field.fieldroom import House, Tablet
+from tests.keyctl.field.test_malformed import JSON
 
 URL = "/field/events/"
+AROUND = ("device", "sent_at", "events", "unsent")
 
 
 def envelope(tablet: Tablet, *events: Any, **facts: Any) -> dict[str, Any]:
@@ -182,3 +186,12 @@ def test_a_stranger_is_told_nothing_of_another_site(cast: Cast, house: House, cl
     assert (first["outcome"], first["case"]) == ("accepted_with_conflict", None)
     assert first["reason"] == second["reason"], "what is another's is not told from what is unknown"
     assert Core.objects.get(pk=house.spare.pk).is_disputed
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(body=JSON | st.fixed_dictionaries({}, optional=dict.fromkeys(AROUND, JSON)))
+def test_whatever_json_comes_is_answered(own: Client, body: Any) -> None:
+    answer = post(own, body)
+    assert answer.status_code in {200, 400}
+    told = answer.json()
+    assert "answers" in told if answer.status_code == 200 else told["detail"]
