@@ -1,7 +1,8 @@
 """Waves for 2,000 cores and 150 spares: the planner against a plain filling, and its distance to the bound.
 
 The plain filling takes the doors in the order of their buildings, wave after wave, as somebody with a list
-would, and knows of no time. The sizes of the buildings follow a power law, as on a campus: few large ones, many small ones.
+would, and knows of no time. The sizes of the buildings follow a power law, as on a campus: few large ones,
+many small ones.
 """
 
 from collections import defaultdict
