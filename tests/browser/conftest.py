@@ -138,10 +138,15 @@ class Tablet:
         self.go("/account/sign-in/")
         self.page.get_by_label("Username").fill(username)
         self.page.get_by_label("Password").fill(PASSWORD)
-        self.page.get_by_role("button", name="Sign in").click()
+        self._leave_by("Sign in")
 
     def sign_out(self) -> None:
-        self.page.get_by_role("button", name="Sign out").click()
+        self._leave_by("Sign out")
+
+    def _leave_by(self, button: str) -> None:
+        """And wait for the page it leads to: going on at once would cut the answer off."""
+        with self.page.expect_navigation():
+            self.page.get_by_role("button", name=button).click()
 
 
 @pytest.fixture
