@@ -17,6 +17,8 @@ SECRETS_DIR = env.folder("KEYCTL_SECRETS_DIR", BASE_DIR / ".secrets")
 DEBUG = env.flag("KEYCTL_DEBUG", False)
 SECRET_KEY = env.secret("KEYCTL_SECRET_KEY", SECRETS_DIR / "django.key")
 VAULT_KEY_FILE = SECRETS_DIR / "vault.key"
+# How many seconds a process goes on sealing with the key it last saw in use.
+VAULT_LOOKS_EVERY = 5.0
 ALLOWED_HOSTS = env.words("KEYCTL_HOSTS", "127.0.0.1 localhost")
 BASE_URL = env.text("KEYCTL_BASE_URL", "http://127.0.0.1:8000").rstrip("/")
 CSRF_TRUSTED_ORIGINS = [BASE_URL]

@@ -6,9 +6,12 @@ from contextlib import AbstractContextManager, contextmanager
 from typing import Any
 
 import pytest
+from django.apps import apps
 from django.db import connection
 from django.db.models.signals import post_migrate
 
+from keyctl.vault import ring
+from keyctl.vault.models import DataKey
 from tests.cast import Cast, gather
 
 # Rights here are roles. Django would write its own permissions anew after each test that commits.
@@ -20,6 +23,21 @@ def pytest_collection_finish() -> None:
     gc.collect()
     gc.freeze()
     gc.set_threshold(10_000, 20, 20)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def vault_keys() -> None:
+    """Every test's database has the same data keys: made once, put back by what empties the tables."""
+    kept: list[DataKey] = []
+
+    def put_back(**_facts: Any) -> None:
+        if not kept:
+            ring.make_first_keys()
+            kept.extend(DataKey.objects.all())
+        elif not DataKey.objects.exists():
+            DataKey.objects.bulk_create(kept)
+
+    post_migrate.connect(put_back, sender=apps.get_app_config("vault"), weak=False)
 
 
 @pytest.fixture

@@ -36,6 +36,7 @@ from tests.keyctl.leavers import forbidden as leavers
 from tests.keyctl.losses import forbidden as losses
 from tests.keyctl.orders import forbidden as orders
 from tests.keyctl.rotations import forbidden as rotations
+from tests.keyctl.vault import forbidden as vault
 
 SMALL: dict[str, Any] = {"format_id": "small-a2-7", "construction": "small-format"}
 
@@ -353,6 +354,7 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     **counts.FORBIDDEN,
     **interim.FORBIDDEN,
     **labels.FORBIDDEN,
+    **vault.FORBIDDEN,
     **leavers.FORBIDDEN,
     **losses.FORBIDDEN,
     **orders.FORBIDDEN,

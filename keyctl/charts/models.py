@@ -10,6 +10,7 @@ from django.utils import timezone
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySystem
+from keyctl.vault.fields import SealedField
 
 
 class LockChart(Record):
@@ -37,10 +38,10 @@ class LockChart(Record):
     # [{"id": "101", "opens": ["M", "A"], "may": []}], in the order of their rows.
     locks = models.JSONField(default=list)
     rules = models.JSONField(default=dict)
-    kept = models.BinaryField()
+    kept = SealedField()
     # Names of the keys whose bittings are kept.
     kept_keys = models.JSONField(default=list)
-    answer = models.BinaryField(null=True)
+    answer = SealedField(null=True)
     findings = models.JSONField(default=dict)
     system = models.OneToOneField(KeySystem, on_delete=models.PROTECT, null=True, related_name="lock_chart")
     created_at = models.DateTimeField(default=timezone.now)

@@ -11,6 +11,7 @@ from keyctl.lib.records import Record
 from keyctl.lib.tags import grouped, new_tag
 from keyctl.places.models import Housing, Site
 from keyctl.systems.models import KeySymbol, KeySystem
+from keyctl.vault.fields import SealedField
 
 
 class CoreQuerySet(models.QuerySet["Core"]):
@@ -43,7 +44,7 @@ class Core(Record):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
     )
 
-    pinning = models.BinaryField(null=True)
+    pinning = SealedField(null=True)
     pinned_at = models.DateTimeField(null=True)
     pinned_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from keyctl.keys.models import Person
 from keyctl.lib.records import Record
+from keyctl.vault.fields import SealedField
 
 
 class DirectoryEntry(Record):
@@ -75,7 +76,7 @@ class PeopleList(Record):
 
     name = models.CharField(max_length=120)
     digest = models.CharField(max_length=64)
-    content = models.BinaryField(null=True)
+    content = SealedField(null=True)
     # Whoever came by a list before and is missing from a full one is proposed as leaving.
     is_full = models.BooleanField(default=False)
     state = models.CharField(max_length=8, choices=State, default=State.UPLOADED)
@@ -84,7 +85,7 @@ class PeopleList(Record):
     # What the columns were called, by what they say; the next list's are guessed by it.
     headings = models.JSONField(default=dict)
     has_header = models.BooleanField(default=True)
-    findings = models.BinaryField(null=True)
+    findings = SealedField(null=True)
     # Of the dry run: whether what is applied is what was shown.
     plan_digest = models.CharField(max_length=64, blank=True)
     counts = models.JSONField(default=dict)

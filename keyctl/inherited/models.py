@@ -8,6 +8,7 @@ from django.utils import timezone
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySystem
+from keyctl.vault.fields import SealedField
 
 
 class BittingList(Record):
@@ -29,7 +30,7 @@ class BittingList(Record):
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="bitting_lists")
     name = models.CharField(max_length=120)
     digest = models.CharField(max_length=64)
-    content = models.BinaryField(null=True)
+    content = SealedField(null=True)
     state = models.CharField(max_length=8, choices=State, default=State.UPLOADED)
     version = models.PositiveIntegerField(default=1)
 
@@ -44,7 +45,7 @@ class BittingList(Record):
     columns = models.JSONField(default=dict)
     has_header = models.BooleanField(default=True)
     # Sealed too: where columns are mixed up, what stands for a symbol may be a bitting.
-    findings = models.BinaryField(null=True)
+    findings = SealedField(null=True)
     counts = models.JSONField(default=dict)
 
     uploaded_at = models.DateTimeField(default=timezone.now)

@@ -13,6 +13,7 @@ from keyctl.jobs.kinds import MAY_OPEN_FILES, find_kind
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
+from keyctl.vault.fields import SealedField
 
 
 class JobQuerySet(models.QuerySet["Job"]):
@@ -51,9 +52,9 @@ class Job(Record):
     back_url = models.CharField(max_length=200, blank=True)
 
     # Sealed: they may hold bittings, and a rule's sentence may quote what somebody typed.
-    parameters = models.BinaryField()
-    checkpoint = models.BinaryField(null=True)
-    failure = models.BinaryField(null=True)
+    parameters = SealedField()
+    checkpoint = SealedField(null=True)
+    failure = SealedField(null=True)
 
     done = models.PositiveBigIntegerField(default=0)
     total = models.PositiveBigIntegerField(default=0)
@@ -150,7 +151,7 @@ class JobFile(Record):
     name = models.CharField(max_length=120)
     content_type = models.CharField(max_length=100)
     size = models.PositiveBigIntegerField()
-    content = models.BinaryField()
+    content = SealedField()
     # What each opening is written down for, beside the job's own subjects: kind and identifier.
     subjects = models.JSONField(default=list)
     made_at = models.DateTimeField(default=timezone.now)

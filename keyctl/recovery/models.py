@@ -12,6 +12,7 @@ from keyctl.cores.models import Core
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySymbol, KeySystem
+from keyctl.vault.fields import SealedField
 
 
 class ControlKeyCaseQuerySet(models.QuerySet["ControlKeyCase"]):
@@ -48,7 +49,7 @@ class ControlKeyCase(Record):
         KeySymbol, on_delete=models.PROTECT, null=True, related_name="control_key_cases"
     )
     # The control cuts that the cores read agree on; there as long as they agree.
-    findings = models.BinaryField(null=True)
+    findings = SealedField(null=True)
     state = models.CharField(max_length=10, choices=State, default=State.OPEN)
     closed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+"
@@ -98,7 +99,7 @@ class CoreReading(Record):
     case = models.ForeignKey(ControlKeyCase, on_delete=models.PROTECT, related_name="readings")
     core = models.ForeignKey(Core, on_delete=models.PROTECT, related_name="control_key_readings")
     ordinal = models.PositiveSmallIntegerField()
-    findings = models.BinaryField()
+    findings = SealedField()
     read_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     read_at = models.DateTimeField(default=timezone.now)
     set_aside_by = models.ForeignKey(

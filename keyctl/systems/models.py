@@ -9,6 +9,7 @@ from django.utils import timezone
 from keyctl.engine import MOST_LEVELS
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
+from keyctl.vault.fields import SealedField
 
 
 class KeySystemQuerySet(models.QuerySet["KeySystem"]):
@@ -29,7 +30,7 @@ class KeySystem(Record):
     format_id = models.CharField(max_length=40)
     keyway = models.CharField(max_length=20)
     levels = models.PositiveSmallIntegerField()
-    design = models.BinaryField(null=True)
+    design = SealedField(null=True)
     created_at = models.DateTimeField(default=timezone.now)
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
@@ -78,7 +79,7 @@ class KeySymbol(Record):
     retired_at = models.DateTimeField(null=True)
     # How many keys of the progression fit right below it, used or not; null where no progression says so.
     room = models.PositiveBigIntegerField(null=True)
-    bitting = models.BinaryField()
+    bitting = SealedField()
     # Keyed digest of the bitting: no two symbols of a system are the same key.
     fingerprint = models.CharField(max_length=64)
 
@@ -134,8 +135,8 @@ class SystemDraft(Record):
     needs = models.JSONField()
     rooms = models.JSONField()
     facts = models.JSONField()
-    asked = models.BinaryField()
-    design = models.BinaryField()
+    asked = SealedField()
+    design = SealedField()
     created_at = models.DateTimeField(default=timezone.now)
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     # Once the keys are being made the draft is done with.

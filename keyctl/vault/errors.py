@@ -28,3 +28,23 @@ class Tampered(Refused):
             f"The sealed value of {place} does not open: it was altered, moved from another row, or sealed "
             "with another key. Restore it from a backup; do not overwrite it."
         )
+
+
+class NoSuchKey(Refused):
+    """A value names a data key that the ring does not hold under the outer key in use."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(
+            f"The vault has no data key {name} under the key it was given: put back the vault key that was "
+            "in use when it was made, or restore the database from the same backup as the value."
+        )
+
+
+class AnotherKey(Refused):
+    """The outer key is a good one, and not the one that wraps the data keys of this database."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The vault key is not the one of this database. Put back the key that was in use with it; "
+            "nothing is sealed by another, since the two would not open together."
+        )

@@ -1,31 +1,43 @@
-"""Sealing bittings: AES-256-GCM, bound to the row and field that hold them.
+"""Sealing bittings: AES-256-GCM, bound to the row and field that hold them, by a data key that has a name.
 
-A sealed value is ``version (1 byte) | nonce (12) | ciphertext and tag``. The associated data is
-``keyctl|table|row|field|version``, so that a value pasted into another row or column does not open.
+A sealed value is ``version (1 byte) | name of the key (4) | nonce (12) | ciphertext and tag``. The associated
+data is ``keyctl|table|row|field|version|name``, so a value pasted into another row or column does not open.
+Values of version 1 have no name: the outer key sealed them itself.
 The plaintext is padded to a multiple of 64 bytes: its length must not tell how many pins a core has.
 """
 
-import base64
 import functools
 import hashlib
 import hmac
 import os
-from pathlib import Path
 
 from cryptography.exceptions import InvalidTag
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
-from django.conf import settings
 from django.db import models
 
-from keyctl.lib import env
-from keyctl.vault.errors import BadKey, Sealed, Tampered
+from keyctl.vault import ring
+from keyctl.vault.errors import Tampered
+from keyctl.vault.outer import KEY_BYTES, is_sealed, make_key_if_missing
 
-KEY_BYTES = 32
+__all__ = [
+    "fingerprint",
+    "is_sealed",
+    "key_of",
+    "make_key_if_missing",
+    "seal",
+    "seal_bytes",
+    "unseal",
+    "unseal_bytes",
+]
+
 NONCE_BYTES = 12
 BLOCK_BYTES = 64
-VERSION = b"\x01"
+LEGACY_VERSION, VERSION = b"\x01", b"\x02"
+NAME_BYTES = 4
+# How long the head of each version is.
+HEADS = {LEGACY_VERSION: 1, VERSION: 1 + NAME_BYTES}
 
 
 def seal(row: models.Model, field: str, plaintext: str) -> bytes:
@@ -35,8 +47,12 @@ def seal(row: models.Model, field: str, plaintext: str) -> bytes:
 
 def seal_bytes(row: models.Model, field: str, plaintext: bytes) -> bytes:
     """The same for a file."""
+    name = ring.current()
+    head = LEGACY_VERSION if name is None else VERSION + bytes.fromhex(name)
+    name = name or ring.LEGACY
     nonce = os.urandom(NONCE_BYTES)
-    return VERSION + nonce + _cipher().encrypt(nonce, _pad(plaintext), _place(row, field).encode())
+    place = _place(row, field, head).encode()
+    return head + nonce + _cipher_of(ring.key_named(name)).encrypt(nonce, _pad(plaintext), place)
 
 
 def unseal(row: models.Model, field: str) -> str:
@@ -46,67 +62,42 @@ def unseal(row: models.Model, field: str) -> str:
 
 def unseal_bytes(row: models.Model, field: str) -> bytes:
     value = bytes(getattr(row, field))
-    nonce, sealed = value[1 : 1 + NONCE_BYTES], value[1 + NONCE_BYTES :]
+    head = _head(value, row, field)
+    nonce, sealed = value[len(head) : len(head) + NONCE_BYTES], value[len(head) + NONCE_BYTES :]
+    place = _place(row, field, head)
     try:
-        if value[:1] != VERSION:
-            raise InvalidTag
-        return _unpad(_cipher().decrypt(nonce, sealed, _place(row, field).encode()))
+        return _unpad(_cipher_of(ring.key_named(_name(head))).decrypt(nonce, sealed, place.encode()))
     except InvalidTag:
-        raise Tampered(_place(row, field)) from None
+        raise Tampered(place) from None
+
+
+def key_of(value: bytes) -> str:
+    """The name of the key that sealed a value; empty where it is no sealed value."""
+    value = bytes(value[: 1 + NAME_BYTES])
+    if value[:1] == LEGACY_VERSION:
+        return ring.LEGACY
+    return value[1:].hex() if value[:1] == VERSION else ""
 
 
 def fingerprint(scope: str, text: str) -> str:
     """A keyed digest for a UNIQUE constraint; without the vault key it cannot be searched for."""
-    return hmac.digest(_fingerprint_key(_key(), scope), text.encode(), hashlib.sha256).hex()
+    return hmac.digest(_fingerprint_key(ring.digest_key(), scope), text.encode(), hashlib.sha256).hex()
 
 
-def is_sealed() -> bool:
-    try:
-        _key()
-    except Sealed:
-        return True
-    return False
+def _head(value: bytes, row: models.Model, field: str) -> bytes:
+    head = value[: HEADS.get(value[:1], 0)]
+    if head and len(value) > len(head) + NONCE_BYTES:
+        return head
+    raise Tampered(_place(row, field, value[:1]))
 
 
-def make_key_if_missing() -> bool:
-    """Make the vault key of a new installation; True where one was made."""
-    if os.environ.get("KEYCTL_VAULT_KEY") or settings.VAULT_KEY_FILE.exists():
-        return False
-    env.write_secret(settings.VAULT_KEY_FILE, base64.urlsafe_b64encode(os.urandom(KEY_BYTES)).decode())
-    return True
+def _name(head: bytes) -> str:
+    return head[1:].hex() or ring.LEGACY
 
 
-def _key() -> bytes:
-    return _decoded_key(os.environ.get("KEYCTL_VAULT_KEY") or _key_file_text(settings.VAULT_KEY_FILE))
-
-
-def _key_file_text(file: Path) -> str:
-    """Read again only where the file changed: thousands of bittings are opened in a row."""
-    try:
-        found = file.stat()
-        return _text_of(file, found.st_mtime_ns, found.st_ino)
-    except FileNotFoundError:
-        raise Sealed from None
-
-
-@functools.lru_cache(maxsize=1)
-def _text_of(file: Path, changed_ns: int, inode: int) -> str:  # noqa: ARG001 (they tell one state from another)
-    return file.read_text(encoding="ascii").strip()
-
-
-@functools.cache
-def _decoded_key(text: str) -> bytes:
-    try:
-        key = base64.urlsafe_b64decode(text)
-    except ValueError:
-        raise BadKey from None
-    if len(key) != KEY_BYTES:
-        raise BadKey
-    return key
-
-
-def _cipher() -> AESGCM:
-    return _cipher_of(_key())
+def _place(row: models.Model, field: str, head: bytes) -> str:
+    place = f"keyctl|{row._meta.db_table}|{row.pk}|{field}|{int.from_bytes(head[:1], 'big')}"
+    return f"{place}|{head[1:].hex()}" if head[1:] else place
 
 
 @functools.cache
@@ -118,10 +109,6 @@ def _cipher_of(key: bytes) -> AESGCM:
 def _fingerprint_key(key: bytes, scope: str) -> bytes:
     derived = HKDF(algorithm=SHA256(), length=KEY_BYTES, salt=None, info=f"fingerprint|{scope}".encode())
     return derived.derive(key)
-
-
-def _place(row: models.Model, field: str) -> str:
-    return f"keyctl|{row._meta.db_table}|{row.pk}|{field}|{VERSION[0]}"
 
 
 def _pad(text: bytes) -> bytes:

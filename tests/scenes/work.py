@@ -16,6 +16,7 @@ from keyctl.orders.services import (
 from keyctl.recovery.models import CoreReading
 from keyctl.recovery.services import open_case, register_blanks
 from keyctl.stock.services import stock_kit
+from keyctl.vault import services as vault
 from tests import factories
 from tests.scenes.base import Base
 
@@ -100,9 +101,9 @@ def of_recovery(base: Base) -> dict[str, Any]:
     case = open_case(
         actor=smith, site=site, system=base.system, note="Missing since the morning", officer_told=True
     )
-    reading = CoreReading.objects.create(
-        case=case, core=base.core, ordinal=1, findings=b"sealed elsewhere", read_by=smith
-    )
+    reading = CoreReading(case=case, core=base.core, ordinal=1, read_by=smith)
+    reading.findings = vault.seal(reading, "findings", "nothing was found")
+    reading.save()
     return {
         **{f"recovery:{name}": case.pk for name in OF_CASE},
         **{f"recovery:{name}": blank.pk for name in OF_BLANK},

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from keyctl.orders.models import OrderLine
 from keyctl.places.models import Door, Site
+from keyctl.vault.fields import SealedField
 
 LONGEST_CAPTION = 200
 
@@ -31,7 +32,7 @@ class FieldPhoto(models.Model):
     begun_at = models.DateTimeField(default=timezone.now)
 
     # What came; empty while only the event has arrived.
-    content = models.BinaryField(null=True)
+    content = SealedField(null=True)
     size = models.PositiveIntegerField(null=True)
     width = models.PositiveSmallIntegerField(null=True)
     height = models.PositiveSmallIntegerField(null=True)

@@ -12,6 +12,7 @@ from keyctl.keys.models.terms import Terms
 from keyctl.lib.moments import ends_its_day, said
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
+from keyctl.vault.fields import SealedField
 
 
 class Handover(AppendOnly, Record):
@@ -40,7 +41,7 @@ class Handover(AppendOnly, Record):
     signed_as = models.CharField(max_length=120, blank=True)
     sign_way = models.CharField(max_length=6, choices=SignWay, default=SignWay.NONE)
     # The strokes as an SVG path, sealed: a signature is worth copying.
-    signature = models.BinaryField(null=True)
+    signature = SealedField(null=True)
 
     objects = AppendOnlyQuerySet["Handover"].as_manager()
 

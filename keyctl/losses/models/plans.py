@@ -9,6 +9,7 @@ from keyctl.lib.records import Record
 from keyctl.losses.models.cases import LossCase
 from keyctl.orders.models import WorkOrder
 from keyctl.places.models import Site
+from keyctl.vault.fields import SealedField
 
 
 class RekeyPlan(Record):
@@ -19,7 +20,7 @@ class RekeyPlan(Record):
     kind = models.CharField(max_length=30)
     label = models.CharField(max_length=120)
     figures = models.JSONField(default=dict)
-    secret = models.BinaryField(null=True)
+    secret = SealedField(null=True)
     # The look whose doors it answers to: a plan of an older look is stale.
     look = models.PositiveIntegerField()
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

@@ -1,5 +1,6 @@
 """A sealed value opens only where it was sealed."""
 
+import base64
 import os
 
 import pytest
@@ -8,9 +9,12 @@ from pytest_django import Settings
 
 from keyctl.systems.models import KeySymbol
 from keyctl.vault import services as vault
-from keyctl.vault.errors import BadKey, Sealed, Tampered
+from keyctl.vault.errors import BadKey, NoSuchKey, Sealed, Tampered
+from keyctl.vault.models import DataKey
 
 SECRET = "3614920"
+
+pytestmark = pytest.mark.django_db
 
 
 def sealed_symbol() -> KeySymbol:
@@ -49,22 +53,33 @@ def test_it_does_not_open_in_another_field() -> None:
         vault.unseal(symbol, "bitting")
 
 
-@pytest.mark.parametrize("place", [0, 5, 40, -1])
-def test_a_changed_byte_is_noticed(place: int) -> None:
+@pytest.mark.parametrize("place", range(100))
+def test_a_changed_byte_is_noticed_wherever_it_is(place: int) -> None:
     symbol = sealed_symbol()
     altered = bytearray(symbol.bitting)
-    altered[place] ^= 1
+    altered[place % len(altered)] ^= 1 << place % 8
     symbol.bitting = bytes(altered)
-    with pytest.raises(Tampered):
+    # In the name of the key it names one that is not there.
+    with pytest.raises((Tampered, NoSuchKey)):
         vault.unseal(symbol, "bitting")
+
+
+@pytest.mark.parametrize("value", [b"", b"\x01", b"\x02", b"\x02abcd", b"\x03" + bytes(90), bytes(90)])
+def test_what_is_no_sealed_value_is_refused_in_words(value: bytes) -> None:
+    with pytest.raises((Tampered, NoSuchKey)):
+        vault.unseal(KeySymbol(bitting=value), "bitting")
 
 
 def test_another_reader_of_the_same_standard_opens_it() -> None:
     """AES-256-GCM as in NIST SP 800-38D, put together here from its parts."""
     symbol = sealed_symbol()
-    key = vault._key()
-    place = f"keyctl|systems_keysymbol|{symbol.pk}|bitting|1".encode()
-    framed = AESGCM(key).decrypt(symbol.bitting[1:13], symbol.bitting[13:], place)
+    name = symbol.bitting[1:5].hex()
+    row = DataKey.objects.get(name=name)
+    about = f"keyctl|data key|{name}|seal".encode()
+    outer = base64.urlsafe_b64decode(os.environ["KEYCTL_VAULT_KEY"])
+    key = AESGCM(outer).decrypt(row.wrapped[:12], row.wrapped[12:], about)
+    place = f"keyctl|systems_keysymbol|{symbol.pk}|bitting|2|{name}".encode()
+    framed = AESGCM(key).decrypt(symbol.bitting[5:17], symbol.bitting[17:], place)
     assert framed[4 : 4 + len(SECRET)].decode() == SECRET
 
 

@@ -17,6 +17,7 @@ from keyctl.lib.errors import Refused
 from keyctl.orders.models import WorkOrder
 from keyctl.prints.errors import PrinterMissing
 from keyctl.prints.services import print_pinning_sheet
+from keyctl.vault.ring import make_first_keys
 from keyctl.vault.services import make_key_if_missing
 
 DEFAULT_SEED = 20_26
@@ -52,6 +53,7 @@ class Command(BaseCommand):
         make_key_if_missing()
         self._say("preparing the database")
         call_command("migrate", verbosity=0)
+        make_first_keys()
         self._build_unless_there(doors, seed)
         order = build.pinned_order() or build.add_work(Random(seed))
         proof = build.prove(self._say)

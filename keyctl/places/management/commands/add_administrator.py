@@ -12,6 +12,7 @@ from django.db import transaction
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
 from keyctl.places.services import add_site
+from keyctl.vault.ring import make_first_keys
 from keyctl.vault.services import make_key_if_missing
 
 
@@ -29,6 +30,7 @@ class Command(BaseCommand):
             raise CommandError(f"There is a {options['username']} already; choose another username.")
         password = self._ask_password()
         make_key_if_missing()
+        make_first_keys()
         try:
             with transaction.atomic():
                 user = User.objects.create_user(

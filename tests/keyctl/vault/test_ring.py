@@ -1,0 +1,141 @@
+"""Data keys: which seals, which only opens, and what a change of the outer key leaves as it was."""
+
+import base64
+import os
+from collections.abc import Iterator
+
+import pytest
+from cryptography.hazmat.primitives.ciphers.aead import AESGCM
+
+from keyctl.lib.errors import Refused
+from keyctl.systems.models import KeySymbol
+from keyctl.vault import outer, ring
+from keyctl.vault import services as vault
+from keyctl.vault.errors import AnotherKey, NoSuchKey, Tampered
+from keyctl.vault.models import DataKey
+
+SECRET = "3614920"
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def forgetful() -> Iterator[None]:
+    """What a test changed on the ring is undone with its transaction; memory must not hold it longer."""
+    ring.forget()
+    yield
+    ring.forget()
+
+
+@pytest.fixture
+def before_data_keys() -> None:
+    """An installation as it was when the outer key sealed everything itself."""
+    DataKey.objects.all().delete()
+    ring.forget()
+
+
+def sealed() -> KeySymbol:
+    symbol = KeySymbol()
+    symbol.bitting = vault.seal(symbol, "bitting", SECRET)
+    return symbol
+
+
+def use_outer(monkeypatch: pytest.MonkeyPatch, key: bytes) -> None:
+    monkeypatch.setenv("KEYCTL_VAULT_KEY", base64.urlsafe_b64encode(key).decode())
+    ring.forget()
+
+
+def test_the_next_key_seals_and_the_one_before_still_opens() -> None:
+    old = sealed()
+    name = ring.make_next_key()
+    ring.forget()
+    new = sealed()
+    assert vault.key_of(new.bitting) == name != vault.key_of(old.bitting)
+    assert vault.unseal(old, "bitting") == vault.unseal(new, "bitting") == SECRET
+
+
+def test_no_data_key_stands_open_in_the_database() -> None:
+    symbol = sealed()
+    opened = ring.key_named(vault.key_of(symbol.bitting))
+    assert len(opened) == 32
+    assert all(opened not in bytes(row.wrapped) for row in DataKey.objects.all())
+
+
+@pytest.mark.usefixtures("before_data_keys")
+def test_what_the_outer_key_sealed_itself_still_opens_after_the_first_keys() -> None:
+    """Built here from its parts as the version before wrote it."""
+    symbol = KeySymbol()
+    key, nonce = outer.outer_key(), os.urandom(12)
+    framed = (len(SECRET).to_bytes(4, "big") + SECRET.encode()).ljust(64, b"\0")
+    place = f"keyctl|systems_keysymbol|{symbol.pk}|bitting|1".encode()
+    symbol.bitting = b"\x01" + nonce + AESGCM(key).encrypt(nonce, framed, place)
+    assert vault.unseal(symbol, "bitting") == SECRET
+    ring.make_first_keys()
+    ring.forget()
+    assert vault.unseal(symbol, "bitting") == SECRET
+    assert vault.key_of(symbol.bitting) == ring.LEGACY
+
+
+@pytest.mark.usefixtures("before_data_keys")
+def test_before_the_first_key_values_are_sealed_as_they_were() -> None:
+    symbol = sealed()
+    assert vault.key_of(symbol.bitting) == ring.LEGACY
+    assert vault.unseal(symbol, "bitting") == SECRET
+
+
+def test_the_first_keys_are_made_once() -> None:
+    names = set(DataKey.objects.values_list("name", flat=True))
+    assert ring.make_first_keys() is False
+    assert set(DataKey.objects.values_list("name", flat=True)) == names
+
+
+class TestAnotherOuterKey:
+    NEW = bytes(range(32))
+
+    def test_everything_opens_by_the_new_one_and_digests_stay(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        old, digest = sealed(), vault.fingerprint("one", SECRET)
+        assert ring.wrap_for(self.NEW) == DataKey.objects.count() // 2
+        assert vault.unseal(old, "bitting") == SECRET
+        use_outer(monkeypatch, self.NEW)
+        assert vault.unseal(old, "bitting") == SECRET
+        assert vault.fingerprint("one", SECRET) == digest
+        assert ring.forget_other_wraps() == DataKey.objects.count()
+        ring.forget()
+        assert vault.unseal(old, "bitting") == SECRET
+        assert vault.unseal(sealed(), "bitting") == SECRET
+
+    def test_wrapping_twice_adds_nothing(self) -> None:
+        ring.wrap_for(self.NEW)
+        assert ring.wrap_for(self.NEW) == 0
+
+    def test_a_key_that_wraps_nothing_here_seals_nothing(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        old = sealed()
+        use_outer(monkeypatch, self.NEW)
+        with pytest.raises(AnotherKey):
+            sealed()
+        with pytest.raises(AnotherKey):
+            vault.fingerprint("one", SECRET)
+        with pytest.raises(NoSuchKey):
+            vault.unseal(old, "bitting")
+
+    def test_no_data_key_is_changed_while_the_outer_one_is(self) -> None:
+        ring.wrap_for(self.NEW)
+        with pytest.raises(Refused, match="rewrap --finish"):
+            ring.make_next_key()
+
+    def test_old_wraps_are_kept_while_the_new_ones_lack_a_key(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        ring.wrap_for(self.NEW)
+        name = ring.current()
+        use_outer(monkeypatch, self.NEW)
+        DataKey.objects.filter(name=name, wrapped_by=outer.name_of(self.NEW)).delete()
+        with pytest.raises(NoSuchKey):
+            ring.forget_other_wraps()
+
+    def test_an_altered_wrap_is_named(self) -> None:
+        row = DataKey.objects.get(name=ring.current())
+        wrapped = bytearray(row.wrapped)
+        wrapped[20] ^= 1
+        DataKey.objects.filter(pk=row.pk).update(wrapped=bytes(wrapped))
+        ring.forget()
+        with pytest.raises(Tampered, match=f"data key {row.name}"):
+            sealed()
