@@ -14,7 +14,8 @@ SIDEWAYS = "document.documentElement.scrollWidth - window.innerWidth"
 SMALL = """[...document.querySelectorAll('button, select, a:not(.skip), summary, textarea, input, .tick')]
   .filter(it => !['checkbox', 'radio'].includes(it.type) && it.checkVisibility())
   .filter(it => it.offsetHeight < 48 || it.offsetWidth < 48).map(it => it.outerHTML.slice(0, 90))"""
-BOX = "it => it.getBoundingClientRect().toJSON()"
+# In one go: the page may be made anew between looking for the button and measuring it.
+BOX = "document.querySelector('#acts .button-primary').getBoundingClientRect().toJSON()"
 
 AGE = """async () => {
   const promised = (it) => new Promise((done) => { it.onsuccess = () => done(it.result); });
@@ -76,13 +77,13 @@ def test_a_left_hand_finds_the_main_act_on_the_left_edge_after_a_reload_too(
 ) -> None:
     hand = open_hand(open_tablet, viewport=viewport)
     main = hand.page.locator("#acts .button-primary")
-    # In one go: the page may be made anew between looking for the button and measuring it.
-    right = main.evaluate(BOX)
+    right = hand.page.evaluate(BOX)
     assert right["x"] + right["width"] > viewport["width"] - 32
     hand.open("#/settings")
     hand.choose("The hand that taps", "Left")
     hand.page.goto(f"{hand.tablet.url}/field/")
-    left = main.evaluate(BOX)
+    main.wait_for()
+    left = hand.page.evaluate(BOX)
     assert left["x"] < 32
     # Within the thumb's reach: the lower third.
     assert left["y"] > viewport["height"] * 2 / 3

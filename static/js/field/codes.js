@@ -5,8 +5,8 @@ import { copy } from "./dom.js";
 import { scan } from "./scan.js";
 import { cleanTag } from "./words.js";
 
-// A hand scanner leaves less than this between two signs; a person leaves more.
-const SCANNER_MS = 80;
+// Signs further apart are no code any more. A busy tablet hears a fast scanner late, so it is generous.
+const PAUSE_MS = 1500;
 const SHORTEST = 4;
 const WRITTEN_IN = "input:not([type=radio], [type=checkbox]), textarea, select, dialog";
 
@@ -57,19 +57,16 @@ export function listenToScanner(onCode) {
   const hear = (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey) return;
     if (event.target.closest?.(WRITTEN_IN)) return;
-    const isFast = event.timeStamp - last < SCANNER_MS;
+    if (event.timeStamp - last > PAUSE_MS) signs = "";
     last = event.timeStamp;
-    if (event.key === "Enter") {
-      const code = cleanTag(signs);
-      signs = "";
-      // Enter on a button is the button's, but for the one that ends a scan.
-      if (isFast && code.length >= SHORTEST) {
-        event.preventDefault();
-        onCode(code);
-      }
-    } else if (event.key.length === 1) {
-      signs = isFast ? signs + event.key : event.key;
-    }
+    if (event.key.length === 1) signs += event.key;
+    if (event.key !== "Enter") return;
+    const code = cleanTag(signs);
+    signs = "";
+    // Enter on a button is the button's, but for the one that ends a code.
+    if (code.length < SHORTEST) return;
+    event.preventDefault();
+    onCode(code);
   };
   document.addEventListener("keydown", hear, true);
   return () => document.removeEventListener("keydown", hear, true);
