@@ -13,8 +13,8 @@ from keyctl.accounts.models import User
 from keyctl.orders.models import OrderLine
 from keyctl.rotations.access import visible_rotations
 from keyctl.rotations.crews import Crew, ends
+from keyctl.rotations.keyed import keyed_and_pinned, new_keys
 from keyctl.rotations.models import Rotation, RotationCore, RotationDoor, Wave
-from keyctl.rotations.services.waving import keyed_and_pinned, new_keys
 
 Door = RotationDoor.State
 ROUTE = (

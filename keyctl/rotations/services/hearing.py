@@ -10,10 +10,11 @@ from django.utils import timezone
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.orders.models import OrderLine
+from keyctl.rotations.keyed import new_keys
 from keyctl.rotations.models import Rotation, RotationCore, RotationDoor
 from keyctl.rotations.services.ending import end_when_all_done
 from keyctl.rotations.services.locking import State, held, plan_is_stale, tell
-from keyctl.rotations.services.waving import close_wave_when_done, new_keys
+from keyctl.rotations.services.waving import close_wave_when_done
 
 LIVE = (State.WORKING, State.PAUSED)
 

@@ -1,8 +1,7 @@
 """The plan is accepted; a wave begins: its cores are keyed anew, and ordered to be pinned and swapped."""
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from datetime import datetime
+from collections.abc import Sequence
 from uuid import UUID
 
 from django.db import transaction
@@ -11,10 +10,11 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.cores import services as cores
-from keyctl.cores.models import Core, Keying
+from keyctl.cores.models import Core
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.orders import services as orders
 from keyctl.orders.models import WorkOrder
+from keyctl.rotations.keyed import Keys, keyed_and_pinned, new_keys
 from keyctl.rotations.models import Rotation, RotationCore, RotationDoor, Wave
 from keyctl.rotations.services.locking import State, counted, locked_rotation, plan_is_stale, save, tell
 from keyctl.systems.models import KeySymbol, KeySystem
@@ -23,7 +23,6 @@ MOST_NAMED = 10
 ROWS_AT_ONCE = 500
 
 Pool = dict[str, list[RotationCore]]
-Keys = dict[UUID, list[KeySymbol]]
 
 
 @transaction.atomic
@@ -71,30 +70,6 @@ def begin_wave(*, actor: User, rotation: Rotation, version: int) -> Wave:
         actor, rotation, "wave_begun", sentence, things, wave=wave.ordinal, doors=len(doors), pins=len(to_pin)
     )
     return wave
-
-
-def new_keys(doors: Iterable[RotationDoor]) -> Keys:
-    """What each door's core is keyed to from now on."""
-    pairs = RotationDoor.keys.through.objects.filter(rotationdoor__in=[door.pk for door in doors])
-    found: Keys = {}
-    for pair in pairs.select_related("rotationkey__new__system").order_by("rotationkey__new__symbol"):
-        found.setdefault(pair.rotationdoor_id, []).append(pair.rotationkey.new)
-    return {door: list({key.pk: key for key in keys}.values()) for door, keys in found.items()}
-
-
-def keyed_and_pinned(listed: Sequence[Core]) -> dict[UUID, frozenset[UUID]]:
-    """By core that is pinned, what it is keyed to; without cores keyed anew since they were pinned."""
-    keyed: dict[UUID, set[UUID]] = {}
-    last: dict[UUID, datetime] = {}
-    for core, key, made in Keying.objects.filter(core__in=listed).values_list("core", "symbol", "made_at"):
-        keyed.setdefault(core, set()).add(key)
-        if made is not None:
-            last[core] = max(made, last.get(core, made))
-    return {
-        core.pk: frozenset(keyed[core.pk])
-        for core in listed
-        if core.pinned_at and core.pk in keyed and core.pinned_at >= last.get(core.pk, core.pinned_at)
-    }
 
 
 def _next_wave(rotation: Rotation) -> Wave:
