@@ -149,7 +149,6 @@ function pathNow() {
 }
 
 function showPage({ keepsPlace = false } = {}) {
-  shown?.stop?.();
   const path = pathNow();
   const page = Object.assign(pageFor(path, app), { path });
   shown = page;
@@ -161,7 +160,6 @@ function showPage({ keepsPlace = false } = {}) {
     if (link.dataset.section === sectionOf(path)) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
   }
-  page.stop = page.onCode ? listenToScanner(page.onCode) : null;
   if (keepsPlace) return;
   window.scrollTo(0, 0);
   document.querySelector("#view h1").focus({ preventScroll: true });
@@ -180,6 +178,8 @@ async function start() {
     // News may have shown the new page already; to make it again would empty a form.
     if (pathNow() !== shown?.path) showPage();
   });
+  // One ear for all pages: a page that is made anew in the middle of a scan must not lose its beginning.
+  listenToScanner((code) => shown?.onCode?.(code));
   // What was said to be missing may be there by now.
   document.getElementById("view").addEventListener("input", ({ target }) => {
     target.closest("form")?.querySelector("[data-errors]")?.replaceChildren();

@@ -50,11 +50,11 @@ export async function byCamera() {
   }
 }
 
-/* A scanner that types while no field has the focus; gives the function that ends the listening. */
+/* A scanner that types while no field has the focus. */
 export function listenToScanner(onCode) {
   let signs = "";
   let last = 0;
-  const hear = (event) => {
+  document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey) return;
     if (event.target.closest?.(WRITTEN_IN)) return;
     if (event.timeStamp - last > PAUSE_MS) signs = "";
@@ -67,7 +67,5 @@ export function listenToScanner(onCode) {
     if (code.length < SHORTEST) return;
     event.preventDefault();
     onCode(code);
-  };
-  document.addEventListener("keydown", hear, true);
-  return () => document.removeEventListener("keydown", hear, true);
+  }, true);
 }
