@@ -14,7 +14,16 @@ from unittest.mock import patch
 import pytest
 from django.core.management import call_command
 from django.db import connection
-from playwright.sync_api import Browser, BrowserContext, Page, Request, ViewportSize, expect, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    Error,
+    Page,
+    Request,
+    ViewportSize,
+    expect,
+    sync_playwright,
+)
 from pytest_django import Settings
 
 from keyctl.accounts.models import User
@@ -123,7 +132,13 @@ class Tablet:
             self.complaints.append(f"a request leaves the host: {request.url}")
 
     def go(self, path: str) -> None:
-        self.page.goto(self.url + path)
+        try:
+            self.page.goto(self.url + path)
+        except Error as error:
+            # The page of a job opens itself anew when the job is done, perhaps in this very moment.
+            if "interrupted by another navigation" not in error.message:
+                raise
+            self.page.goto(self.url + path)
 
     def _have(self, request: Request) -> None:
         self.pending.discard(request)
