@@ -9,6 +9,7 @@ from django.db.models import F
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict
+from keyctl.orders.models import WorkOrder
 from keyctl.places.access import require_role
 from keyctl.rotations.access import WORKERS
 from keyctl.rotations.models import Rotation
@@ -23,6 +24,7 @@ def locked_rotation(
     *,
     states: Collection[Rotation.State] = Rotation.RUNNING,
 ) -> Rotation:
+    _hold_parts(rotation)
     found = held(rotation)
     require_role(actor, found.site, *WORKERS)
     if found.state not in states:
@@ -30,6 +32,12 @@ def locked_rotation(
     if version is not None and found.version != version:
         raise Conflict(f"{found} has changed since you looked at it. Look again, then decide.")
     return found
+
+
+def _hold_parts(rotation: Rotation) -> None:
+    """Orders before the rotation, as a swap takes them: the two never wait in a ring."""
+    parts = WorkOrder.objects.unfinished().filter(part_of__rotation=rotation.pk)
+    list(parts.select_for_update(of=("self",)).order_by("pk").values_list("pk"))
 
 
 def held(rotation: Rotation) -> Rotation:
