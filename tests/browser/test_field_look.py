@@ -1,11 +1,14 @@
 """The field app in the hand: where the thumb finds what, what fits, what stays on the tablet, no scripts."""
 
+import io
 import re
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import expect
+from PIL import Image
+from playwright.sync_api import FilePayload, expect
 
+from keyctl.field.models import FieldPhoto
 from tests.browser.conftest import PHONE, TABLET, Tablet
 from tests.browser.fieldwork import Round, lay_out, open_hand
 
@@ -163,6 +166,11 @@ def test_one_act_of_each_kind_is_written_offline_shown_at_once_and_taken(
 
     hand.open(f"#/remark/{work.doors[1].pk}")
     page.get_by_label("What should be known").fill("The closer leaks.")
+    picture = io.BytesIO()
+    Image.new("RGB", (640, 480), "grey").save(picture, "JPEG")
+    file: FilePayload = {"name": "closer.jpg", "mimeType": "image/jpeg", "buffer": picture.getvalue()}
+    page.get_by_label("Photo").set_input_files(file)
+    expect(page.get_by_text("It is kept with what you write down")).to_be_visible()
     page.get_by_role("button", name="Keep it").click()
     expect(page.get_by_text("The closer leaks.")).to_be_visible()
 
@@ -175,7 +183,7 @@ def test_one_act_of_each_kind_is_written_offline_shown_at_once_and_taken(
     page.get_by_label("No core at all").check()
     page.get_by_role("button", name="Write it down").click()
     expect(page.get_by_text("It was found empty")).to_be_visible()
-    hand.sees("4")
+    hand.sees("6")
     # A day and an hour later.
     page.evaluate(AGE)
     page.goto(f"{hand.tablet.url}/field/#/outbox")
@@ -185,4 +193,5 @@ def test_one_act_of_each_kind_is_written_offline_shown_at_once_and_taken(
     hand.context.set_offline(False)
     hand.send()
     hand.sees("all sent, 1 to settle")
-    expect(page.get_by_text("Taken", exact=True)).to_have_count(3)
+    expect(page.get_by_text("Taken", exact=True)).to_have_count(4)
+    assert FieldPhoto.objects.get().door == work.doors[1]
