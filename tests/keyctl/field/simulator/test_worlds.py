@@ -30,7 +30,7 @@ def worlds_wanted() -> range:
     if "KEYCTL_WORLD" in os.environ:
         only = int(os.environ["KEYCTL_WORLD"])
         return range(only, only + 1)
-    usual = "20000" if connection.vendor == "sqlite" else "300"
+    usual = "20000" if connection.vendor == "sqlite" else "200"
     return range(int(os.environ.get("KEYCTL_WORLDS", usual)))
 
 
