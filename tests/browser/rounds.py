@@ -16,6 +16,7 @@ from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.versions.models import SystemVersion
 from tests.browser import rounds_of_keys as keys
 from tests.browser.conftest import Tablet
+from tests.browser.rounds_of_field import field_paths
 from tests.factories import make_draft
 from tests.jobs import finish
 from tests.keyctl.bench.tray import in_inches, tray_of
@@ -92,6 +93,7 @@ def locksmiths_round() -> Iterator[Stop]:
     yield from inherited_round()
     yield from bench_round()
     yield from plainly(keys.interim_paths())
+    yield from plainly(field_paths())
 
 
 def plainly(paths: Iterator[keys.Path]) -> Iterator[Stop]:
