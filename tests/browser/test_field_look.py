@@ -8,11 +8,12 @@ import pytest
 from PIL import Image
 from playwright.sync_api import FilePayload, expect
 
+from keyctl.accounts.models import User
 from keyctl.field.models import FieldPhoto
 from tests.browser.conftest import PHONE, TABLET, Tablet
 from tests.browser.fieldwork import Round, lay_out, open_hand
 
-SIDEWAYS = "document.documentElement.scrollWidth - window.innerWidth"
+SIDEWAYS = "width => document.documentElement.scrollWidth - width"
 # Whatever is tapped, but for the skip link, which only a keyboard finds; a tick's row is its target.
 SMALL = """[...document.querySelectorAll('button, select, a:not(.skip), summary, textarea, input, .tick')]
   .filter(it => !['checkbox', 'radio'].includes(it.type) && it.checkVisibility())
@@ -61,13 +62,14 @@ def pages(work: Round) -> list[str]:
 def test_every_page_fits_and_every_target_is_large(
     open_tablet: Callable[..., Tablet], work: Round, viewport: dict[str, int], look: dict[str, str]
 ) -> None:
+    User.objects.update(display_name="Somebody with a rather long name")
     hand = open_hand(open_tablet, viewport=viewport)
     hand.page.evaluate("look => Object.assign(document.documentElement.dataset, look)", look)
     faults = {}
     for path in pages(work):
         hand.open(path)
         expect(hand.page.locator("#view h1")).not_to_have_text("Not on this tablet")
-        small, out = hand.page.evaluate(SMALL), hand.page.evaluate(SIDEWAYS)
+        small, out = hand.page.evaluate(SMALL), hand.page.evaluate(SIDEWAYS, viewport["width"])
         if small or out > 0:
             faults[path] = (out, small)
     assert faults == {}
