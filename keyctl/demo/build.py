@@ -16,6 +16,7 @@ from keyctl.demo import (
     cores,
     counts,
     desk,
+    field,
     keys,
     leavers,
     losses,
@@ -134,6 +135,7 @@ def prove(say: Say) -> Proof:
     leavers.build_leavers(persons_of_demo())
     desk.build_desk(persons_of_demo())
     rotations.build_rotation(persons_of_demo())
+    field.build_field(persons_of_demo())
     return _summed_up(proof)
 
 

@@ -24,6 +24,7 @@ SECTIONS: tuple[Row, ...] = (
         "orders:list",
         (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
     ),
+    ("At the door", "field:app", (Role.LOCKSMITH,)),
     ("Bench", "bench:home", (Role.LOCKSMITH,)),
     ("Pin stock", "stock:list", (Role.LOCKSMITH,)),
     (
@@ -67,6 +68,9 @@ PARTS: dict[str, tuple[Row, ...]] = {
             "rotations:list",
             (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
         ),
+        # A locksmith has both at the door.
+        ("Contradictions", "field:cases", (Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
+        ("Tablets", "field:devices", (Role.ADMINISTRATOR,)),
     ),
     "Systems": (
         ("Lock charts", "charts:list", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
@@ -78,6 +82,10 @@ PARTS: dict[str, tuple[Row, ...]] = {
         ),
         ("Exposure", "exposure:estate", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
         ("Exports", "prints:exports", (Role.OFFICER, Role.AUDITOR)),
+    ),
+    "At the door": (
+        ("Contradictions", "field:cases", (Role.LOCKSMITH,)),
+        ("Tablets", "field:devices", (Role.LOCKSMITH,)),
     ),
     "Keys": (
         *(
