@@ -45,9 +45,10 @@ def settleable_case(actor: User, pk: UUID) -> ReconcileCase:
 
 
 def visible_devices(actor: User) -> QuerySet[Device]:
-    """One's own, and all of the sites that one administers."""
+    """One's own at the sites where one works, and all of the sites that one administers."""
     kept = Site.objects.for_roles(actor, *DEVICE_KEEPERS)
-    return Device.objects.filter(Q(owner=actor) | Q(site__in=kept)).with_names()
+    own = Q(owner=actor, site__in=field_sites(actor))
+    return Device.objects.filter(own | Q(site__in=kept)).with_names()
 
 
 def kept_device(actor: User, pk: UUID) -> Device:
@@ -57,8 +58,8 @@ def kept_device(actor: User, pk: UUID) -> Device:
 
 
 def require_keeper(actor: User, device: Device) -> None:
-    if device.owner_id != actor.pk:
-        require_role(actor, device.site, *DEVICE_KEEPERS)
+    roles = (*DEVICE_KEEPERS, Role.LOCKSMITH) if device.owner_id == actor.pk else DEVICE_KEEPERS
+    require_role(actor, device.site, *roles)
 
 
 def visible_photos(actor: User) -> QuerySet[FieldPhoto]:

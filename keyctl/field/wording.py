@@ -81,4 +81,4 @@ class _Words:
         line = self.things.lines.get(pk)
         if line is None or line.order.site_id != self.site:
             return "a line that is not known here"
-        return f"{line.housing} ({line})" if line.housing else str(line)
+        return f"{line.housing or line.door} ({line})" if line.door_at else str(line)

@@ -70,12 +70,17 @@ def _sending(
     # A file was exported at some other time: it says nothing of the clock.
     off = None if sent_at is None or via == Via.FILE else (sent_at - timezone.now()).total_seconds()
     skew = None if off is None else int(max(-MOST_SECONDS, min(MOST_SECONDS, off)))
-    return Sending(actor, device, via, skew, home, _vouched(device, via, persons - {actor.pk}))
+    return Sending(actor, device, via, skew, home, _vouched(actor, device, via, persons - {actor.pk}))
 
 
-def _vouched(device: Device | None, via: Via, others: set[UUID]) -> frozenset[UUID]:
-    """A tablet that proves itself is believed about people who have been signed in on it."""
+def _vouched(sender: User, device: Device | None, via: Via, others: set[UUID]) -> frozenset[UUID]:
+    """A tablet that proves itself is believed about people who have been signed in on it.
+
+    Not where the sender does not work at its site: a tablet in hand makes nobody a locksmith.
+    """
     if device is None or device.is_withdrawn or via != Via.TABLET or not others:
+        return frozenset()
+    if not field_sites(sender).filter(pk=device.site_id).exists():
         return frozenset()
     known = DeviceUser.objects.filter(device=device, user__in=others)
     return frozenset(known.values_list("user_id", flat=True))

@@ -53,6 +53,8 @@ def _swap(act: Act, body: Swapped) -> None:
     }
     if body.line is None:
         _refuse_untried(body)
+        cores.hold(Housing.objects.filter(pk=housing.pk))
+        orders.refuse_while_shut(housing)
         cores.exchange_core(housing=housing, core_in=core_in, **facts)
     else:
         _swap_of_line(act, body, housing, core_in, facts)
@@ -165,7 +167,7 @@ def _refuse_untried(body: Swapped) -> None:
 def _door_of(act: Act, door: UUID | None, line: OrderLine | None) -> Any:
     if door is not None:
         return act.things.door(act.doer, door)
-    return line.housing.door if line and line.housing else None
+    return line.door_at if line else None
 
 
 def _record(act: Act, verb: str, sentence: str, site: UUID | None, *subjects: Any) -> None:

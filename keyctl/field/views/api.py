@@ -133,8 +133,11 @@ def read_envelope(raw: Any, clock: str = "sent_at") -> Envelope:
 def read_envelopes(raw: Any) -> list[Envelope]:
     """An exported file holds any number of events, or several envelopes; they are taken a batch at a time."""
     whole = raw if isinstance(raw, list) else [raw]
+    if len(whole) > MOST_ENVELOPES:
+        detail = f"A file holds at most {MOST_ENVELOPES} envelopes; hand them in by parts."
+        raise Problem(HTTPStatus.BAD_REQUEST, detail)
     envelopes = []
-    for each in whole[:MOST_ENVELOPES]:
+    for each in whole:
         events = each.get("events") if isinstance(each, dict) else None
         told = events if isinstance(events, list) else []
         for start in range(0, max(1, len(told)), services.MOST_EVENTS):

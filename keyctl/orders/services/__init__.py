@@ -6,7 +6,12 @@ from keyctl.orders.services.closing import cancel_order, drop_order
 from keyctl.orders.services.cutting import cut_line, open_cut_order, order_keys
 from keyctl.orders.services.decoding import core_decoded, finish_decoded, open_decode_order
 from keyctl.orders.services.inspecting import open_follow_up, open_inspect_order
-from keyctl.orders.services.locking_out import allow_ways_out, change_until, open_lock_out
+from keyctl.orders.services.locking_out import (
+    allow_ways_out,
+    change_until,
+    open_lock_out,
+    refuse_while_shut,
+)
 from keyctl.orders.services.moving import allowed_acts, assign_order, go_on, let_wait, start_order
 from keyctl.orders.services.opening import open_pin_order, open_swap_order
 from keyctl.orders.services.pinning import start_pin_all
@@ -53,6 +58,7 @@ __all__ = [
     "pin_line",
     "record_try_out",
     "recovery_ended",
+    "refuse_while_shut",
     "report_unreached",
     "start_order",
     "start_pin_all",
