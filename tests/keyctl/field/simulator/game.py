@@ -39,7 +39,7 @@ MOODS: dict[str, dict[str, float]] = {
 # How often a tablet sends what it wrote later before what it wrote first.
 HURRIES = {"mixed": 0.05, "tangle": 0.05, "loss": 0.4, "calm": 0}
 LAST_BATCH = {"mixed": 6, "tangle": 1, "loss": 6, "calm": 6}
-AWAY = {"mixed": 0.2, "tangle": 0.7, "loss": 0, "calm": 0}
+AWAY = {"mixed": 0.1, "tangle": 0.5, "loss": 0, "calm": 0}
 # What becomes of a batch: it and its answer come through, it is lost, it comes later, its answer is lost.
 BAD_HOUR = {"good": 5, "lost": 1.5, "late": 1.5, "unanswered": 2}
 GOOD_HOUR = {"good": 7, "lost": 0.5, "late": 1, "unanswered": 1.5}

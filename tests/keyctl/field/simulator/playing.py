@@ -31,7 +31,7 @@ class Length:
 
 
 # Most are small, some are not: where a database keeps the register each fact costs.
-SHORT = Length({4: 2, 8: 3, 12: 3, 20: 2, 30: 1}, {0: 1, 1: 4, 2: 3, 4: 1, 10: 0.2})
+SHORT = Length({4: 3, 8: 4, 12: 3, 20: 1}, {0: 2, 1: 4, 2: 2, 4: 0.6, 10: 0.1})
 LONG = Length({8: 1, 20: 1, 40: 1}, {4: 2, 10: 2, 20: 1})
 
 

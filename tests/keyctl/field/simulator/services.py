@@ -85,7 +85,9 @@ class Services:
         twin = copy(self)
         twin.devices = dict(self.devices)
         yield twin
+        # Rolled back it would still lie on the stack, and every write looks through all that do.
         transaction.savepoint_rollback(here)
+        transaction.savepoint_commit(here)
 
     def pack(self, device: str) -> Pack:
         register = self.register()

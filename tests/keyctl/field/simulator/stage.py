@@ -20,7 +20,7 @@ class Stage:
     housings: tuple[str, ...]
 
 
-MOODS = {"mixed": 5, "tangle": 3, "loss": 1, "calm": 1}
+MOODS = {"mixed": 6, "tangle": 2, "loss": 1, "calm": 1}
 
 
 def small(rng: Random, stage: Stage) -> Estate:
