@@ -94,6 +94,9 @@ def spares_at(site: Site, formats: Iterable[str]) -> dict[str, list[Core]]:
     standing = OrderLine.objects.filter(state=OrderLine.State.OPEN)
     rows = rows.exclude(pk__in=standing.filter(core__isnull=False).values("core"))
     rows = rows.exclude(pk__in=standing.filter(meant__isnull=False).values("meant"))
+    # Such as go back into a door that is kept shut.
+    going_back = standing.filter(shut_at__isnull=False, lifted_at__isnull=True, core_out__isnull=False)
+    rows = rows.exclude(pk__in=going_back.values("core_out"))
     rows = rows.filter(disputed_at__isnull=True)
     rows = rows.exclude(pk__in=RotationCore.objects.filter(is_running=True).values("core"))
     for core in rows.order_by("pinned_at", "tag"):

@@ -1,6 +1,7 @@
 """Starting a rotation: who may, what is refused, and which doors belong together."""
 
 import random
+from datetime import timedelta
 from itertools import combinations
 from typing import Any
 from uuid import UUID, uuid4
@@ -8,9 +9,11 @@ from uuid import UUID, uuid4
 import pytest
 from django.core.exceptions import PermissionDenied
 from django.http import Http404
+from django.utils import timezone
 
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Refused
+from keyctl.orders import services as orders
 from keyctl.rotations import services
 from keyctl.rotations.areas import Chosen, area_of, housings_of, proposed_keys, spares_at
 from keyctl.rotations.models import RotationDoor
@@ -156,6 +159,32 @@ def test_spares_without_pins_are_given_first(yard: Yard) -> None:
     listed = spares_at(yard.cast.north, [yard.system.format_id])[yard.system.format_id]
     assert listed[-1] == pinned
     assert Core.objects.filter(pinning=None).count() == len(listed) - 1
+
+
+def test_a_core_that_goes_back_into_a_door_kept_shut_is_no_spare(yard: Yard) -> None:
+    smith, site, (door, *_) = yard.cast.locksmith, yard.cast.north, yard.housings
+    order = orders.open_lock_out(
+        actor=smith,
+        site=site,
+        title="Burst pipe",
+        housings=[door],
+        asked_by="Facilities",
+        until=timezone.localdate() + timedelta(days=2),
+    )
+    own, other = door.cores.get(), yard.core("AA5")
+    orders.complete_swap(
+        actor=smith,
+        line=order.lines.get(),
+        core_in=other,
+        core_in_version=other.version,
+        core_out_id=own.pk,
+        put_at="shelf",
+        operating_key_turned=True,
+        control_key_came_out=True,
+        egress_and_latch_tried=True,
+    )
+    listed = spares_at(site, [yard.system.format_id])[yard.system.format_id]
+    assert set(listed) == set(yard.spares)
 
 
 def test_a_stale_page_changes_nothing(yard: Yard) -> None:
