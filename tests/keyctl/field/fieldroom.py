@@ -17,6 +17,7 @@ from keyctl.field.models import Device
 from keyctl.field.services import Answer
 from keyctl.lib.tags import new_tag
 from keyctl.places.models import Housing, Site
+from keyctl.vault import services as vault
 from tests import factories
 
 FORMAT = "small-a2-7"
@@ -25,11 +26,12 @@ FORMAT = "small-a2-7"
 def make_core(site: Site, *, by: User, **facts: Any) -> Core:
     """Pinned as far as the register goes: nobody reads these pins."""
     facts.setdefault("place", Core.Place.SHELF)
-    pinned = {"pinning": b"sealed", "pinned_at": timezone.now(), "pinned_by": by}
+    pinned = {"pinned_at": timezone.now(), "pinned_by": by}
     construction = load_format(FORMAT).construction
-    return Core.objects.create(
-        site=site, tag=new_tag(), format_id=FORMAT, construction=construction, **pinned | facts
-    )
+    core = Core(site=site, tag=new_tag(), format_id=FORMAT, construction=construction, **pinned | facts)
+    core.pinning = vault.seal(core, "pinning", "Nobody reads this.")
+    core.save(force_insert=True)
+    return core
 
 
 def core_in(housing: Housing, *, by: User) -> Core:
