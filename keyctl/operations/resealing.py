@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.db import models, transaction
-from django.db.models.functions import Substr
+from django.db.models.functions import Coalesce, Length, Substr
 
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
@@ -19,6 +19,9 @@ from keyctl.vault.errors import NoSuchKey, Tampered
 from keyctl.vault.fields import sealed_fields
 
 BATCH = 500
+# A batch is held in memory with its values, opened and sealed; photos and files are large.
+MOST_BYTES = 16 * 1024 * 1024
+LOOKED_AT_ONCE = 20
 # The version and the name of the key, which stand before each value.
 HEAD_BYTES = 1 + vault.NAME_BYTES
 
@@ -42,7 +45,7 @@ def inspect_values(say: Say) -> Inspection:
     found = Inspection()
     for model, names in sealed_fields():
         before = found.total
-        for row in model._base_manager.only("pk", *names).order_by("pk").iterator(BATCH):
+        for row in model._base_manager.only("pk", *names).order_by("pk").iterator(LOOKED_AT_ONCE):
             for name in names:
                 _inspect(row, name, found)
         say(f"{model._meta.label}: {found.total - before} values")
@@ -126,13 +129,16 @@ def _stale(model: type[models.Model], names: Sequence[str]) -> Iterator[list[Any
     heads = {
         f"head_of_{name}": Substr(name, 1, HEAD_BYTES, output_field=models.BinaryField()) for name in names
     }
-    rows = models.QuerySet(model).annotate(**heads).order_by("pk").values_list("pk", *heads)
-    batch: list[Any] = []
-    for pk, *found in list(rows):
-        if any(head is not None and vault.key_of(head) != ring.current() for head in found):
-            batch.append(pk)
-        if len(batch) == BATCH:
+    size = sum((Coalesce(Length(name), 0) for name in names), models.Value(0))
+    rows = models.QuerySet(model).annotate(**heads, sealed_bytes=size).order_by("pk")
+    batch, weight = list[Any](), 0
+    for pk, bytes_of_row, *found in list(rows.values_list("pk", "sealed_bytes", *heads)):
+        if all(head is None or vault.key_of(head) == ring.current() for head in found):
+            continue
+        if batch and (len(batch) == BATCH or weight + bytes_of_row > MOST_BYTES):
             yield batch
-            batch = []
+            batch, weight = [], 0
+        batch.append(pk)
+        weight += bytes_of_row
     if batch:
         yield batch

@@ -136,6 +136,40 @@ def test_what_does_not_open_holds_nothing_else_up(estate: Cast, settings: Settin
     assert {vault.key_of(bytes(row.bitting)) for row in rest} == {ring.current()}
 
 
+def test_what_does_not_open_keeps_nobody_from_another_key(estate: Cast, settings: Settings) -> None:
+    symbol = KeySymbol.objects.order_by("pk")[0]
+    KeySymbol.objects.filter(pk=symbol.pk).update(bitting=bytes(symbol.bitting)[:-1])
+    used = {ring.current()}
+    for _ in range(2):
+        with pytest.raises(CommandError, match="left as they are"):
+            run("rotate", settings)
+        used.add(ring.current())
+    assert len(used) == 3
+    rest = KeySymbol.objects.exclude(pk=symbol.pk)
+    assert {vault.key_of(bytes(row.bitting)) for row in rest} == {ring.current()}
+
+
+def test_large_values_are_sealed_a_few_at_a_time(
+    estate: Cast, settings: Settings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A batch of photos or files does not fill the memory; small values go many at a time."""
+    sizes: list[int] = []
+    batch = resealing._reseal_batch
+
+    def counted(model: Any, names: Any, pks: Any, closed: Any) -> int:
+        rows = model._base_manager.filter(pk__in=pks)
+        values = [len(getattr(row, name) or b"") for row in rows for name in names]
+        sizes.append(sum(values) if len(pks) > 1 else 0)
+        return batch(model, names, pks, closed)
+
+    monkeypatch.setattr(resealing, "_reseal_batch", counted)
+    monkeypatch.setattr(resealing, "MOST_BYTES", 400)
+    run("rotate", settings)
+    assert max(sizes) <= 400
+    assert any(sizes)
+    assert keys_in_use() == {ring.current()}
+
+
 def test_neither_act_says_a_bitting(estate: Cast, settings: Settings) -> None:
     opened = {text.decode() for (label, _, _), text in everything().items() if label == "systems.KeySymbol"}
     said = run("rotate", settings) + run("verify", settings)

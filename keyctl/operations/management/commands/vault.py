@@ -60,12 +60,15 @@ class Command(BaseCommand):
     def _rotate(self, **_options: Any) -> None:
         outer.outer_key()
         ring.make_first_keys()
+        total, closed = 0, list[str]()
         if resealing.stale_count():
             self._say("Values of an older key are there: going on with sealing them anew.")
-        else:
+            total, closed = resealing.reseal(self._say)
+        if not total:
+            # Nothing was left from before, or only what does not open: no reason to keep the key.
             self._note(f"made data key {ring.make_next_key()}, which seals from now on")
             ring.forget()
-        total, closed = resealing.reseal(self._say)
+            total, closed = resealing.reseal(self._say)
         # Another process may have sealed by the key before until it looked again.
         sleep(settings.VAULT_LOOKS_EVERY)
         total += resealing.reseal(self._say)[0]
