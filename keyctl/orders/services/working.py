@@ -63,6 +63,8 @@ def _set_aside(actor: User, line: OrderLine, core: Core) -> OrderLine:
     """For a line that is locked."""
     if line.lifted_at is not None:
         raise Refused(f"{line.housing} has its own core again. Check the door; then this line is done.")
+    # The housing before its cores, as everybody takes them; a swap goes on from here.
+    cores.hold(Housing.objects.filter(order_lines=line.pk))
     core = _locked_core(core)
     if reason := why_not_to_put_in(core, line, actor):
         raise Refused(reason)

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from keyctl.audit.models import Event
@@ -117,3 +118,16 @@ def test_orders_opened_at_once_get_numbers_of_their_own(shop: Workshop) -> None:
     cores = [shop.core() for _ in range(8)]
     orders = at_once(*(lambda c=core: shop.pin_order(c) for core in cores))
     assert sorted(order.number for order in orders) == list(range(1, 9))
+
+
+@pytest.mark.skipif(not connection.features.has_select_for_update, reason="Here one writes at a time.")
+def test_a_swap_that_names_its_core_holds_the_housing_before_it(shop: Workshop) -> None:
+    """As whoever settles a case does: else the two wait for each other."""
+    housing, old = shop.furnished()
+    line, core = shop.swap_line(housing), shop.core()
+    with CaptureQueriesContext(connection) as asked:
+        complete(line, shop.smith, core_in=core, core_in_version=core.version, core_out_id=old.pk)
+    held = [query["sql"] for query in asked if "FOR UPDATE" in query["sql"]]
+    tables = [table for sql in held for table in ("places_housing", "cores_core") if f'FROM "{table}"' in sql]
+    assert tables[0] == "places_housing"
+    assert "cores_core" in tables
