@@ -33,6 +33,9 @@ OWN_CORE = Point("own_core", "The door's own core is back, seated and flush", "s
 OWN_KEY = Point("own_key", "Its own key turns and comes out; the key of the temporary core does not turn")
 FREE = Point("free", "Nobody is left behind the door, and who asked was told that it is open again")
 
+# No door is given back without these, whatever is said not to be there.
+NEEDED_TO_GIVE_BACK = frozenset({OWN_CORE.key, OWN_KEY.key, FREE.key, WAY_OUT.key})
+
 WITHOUT_LATCH = frozenset({Housing.Kind.PADLOCK, Housing.Kind.CABINET, Housing.Kind.SWITCH})
 
 

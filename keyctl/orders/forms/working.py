@@ -122,7 +122,9 @@ class AllowWaysOut(ServiceForm):
 
 class ChangeUntil(ServiceForm):
     until = forms.DateField(
-        label="Shut until", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label="Shut until",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="For a later day a security officer gives their word for ways out anew.",
     )
 
 

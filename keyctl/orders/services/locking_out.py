@@ -78,14 +78,20 @@ def allow_ways_out(*, actor: User, order: WorkOrder, word: str) -> LockOut:
 
 @transaction.atomic
 def change_until(*, actor: User, order: WorkOrder, until: date) -> LockOut:
-    """Another day: the cores that stand in its doors leave on that day too."""
+    """Another day: the cores that stand in its doors leave on that day too.
+
+    The officer's word was for the day that the officer saw: it does not reach a later one.
+    """
     order = locked_order(actor, order)
     lock_out = lock_out_of(order)
     refuse_day(until)
-    lock_out.until = until
-    lock_out.save(update_fields=["until"])
-    _move_days(actor, order, until)
     sentence = f"moved the day until which order {order.number} keeps doors shut to {until:%-d %b %Y}"
+    if lock_out.word and until > lock_out.until:
+        lock_out.word, lock_out.word_by, lock_out.word_at = "", None, None
+        sentence += "; for ways out and fire-rated doors a security officer gives their word anew"
+    lock_out.until = until
+    lock_out.save(update_fields=["until", "word", "word_by", "word_at"])
+    _move_days(actor, order, until)
     _tell(actor, order, "order.until_changed", sentence)
     return lock_out
 

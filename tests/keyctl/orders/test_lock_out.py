@@ -7,6 +7,7 @@ import pytest
 from django.core.exceptions import PermissionDenied
 from django.utils import timezone
 
+from keyctl.audit.models import Event
 from keyctl.cores.models import Core
 from keyctl.interim.models import Interim
 from keyctl.interim.selectors import interim_of
@@ -169,6 +170,32 @@ def test_another_day_moves_the_day_of_the_cores_in_the_doors(shop: Workshop) -> 
     interim = interim_of(housing.cores.get())
     assert interim
     assert interim.until == later
+
+
+def test_the_officers_word_ends_where_the_day_is_moved_later(shop: Workshop) -> None:
+    """Whoever asked for longer asks the officer too: the word was for the day that the officer saw."""
+    order = open_it(shop, furnished(shop, is_egress=True)[0])
+    services.allow_ways_out(actor=shop.cast.officer, order=order, word="Stair B is open and signed")
+    sooner = services.change_until(actor=shop.smith, order=order, until=TODAY() + timedelta(days=2))
+    assert sooner.word == "Stair B is open and signed"
+    later = services.change_until(actor=shop.smith, order=order, until=TODAY() + timedelta(days=30))
+    assert later.word == ""
+    with pytest.raises(Refused, match="security officer says in words"):
+        shut(shop, only_line(order))
+    told = Event.objects.get(verb="order.until_changed", sentence__contains="word")
+    assert "officer" in told.sentence
+
+
+@pytest.mark.parametrize("key", ["own_core", "own_key", "way_out", "free"])
+def test_no_door_is_given_back_past_what_people_need(shop: Workshop, key: str) -> None:
+    line = lift(shop, shut(shop, only_line(open_it(shop, furnished(shop)[0]))))
+    assert line.housing
+    line.housing.door.is_egress = True
+    line.housing.door.save(update_fields=["is_egress"])
+    line = OrderLine.objects.get(pk=line.pk)
+    with pytest.raises(Refused, match="not finished"):
+        check(shop, line, **{key: "not_applicable"})
+    assert not check(shop, line, latches="not_applicable").is_open
 
 
 def test_it_says_who_asked_a_day_to_come_and_doors_that_lock(shop: Workshop) -> None:
