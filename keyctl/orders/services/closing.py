@@ -46,6 +46,8 @@ def drop_order(*, actor: User | None, order: WorkOrder) -> WorkOrder:
 
 
 def _cancelled_with(actor: User | None, order: WorkOrder, parts: Sequence[WorkOrder]) -> WorkOrder:
+    if order.parts.unfinished().exclude(pk__in=[part.pk for part in parts]).exists():
+        raise Conflict(f"A part of {order} was written meanwhile. Nothing was cancelled; look again.")
     for part in parts:
         _cancelled(actor, part)
     order = _cancelled(actor, order)

@@ -7,7 +7,7 @@ from keyctl.cores.models import Core
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.orders import listening, services
 from keyctl.orders.models import OrderLine, WorkOrder
-from keyctl.orders.services import Part
+from keyctl.orders.services import Part, closing
 from tests.keyctl.orders.workshop import Workshop, complete
 
 
@@ -114,3 +114,22 @@ def test_listeners_hear_of_swaps_and_of_doors_that_were_not_reached(
     services.report_unreached(actor=shop.smith, line=line, reason="Locked off")
     swap(shop, line)
     assert heard == [("Locked off", shop.smith, line), ("swap", shop.smith, line)]
+
+
+def test_no_part_stays_open_under_an_area_that_is_cancelled(
+    shop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A wave begins after the parts were listed and before the area was held."""
+    area, held = an_area(shop), closing.locked_order
+    a_part(shop, area)
+
+    def late(actor: User, order: WorkOrder) -> WorkOrder:
+        a_part(shop, area)
+        return held(actor, order)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(closing, "locked_order", late)
+        with pytest.raises(Conflict, match="written meanwhile"):
+            services.cancel_order(actor=shop.smith, order=area)
+    services.cancel_order(actor=shop.smith, order=area)
+    assert not area.parts.unfinished().exists()
