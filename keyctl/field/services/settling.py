@@ -1,6 +1,6 @@
 """A case ends when a person has looked and says what is where."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from uuid import UUID
 
 from django.db import transaction
@@ -11,8 +11,11 @@ from keyctl.audit.services import record
 from keyctl.cores.models import Core
 from keyctl.cores.services import Settled, Whereabouts, hold, settle_cores
 from keyctl.field.access import SETTLERS
-from keyctl.field.models import CaseCore, CaseHousing, ReconcileCase
+from keyctl.field.models import CaseCore, CaseHousing, FieldEvent, ReconcileCase
+from keyctl.field.parsing import Swapped, read_body
+from keyctl.field.wording import CHECKS
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.orders import services as orders
 from keyctl.places.access import require_role
 from keyctl.places.models import Housing
 
@@ -37,6 +40,8 @@ def settle_case(
     """
     require_role(actor, case.site, *SETTLERS)
     by_pk = {core.pk: where for core, where in places.items()}
+    swaps = _told_swaps(case)
+    orders.hold_lines({body.line for body in swaps if body.line})
     _hold(case, by_pk)
     case = _locked(case, stories_seen)
     if not note.strip():
@@ -46,7 +51,35 @@ def settle_case(
     settled = settle_cores(places=by_pk)
     _close(actor, case, note.strip()[:LONGEST_NOTE])
     _tell(actor, case, settled, by_pk)
+    _end_lines(actor, case, settled.cores, swaps)
     return case
+
+
+def _told_swaps(case: ReconcileCase) -> list[Swapped]:
+    """The swaps of lines of which its stories tell, where every check was made."""
+    swapped = FieldEvent.objects.filter(stories__case=case, kind=FieldEvent.Kind.SWAPPED, forgotten_at=None)
+    told = swapped.order_by("received_at")
+    bodies = [read_body(event.kind, event.body) for event in told]
+    return [
+        body
+        for body in bodies
+        if isinstance(body, Swapped) and body.line and all(getattr(body, name) for name, _ in CHECKS)
+    ]
+
+
+def _end_lines(actor: User, case: ReconcileCase, cores: Sequence[Core], swaps: Sequence[Swapped]) -> None:
+    """A swap that was settled as it was told is done: its order does not wait for it any more."""
+    by_tag = {core.tag: core for core in cores}
+    for body in swaps:
+        core = by_tag.get(body.core_in)
+        if body.line and core is not None and core.housing_id == body.housing:
+            orders.finish_settled_swap(
+                actor=actor,
+                line=body.line,
+                core_in=core,
+                core_out=by_tag.get(body.core_out),
+                note=f"Settled in {case}: {case.note}",
+            )
 
 
 def _hold(case: ReconcileCase, places: Mapping[UUID, Whereabouts]) -> None:

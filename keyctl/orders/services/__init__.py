@@ -18,6 +18,7 @@ from keyctl.orders.services.pinning import start_pin_all
 from keyctl.orders.services.recovering import open_recover_order, recovery_ended
 from keyctl.orders.services.rekeying import open_area_order
 from keyctl.orders.services.rounds import LINES_A_PAGE, DoorTold, RoundTold, tell_round
+from keyctl.orders.services.settled import finish_settled_swap, hold_lines
 from keyctl.orders.services.trying import KeyDue, keys_due, let_go_untried, look_at, record_try_out
 from keyctl.orders.services.working import choose_core, complete_swap, pin_line
 
@@ -39,7 +40,9 @@ __all__ = [
     "cut_line",
     "drop_order",
     "finish_decoded",
+    "finish_settled_swap",
     "go_on",
+    "hold_lines",
     "keys_due",
     "let_go_untried",
     "let_wait",
