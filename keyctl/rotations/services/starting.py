@@ -10,6 +10,7 @@ from django.db.models import Max
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
+from keyctl.cores.services import hold
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.access import require_role
 from keyctl.places.models import Housing, Site
@@ -39,7 +40,9 @@ def start_rotation(
     """``keys`` names the new key of each old one, ``spares`` how many free cores of each format are given."""
     require_role(actor, site, *WORKERS)
     locked = list(
-        Housing.objects.select_for_update(of=("self",)).filter(pk__in=[each.pk for each in housings])
+        Housing.objects.select_for_update(of=("self",))
+        .filter(pk__in=[each.pk for each in housings])
+        .order_by("pk")
     )
     area = area_of(
         Housing.objects.filter(pk__in=[each.pk for each in locked]).select_related(
@@ -158,7 +161,15 @@ def _given(
                 f"{len(free[name])}. Register more, or give fewer."
             )
         given += free[name][:wanted]
+    _refuse_taken(given)
     return given
+
+
+def _refuse_taken(given: Sequence[Core]) -> None:
+    """Held from here on; somebody may have given the same cores since they were listed."""
+    hold(Core.objects.filter(pk__in=[core.pk for core in given]))
+    if RotationCore.objects.filter(core__in=given, is_running=True).exists():
+        raise Conflict("Some of these cores were taken for another rotation meanwhile. Look again.")
 
 
 def _write_doors(rotation: Rotation, area: Area, keys: Mapping[UUID, KeySymbol]) -> None:

@@ -12,11 +12,12 @@ from django.http import Http404
 from django.utils import timezone
 
 from keyctl.cores.models import Core
-from keyctl.lib.errors import Refused
+from keyctl.lib.errors import Conflict, Refused
 from keyctl.orders import services as orders
 from keyctl.rotations import services
 from keyctl.rotations.areas import Chosen, area_of, housings_of, proposed_keys, spares_at
-from keyctl.rotations.models import RotationDoor
+from keyctl.rotations.models import Rotation, RotationDoor
+from keyctl.rotations.services import starting
 from keyctl.rotations.services.starting import shared_by
 from keyctl.systems.models import KeySymbol, KeySystem
 from tests import factories
@@ -185,6 +186,19 @@ def test_a_core_that_goes_back_into_a_door_kept_shut_is_no_spare(yard: Yard) -> 
     )
     listed = spares_at(site, [yard.system.format_id])[yard.system.format_id]
     assert set(listed) == set(yard.spares)
+
+
+def test_a_spare_core_that_another_rotation_took_meanwhile(
+    yard: Yard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two people start at the same moment, each with the cores that were free a moment ago."""
+    free = spares_at(yard.cast.north, [yard.system.format_id])
+    first, others = yard.housings[:3], yard.housings[3:]
+    yard.start(housings=first)
+    monkeypatch.setattr(starting, "spares_at", lambda *_: free)
+    with pytest.raises(Conflict, match="meanwhile"):
+        yard.start(housings=others)
+    assert Rotation.objects.count() == 1
 
 
 def test_a_stale_page_changes_nothing(yard: Yard) -> None:
