@@ -11,7 +11,8 @@ from django.utils import timezone
 
 from keyctl.jobs.models import WorkerSign
 from keyctl.jobs.selectors import SIGN_HOLDS_FOR, routine_rows
-from keyctl.vault import services as vault
+from keyctl.lib.errors import Refused
+from keyctl.vault import ring
 
 LEAST_ROOM = 256 * 1024 * 1024
 
@@ -70,7 +71,12 @@ def _has_room() -> bool:
 
 
 def _vault_is_open() -> bool:
-    return not vault.is_sealed()
+    """A key is there, and it is the one of this database."""
+    try:
+        ring.current()
+    except Refused:
+        return False
+    return True
 
 
 def _worker_lives() -> bool:
