@@ -44,6 +44,7 @@ class SettleForm(ServiceForm):
         super().__init__(*args, **kwargs)
         self.case = case
         self.fields["stories_seen"].initial = case.stories.count()
+        self.own = set(case.case_cores.values_list("core_id", flat=True))
         self.cores = {core.pk: core for core in _cores_of(case, self.data)}
         self.housings = {body.pk: body for body in _housings_of(case)}
         self.people = {person.pk: person for person in _locksmiths(case)}
@@ -81,14 +82,27 @@ class SettleForm(ServiceForm):
 
     def clean(self) -> dict[str, Any]:
         told = super().clean() or {}
-        places: dict[Core, Whereabouts] = {}
-        for core in list(self.cores.values()):
-            try:
-                places[core] = self._place(told, core)
-            except Refused as refusal:
-                self.add_error(None, refusal.message)
+        places = self._places(told)
         self._ask_for_pushed_out(places)
         return {"places": places, "note": told.get("note", ""), "stories_seen": told.get("stories_seen")}
+
+    def _places(self, told: dict[str, Any]) -> dict[Core, Whereabouts]:
+        """Of the case's own cores, and of those that give way to one; a row that was asked for by an answer
+        that is another one now is passed over."""
+        places: dict[Core, Whereabouts] = {}
+        left = dict(self.cores)
+        while due := [core for core in left.values() if self._is_due(core, places)]:
+            for core in due:
+                del left[core.pk]
+                try:
+                    places[core] = self._place(told, core)
+                except Refused as refusal:
+                    self.add_error(None, refusal.message)
+        return places
+
+    def _is_due(self, core: Core, places: dict[Core, Whereabouts]) -> bool:
+        wanted = {where.housing.pk for where in places.values() if where.housing}
+        return core.pk in self.own or core.housing_id in wanted
 
     def _place(self, told: dict[str, Any], core: Core) -> Whereabouts:
         kind, _, rest = (told.get(f"{WHERE}{core.pk}") or "").partition(":")

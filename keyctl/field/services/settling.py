@@ -116,6 +116,15 @@ def _refuse_foreign(case: ReconcileCase, places: Mapping[Core, Whereabouts]) -> 
             raise Refused(f"Core {core} belongs to another site than this case.")
         if core.pk not in own and core.is_disputed:
             raise Refused(f"Core {core} stands in {core.disputed_over}. Settle it there.")
+    _refuse_unconcerned({core.pk for core in places} - own, places)
+
+
+def _refuse_unconcerned(others: set[UUID], places: Mapping[Core, Whereabouts]) -> None:
+    """Beside its own cores a case places only those that give way to one."""
+    wanted = [where.housing for where in places.values() if where.housing]
+    unconcerned = Core.objects.filter(pk__in=others).exclude(housing__in=wanted) if others else ()
+    for core in unconcerned:
+        raise Refused(f"Core {core} has nothing to do with this case. Move it by itself.")
 
 
 def _close(actor: User, case: ReconcileCase, note: str) -> None:

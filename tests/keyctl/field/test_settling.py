@@ -198,3 +198,36 @@ def test_the_page_asks_for_who_is_pushed_out_and_settles(
     assert client.post(url, told | {f"where_{third.pk}": "nowhere"}).status_code == 302
     assert place_of(house.spare)[1] == housing
     assert place_of(third)[0] == "gone"
+
+
+def test_a_row_that_an_earlier_answer_asked_for_is_passed_over(
+    cast: Cast, house: House, case: ReconcileCase, client: Client
+) -> None:
+    client.force_login(cast.locksmith)
+    third = core_in(factories.make_housing(cast.north), by=cast.locksmith)
+    told = {
+        f"where_{house.spare.pk}": f"housing:{house.housing.pk}",
+        f"where_{house.inside.pk}": "shelf",
+        f"where_{third.pk}": "gone",
+        "note": NOTE,
+        "stories_seen": 1,
+    }
+    assert client.post(reverse("field:settle", args=[case.pk]), told).status_code == 302
+    assert place_of(third)[0] == "housing"
+
+
+@pytest.mark.parametrize("place", ["housing", "gone"])
+def test_a_core_that_has_nothing_to_do_with_the_case_is_not_moved_by_it(
+    cast: Cast, house: House, case: ReconcileCase, place: str
+) -> None:
+    """A decision is no way past orders, their checks and the bench."""
+    other = make_core(cast.north, by=cast.locksmith)
+    elsewhere = factories.make_housing(cast.north) if place == "housing" else None
+    places = {
+        house.spare: Whereabouts("housing", house.housing),
+        house.inside: SHELF,
+        other: Whereabouts(place, elsewhere),
+    }
+    with pytest.raises(Refused, match="nothing to do with this case"):
+        settle(case, cast.locksmith, places)
+    assert place_of(other) == ("shelf", None, False)
