@@ -23,9 +23,9 @@ def keys_without_core(system: KeySystem, below: KeySymbol | None = None) -> Quer
 
 
 def waiting_cores(system: KeySystem, sites: "QuerySet[Site]") -> QuerySet[Core]:
-    """The cores of a system that are in hand at these sites and have no pins yet."""
+    """The cores of a system that are in hand at these sites, undisputed, and have no pins yet."""
     return Core.objects.filter(
-        site__in=sites, system=system, place__in=IN_HAND, pinning__isnull=True
+        site__in=sites, system=system, place__in=IN_HAND, disputed_at__isnull=True, pinning__isnull=True
     ).order_by("tag")
 
 

@@ -15,6 +15,7 @@ from keyctl.cores import services as cores
 from keyctl.cores.models import Core
 from keyctl.cores.services.bulk import Pinner
 from keyctl.cores.turning import pins_of
+from keyctl.cores.waiting import IN_HAND
 from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
@@ -79,7 +80,7 @@ def _next(order: WorkOrder, refused: Sequence[str]) -> list[OrderLine]:
 
 def _pin(actor: User, order: WorkOrder, lines: Sequence[OrderLine], pinners: dict[UUID, Pinner]) -> list[str]:
     """The lines that could not be pinned, by identifier."""
-    empty = [line for line in lines if line.core and not line.core.is_pinned and line.core.system]
+    empty = [line for line in lines if line.core and _is_empty_and_at_hand(line.core)]
     pinned = _pin_empty(actor, empty, pinners)
     for line in lines:
         if line not in empty and line.core is not None and _pinned_anew(actor, line.core):
@@ -91,6 +92,12 @@ def _pin(actor: User, order: WorkOrder, lines: Sequence[OrderLine], pinners: dic
         finish_line(actor, line)
     _tell(actor, order, len(done))
     return [str(line.pk) for line in lines if line not in done]
+
+
+def _is_empty_and_at_hand(core: Core) -> bool:
+    """Together they are refused together; one that is away or disputed is tried by itself and named."""
+    is_at_hand = core.place in IN_HAND and not core.is_disputed
+    return is_at_hand and not core.is_pinned and core.system is not None
 
 
 def _pin_empty(actor: User, lines: Sequence[OrderLine], pinners: dict[UUID, Pinner]) -> set[UUID]:

@@ -220,10 +220,11 @@ def test_pinning_what_waits_takes_only_cores_in_hand(cast: Cast, system: KeySyst
     factories.install(waiting[0], factories.make_housing(cast.north))
     job = start_pinning(actor=cast.locksmith, site=cast.north, system=system)
     services.move_core(actor=cast.locksmith, core=waiting[1], version=1, place=Core.Place.GONE)
+    services.dispute_cores(cores=[waiting[2].pk], over="case 1")
     finish(job)
     for core in waiting:
         core.refresh_from_db()
-    assert [core.is_pinned for core in waiting] == [False, False, True, True]
+    assert [core.is_pinned for core in waiting] == [False, False, False, True]
 
 
 def test_who_lost_the_role_meanwhile_neither_registers_nor_pins(cast: Cast, system: KeySystem) -> None:

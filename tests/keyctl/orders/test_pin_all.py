@@ -7,11 +7,13 @@ from django.urls import reverse
 
 from keyctl.audit.models import Event
 from keyctl.cores.models import Core, Turn
+from keyctl.cores.services import dispute_cores
 from keyctl.jobs.models import Job
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.orders import services
 from keyctl.orders.models import WorkOrder
 from keyctl.stock.models import PinMove
+from tests import factories
 from tests.cast import Cast
 from tests.jobs import finish
 from tests.keyctl.orders.workshop import Workshop
@@ -51,6 +53,21 @@ def test_a_core_that_holds_pins_is_pinned_anew(shop: Workshop) -> None:
     assert core.pinned_at
     assert before
     assert core.pinned_at > before
+
+
+@pytest.mark.parametrize("why", ["disputed", "in a door"])
+def test_a_core_that_is_not_at_hand_holds_up_no_other(shop: Workshop, why: str) -> None:
+    good, away = (shop.core(pinned=False) for _ in range(2))
+    order = shop.pin_order(good, away)
+    if why == "disputed":
+        dispute_cores(cores=[away.pk], over="case 1")
+    else:
+        factories.install(away, factories.make_housing(shop.site))
+    job = finish(services.start_pin_all(actor=shop.smith, order=order))
+    assert job.state == Job.State.DONE
+    assert Core.objects.get(pk=good.pk).is_pinned
+    assert not Core.objects.get(pk=away.pk).is_pinned
+    assert order.lines.get(core=away).is_open
 
 
 def test_a_core_that_cannot_be_pinned_stays_open_and_is_named(shop: Workshop) -> None:
