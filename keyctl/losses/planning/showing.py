@@ -153,7 +153,11 @@ def loose_cores(case: LossCase) -> QuerySet[Core]:
 
 
 def loose_at(actor: User, case: LossCase, sites: QuerySet[Site]) -> list[Core]:
-    """Those that one may empty: not in another's case, and not waiting in an order."""
-    waiting = OrderLine.objects.filter(state=State.OPEN, core__isnull=False).values("core")
-    found = loose_cores(case).filter(site__in=sites).exclude(pk__in=waiting)
+    """Those that one may empty: undisputed, not in another's case, and not waiting in an order or for a door
+    that is kept shut."""
+    lines = OrderLine.objects.filter(state=State.OPEN)
+    going_back = lines.filter(shut_at__isnull=False, lifted_at__isnull=True, core_out__isnull=False)
+    found = loose_cores(case).filter(site__in=sites, disputed_at__isnull=True)
+    found = found.exclude(pk__in=lines.filter(core__isnull=False).values("core"))
+    found = found.exclude(pk__in=going_back.values("core_out"))
     return [core for core in found if core.carrier_id in {None, actor.pk}]

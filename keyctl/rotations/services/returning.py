@@ -89,6 +89,7 @@ def empty_old_pins(*, actor: User, rotation: Rotation) -> list[Core]:
 def with_old_pins(rotation: Rotation) -> QuerySet[RotationCore]:
     turned = Turn.objects.filter(symbol__in=old_keys(rotation), operates=True)
     rows = rotation.cores.filter(core__place__in=IN_HAND, core__in=turned.values("core"))
+    rows = rows.filter(core__disputed_at__isnull=True)
     return rows.select_related("core__site", "core__carrier").order_by("core__tag")
 
 

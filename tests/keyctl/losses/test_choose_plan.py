@@ -3,6 +3,7 @@
 import pytest
 from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
+from django.utils import timezone
 
 from keyctl.audit.models import Event
 from keyctl.cores.models import Core
@@ -14,6 +15,7 @@ from keyctl.losses.models import LossCase
 from keyctl.losses.planning import showing
 from keyctl.orders.models import OrderLine
 from keyctl.orders.services import open_swap_order
+from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import NewKey, add_symbols
@@ -66,6 +68,11 @@ def test_a_lost_change_key_ends_with_a_proof(house: Estate, cast: Cast) -> None:
     assert KeySymbol.objects.get(symbol="AA1").is_retired
     loose = list(showing.loose_cores(case))
     assert len(loose) == 1
+    sites = Site.objects.filter(pk=cast.north.pk)
+    assert showing.loose_at(cast.locksmith, case, sites) == loose
+    Core.objects.filter(pk=loose[0].pk).update(disputed_at=timezone.now(), disputed_over="case 1")
+    assert showing.loose_at(cast.locksmith, case, sites) == []
+    Core.objects.filter(pk=loose[0].pk).update(disputed_at=None, disputed_over="")
     empty_cores(actor=cast.locksmith, site=cast.north, cores=loose)
     services.look(actor=cast.officer, case=case)
     proof = services.prove_case(actor=cast.officer, case=case)

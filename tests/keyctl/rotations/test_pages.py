@@ -6,9 +6,12 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from keyctl.cores.models import Core
+from keyctl.cores.services import dispute_cores
 from keyctl.jobs.models import Job
 from keyctl.prints.waves import wave_sheet
 from keyctl.rotations.models import Rotation, RotationCore, RotationDoor
+from keyctl.rotations.services import with_old_pins
 from tests.jobs import finish
 from tests.keyctl.rotations.yard import NEW, Yard, fresh
 
@@ -137,6 +140,14 @@ def test_cores_left_over_with_old_pins_are_emptied_at_the_end(yard: Yard, smith:
     page = text_of(smith.post(url("empty", rotation), follow=True))
     assert "Emptied in the records: 2." in page
     assert "still pinned to an old key" not in page
+
+
+def test_a_disputed_core_keeps_no_other_from_being_emptied(yard: Yard, smith: Client) -> None:
+    rotation = yard.all_waves(yard.accepted())
+    disputed = with_old_pins(rotation)[0].core
+    dispute_cores(cores=[disputed.pk], over="case 1")
+    assert "Emptied in the records: 1." in text_of(smith.post(url("empty", rotation), follow=True))
+    assert Core.objects.get(pk=disputed.pk).is_pinned
 
 
 def test_the_crew_and_the_time_are_set_and_the_plan_follows(yard: Yard, smith: Client) -> None:
