@@ -146,12 +146,12 @@ def test_the_pack_holds_what_is_at_the_doors_and_no_bitting(
 
 
 def test_who_fetches_a_pack_is_known_on_the_tablet(cast: Cast, tablet: Tablet, own: Client) -> None:
-    helper = factories.make_user("helper", site=cast.north, role=Role.LOCKSMITH)
-    own.force_login(helper)
+    colleague = factories.make_user("colleague", site=cast.north, role=Role.LOCKSMITH)
+    own.force_login(colleague)
     for _ in range(2):
         assert own.get("/field/pack/").status_code == 200
     known = DeviceUser.objects.filter(device=tablet.device)
-    assert {row.user for row in known} == {cast.locksmith, helper}
+    assert {row.user for row in known} == {cast.locksmith, colleague}
 
 
 def test_a_look_up_finds_a_door_and_a_core_by_what_is_scanned(house: House, own: Client) -> None:

@@ -201,27 +201,27 @@ def test_a_clock_that_is_wrong_is_noted(house: House, tablet: Tablet) -> None:
 
 def test_what_was_handed_in_for_another(cast: Cast, house: House, tablet: Tablet) -> None:
     """A file proves nothing of who did it: whoever hands it in answers for it, but for another's case."""
-    helper = factories.make_user("helper", site=cast.north, role=Role.LOCKSMITH)
+    colleague = factories.make_user("colleague", site=cast.north, role=Role.LOCKSMITH)
     moved, carried = tablet.put(house.spare, "bench"), tablet.put(house.inside, "case")
-    answers = tablet.send(moved, carried, actor=helper, via="file", device=None)
+    answers = tablet.send(moved, carried, actor=colleague, via="file", device=None)
     assert outcomes(answers) == ["applied", CONFLICT]
-    assert Event.objects.get(verb="core.moved").actor == helper
+    assert Event.objects.get(verb="core.moved").actor == colleague
     told = Event.objects.get(verb="field.sent_for_another")
-    assert "handed in by Helper" in told.sentence
+    assert "handed in by Colleague" in told.sentence
 
 
 def test_a_tablet_is_not_believed_about_people_who_never_signed_in_on_it(cast: Cast, house: House) -> None:
     """Nobody writes history in another's name with a tablet of their own."""
-    helper = factories.make_user("helper", site=cast.north, role=Role.LOCKSMITH)
-    own = tablet_of(helper, cast.north, "Own tablet")
+    colleague = factories.make_user("colleague", site=cast.north, role=Role.LOCKSMITH)
+    own = tablet_of(colleague, cast.north, "Own tablet")
     forged = Tablet(cast.locksmith, own.device)
-    assert outcomes(forged.send(forged.put(house.spare), actor=helper)) == ["applied"]
-    assert Event.objects.get(verb="core.moved").actor == helper
+    assert outcomes(forged.send(forged.put(house.spare), actor=colleague)) == ["applied"]
+    assert Event.objects.get(verb="core.moved").actor == colleague
 
 
 def test_a_shared_tablet_tells_who_did_it(cast: Cast, house: House, tablet: Tablet) -> None:
-    helper = factories.make_user("helper", site=cast.north, role=Role.LOCKSMITH)
-    assert outcomes(tablet.send(tablet.put(house.spare, "case"), actor=helper)) == ["applied"]
+    colleague = factories.make_user("colleague", site=cast.north, role=Role.LOCKSMITH)
+    assert outcomes(tablet.send(tablet.put(house.spare, "case"), actor=colleague)) == ["applied"]
     assert Event.objects.get(verb="core.moved").actor == cast.locksmith
     assert Core.objects.get(pk=house.spare.pk).carrier == cast.locksmith
-    assert Event.objects.get(verb="field.sent_for_another").actor == helper
+    assert Event.objects.get(verb="field.sent_for_another").actor == colleague

@@ -32,8 +32,8 @@ def hand_in(client: Client, body: Any) -> Any:
 def test_a_file_is_taken_once_in_the_name_of_who_hands_it_in(
     cast: Cast, house: House, tablet: Tablet, client: Client
 ) -> None:
-    helper = factories.make_user("helper", site=cast.north, role=Role.LOCKSMITH)
-    client.force_login(helper)
+    colleague = factories.make_user("colleague", site=cast.north, role=Role.LOCKSMITH)
+    client.force_login(colleague)
     body = exported(tablet, tablet.put(house.spare, "bench"), {"kind": "put"})
     for outcome in ("Applied", "Known already"):
         page = hand_in(client, body)
@@ -43,11 +43,11 @@ def test_a_file_is_taken_once_in_the_name_of_who_hands_it_in(
     event = FieldEvent.objects.get()
     assert (event.via, event.sender, event.device, event.skew_seconds) == (
         "file",
-        helper,
+        colleague,
         tablet.device,
         None,
     )
-    assert Event.objects.get(verb="core.moved").actor == helper
+    assert Event.objects.get(verb="core.moved").actor == colleague
 
 
 def test_a_file_of_several_envelopes_holds_more_than_one_batch(

@@ -40,17 +40,17 @@ def test_it_waits_without_effect(house: House, told: list[dict[str, Any]]) -> No
 def test_it_is_taken_in_in_the_order_of_the_tablet(
     cast: Cast, house: House, tablet: Tablet, told: list[dict[str, Any]]
 ) -> None:
-    helper = factories.make_user("helper", site=cast.north, role=Role.LOCKSMITH)
-    done = services.take_in(actor=helper, events=list(FieldEvent.objects.all()))
+    colleague = factories.make_user("colleague", site=cast.north, role=Role.LOCKSMITH)
+    done = services.take_in(actor=colleague, events=list(FieldEvent.objects.all()))
     assert [event.later_outcome for event in done] == ["applied", "applied"]
     spare = Core.objects.get(pk=house.spare.pk)
     assert (spare.place, spare.version) == ("shelf", house.spare.version + 2)
-    assert {event.actor for event in Event.objects.filter(verb="core.moved")} == {helper}
+    assert {event.actor for event in Event.objects.filter(verb="core.moved")} == {colleague}
     [again] = tablet.send(told[0])
     assert (again.outcome, again.first_outcome) == ("duplicate", "accepted_with_conflict")
     assert Core.objects.get(pk=spare.pk).version == spare.version
     with pytest.raises(Conflict, match="does not wait any more"):
-        services.take_in(actor=helper, events=done)
+        services.take_in(actor=colleague, events=done)
 
 
 def test_what_contradicts_goes_to_a_case_when_it_is_taken_in(
