@@ -51,6 +51,11 @@ def points_of(line: OrderLine) -> tuple[Point, ...]:
     return ()
 
 
+def is_needed(line: OrderLine, point: Point) -> bool:
+    """Whether nobody says of it that it does not apply."""
+    return line.keeps_shut and point.key in NEEDED_TO_GIVE_BACK
+
+
 def inspection_of(door: Door) -> tuple[Point, ...]:
     if _is_body_only(door):
         return (SEATED, TURNS, CLOSES, REACHABLE)

@@ -13,7 +13,7 @@ from keyctl.cores.models import Core
 from keyctl.field.access import field_sites
 from keyctl.field.models import Device, FieldEvent, RejectedEvent
 from keyctl.lib.tags import clean_tag
-from keyctl.orders.checklists import points_of
+from keyctl.orders.checklists import is_needed, points_of
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Door, Housing
 
@@ -162,7 +162,10 @@ def _told_line(order: WorkOrder, line: OrderLine) -> Told:
         "housing": _text_of(line.housing_id),
         "core": line.core.tag if line.core else None,
         "meant": line.meant.tag if line.meant else None,
-        "checklist": [{"key": point.key, "label": point.label} for point in points_of(line)],
+        "checklist": [
+            {"key": point.key, "label": point.label, "is_needed": is_needed(line, point)}
+            for point in points_of(line)
+        ],
         "note": line.note,
     }
 

@@ -8,7 +8,7 @@ from django.utils import timezone
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
-from keyctl.orders.checklists import NEEDED_TO_GIVE_BACK, Point, points_of
+from keyctl.orders.checklists import Point, is_needed, points_of
 from keyctl.orders.listening import tell_unreached
 from keyctl.orders.models import Check, OrderLine, WorkOrder
 from keyctl.orders.services.closing import finish_line, locked_line
@@ -77,13 +77,9 @@ def _refuse_passed_over(line: OrderLine, points: tuple[Point, ...], items: Mappi
     """A door that was kept shut: people get out, and its own keys turn, or it is not given back."""
     passed = [point for point in points if items[point.key] == Found.NOT_APPLICABLE]
     if reasons := [
-        f"Try this, it is always there: {point.label}." for point in passed if _is_needed(line, point)
+        f"Try this, it is always there: {point.label}." for point in passed if is_needed(line, point)
     ]:
         raise Refused("The checklist is not finished.", reasons=reasons)
-
-
-def _is_needed(line: OrderLine, point: Point) -> bool:
-    return line.keeps_shut and point.key in NEEDED_TO_GIVE_BACK
 
 
 def _keep(line: OrderLine, points: tuple[Point, ...], items: Mapping[str, str]) -> None:

@@ -10,6 +10,7 @@ from django.utils import timezone
 from keyctl.audit.models import Event
 from keyctl.cores.models import Core
 from keyctl.field.models import FieldEvent
+from keyctl.field.selectors.pack import pack_for
 from keyctl.field.views.api import MOST_ENVELOPES
 from keyctl.orders import services as orders
 from keyctl.orders.models import OrderLine
@@ -102,3 +103,15 @@ def test_a_remark_on_an_inspection_stands_at_its_door(cast: Cast, tablet: Tablet
     told = Event.objects.get(verb="field.noted")
     assert str(door) in told.sentence
     assert told.subjects.filter(subject_id=door.pk).exists()
+
+
+def test_the_pack_says_which_points_nobody_passes_over(cast: Cast, house: House) -> None:
+    keep_shut(cast, house)
+    orders.open_inspect_order(
+        actor=cast.locksmith, site=cast.north, title="Yearly look", doors=[house.housing.door]
+    )
+    needed = {
+        order["kind"]: {each["key"] for each in order["lines"][0]["checklist"] if each["is_needed"]}
+        for order in pack_for(cast.locksmith, None)["orders"]
+    }
+    assert needed == {"lock_out": {"own_core", "own_key", "free"}, "inspect": set()}

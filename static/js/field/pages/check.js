@@ -1,10 +1,11 @@
-/* The checklist of a line: each item is good, bad, or does not apply here. */
+/* The checklist of a line: each item is good, bad, or does not apply here; what people need always applies. */
 
 import { button, choices, chosen, copy, tell } from "../dom.js";
 import { finish } from "./acts.js";
 import { cautions } from "./door.js";
 
-const ANSWERS = [["good", "Good"], ["bad", "Bad"], ["not_applicable", "Not here"]];
+const LOOKED_AT = [["good", "Good"], ["bad", "Bad"]];
+const ANSWERS = [...LOOKED_AT, ["not_applicable", "Not here"]];
 
 export function checkPage(app, id) {
   const line = app.world.lines.get(id);
@@ -12,7 +13,9 @@ export function checkPage(app, id) {
   const door = app.world.doors.get(line.door);
   const form = copy("check", {
     cautions: door ? cautions(door, [line]) : [],
-    items: line.checklist.map((item) => copy("check-item", { label: item.label, choices: choices(`item-${item.key}`, ANSWERS) })),
+    items: line.checklist.map((item) => copy("check-item", {
+      label: item.label, choices: choices(`item-${item.key}`, item.is_needed ? LOOKED_AT : ANSWERS),
+    })),
     note: copy("note", { label: "Note" }),
   });
   const back = door ? `#/door/${door.id}` : "#/";
