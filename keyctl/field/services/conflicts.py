@@ -19,6 +19,8 @@ from keyctl.lib.errors import Conflict
 from keyctl.places.models import Housing, Site
 
 NUMBER_ATTEMPTS = 50
+# Why the register did not take it may name what is another site's.
+ELSEWHERE_TOO = "It concerns another site as well, and why it was not done is told there."
 State = ReconcileCase.State
 R = TypeVar("R", CaseCore, CaseHousing)
 
@@ -141,7 +143,7 @@ def keep_story(
         skew_seconds=event.skew_seconds,
         says=says[:1000],
         register_said=register_of(concerned.cores, concerned.housings),
-        reason=event.later_reason or event.reason,
+        reason=(event.later_reason or event.reason) if event.case == case else ELSEWHERE_TOO,
     )
     record(
         actor=event.sender,

@@ -9,12 +9,13 @@ from django.utils import timezone
 
 from keyctl.audit.models import Event
 from keyctl.cores.models import Core
-from keyctl.field.models import FieldEvent
+from keyctl.field.models import CaseStory, FieldEvent
 from keyctl.field.selectors.pack import pack_for
 from keyctl.field.views.api import MOST_ENVELOPES
 from keyctl.orders import services as orders
 from keyctl.orders.models import OrderLine
 from keyctl.places.models import Membership
+from keyctl.places.roles import Role
 from tests import factories
 from tests.cast import Cast
 from tests.keyctl.field.fieldroom import House, Tablet, make_core, outcomes
@@ -115,3 +116,17 @@ def test_the_pack_says_which_points_nobody_passes_over(cast: Cast, house: House)
         for order in pack_for(cast.locksmith, None)["orders"]
     }
     assert needed == {"lock_out": {"own_core", "own_key", "free"}, "inspect": set()}
+
+
+def test_why_it_was_not_done_is_told_at_one_site_only(cast: Cast, house: House, tablet: Tablet) -> None:
+    """Somebody who works at both puts a core of one into a door of the other."""
+    Membership.objects.create(user=cast.locksmith, site=cast.south, role=Role.LOCKSMITH)
+    foreign = make_core(cast.south, by=cast.stranger)
+    [answer] = tablet.send(tablet.swapped(house.housing, foreign, house.inside))
+    assert answer.case
+    reasons = {story.case: story.reason for story in CaseStory.objects.select_related("case")}
+    assert len(reasons) == 2
+    assert str(cast.south) in reasons.pop(answer.case)
+    [other] = reasons.values()
+    assert str(cast.south) not in other
+    assert "another site" in other
