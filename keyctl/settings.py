@@ -19,6 +19,9 @@ SECRET_KEY = env.secret("KEYCTL_SECRET_KEY", SECRETS_DIR / "django.key")
 VAULT_KEY_FILE = SECRETS_DIR / "vault.key"
 # How many seconds a process goes on sealing with the key it last saw in use.
 VAULT_LOOKS_EVERY = 5.0
+HISTORY_KEY_FILE = SECRETS_DIR / "history.key"
+# Nor do signed checkpoints lie inside the data: who replaces the one folder must not replace them too.
+CHECKPOINT_DIR = env.folder("KEYCTL_CHECKPOINT_DIR", DATA_DIR.with_name(f"{DATA_DIR.name}-checkpoints"))
 ALLOWED_HOSTS = env.words("KEYCTL_HOSTS", "127.0.0.1 localhost")
 BASE_URL = env.text("KEYCTL_BASE_URL", "http://127.0.0.1:8000").rstrip("/")
 CSRF_TRUSTED_ORIGINS = [BASE_URL]

@@ -13,6 +13,14 @@ from django.db.models.signals import post_migrate
 from keyctl.vault import ring
 from keyctl.vault.models import DataKey
 from tests.cast import Cast, gather
+from tests.flushing import guards_lifted
+
+
+@pytest.fixture(scope="session", autouse=True)
+def history_yields_to_the_flush() -> Iterator[None]:
+    """After a test that commits, the database is emptied; only here can history be."""
+    with guards_lifted():
+        yield
 
 # Rights here are roles. Django would write its own permissions anew after each test that commits.
 post_migrate.disconnect(dispatch_uid="django.contrib.auth.management.create_permissions")

@@ -5,6 +5,7 @@ import base64
 import os
 import shutil
 import tempfile
+from pathlib import Path
 
 os.environ.setdefault("KEYCTL_SECRET_KEY", "only-for-tests")
 os.environ.setdefault(
@@ -25,10 +26,14 @@ WHITENOISE_AUTOREFRESH = True
 # Only served files lie there; the tests take them from where they are written.
 (DATA_DIR / "static").mkdir(parents=True, exist_ok=True)
 
+# Keys and checkpoints of a test's own history.
+_folder = tempfile.mkdtemp(prefix="keyctl-tests-")
+atexit.register(shutil.rmtree, _folder, ignore_errors=True)
+HISTORY_KEY_FILE = Path(_folder) / "history.key"
+CHECKPOINT_DIR = Path(_folder) / "checkpoints"
+
 if "postgresql" not in DATABASES["default"]["ENGINE"]:
     # A file, as in the product: threads then meet at the same database.
-    _folder = tempfile.mkdtemp(prefix="keyctl-tests-")
-    atexit.register(shutil.rmtree, _folder, ignore_errors=True)
     DATABASES["default"]["TEST"] = {"NAME": f"{_folder}/keyctl.sqlite3"}
     # Nothing here outlives its test, so nothing waits for the disk. What must be durable is run as a process.
     DATABASES["default"]["OPTIONS"]["init_command"] += "PRAGMA synchronous=OFF;"

@@ -3,8 +3,11 @@
 from typing import Any, NoReturn, TypeVar
 
 from django.conf import settings
-from django.db import models
+from django.db import DEFAULT_DB_ALIAS, models, transaction
 from django.utils import timezone
+
+from keyctl.audit.chain import link_events
+from keyctl.lib.commits import before_commit
 
 Row_co = TypeVar("Row_co", bound=models.Model, covariant=True)
 
@@ -30,6 +33,15 @@ class AppendOnly(models.Model):
         raise TypeError("History is append-only: nothing is taken out of it.")
 
 
+class EventQuerySet(AppendOnlyQuerySet["Event"]):
+    def bulk_create(self, *args: Any, **kwargs: Any) -> "list[Event]":
+        with transaction.atomic(using=self.db, savepoint=False):
+            made = super().bulk_create(*args, **kwargs)
+            for event in made:
+                event.have_it_linked()
+        return made
+
+
 class Event(AppendOnly):
     """Who did what, when and to which things, in a sentence that stays true when names change later."""
 
@@ -42,7 +54,7 @@ class Event(AppendOnly):
     sentence = models.CharField(max_length=400)
     detail = models.JSONField(default=dict)
 
-    objects = AppendOnlyQuerySet["Event"].as_manager()
+    objects = EventQuerySet.as_manager()
 
     class Meta:
         ordering = ["-at", "-id"]
@@ -57,6 +69,15 @@ class Event(AppendOnly):
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M} {self.actor_name}: {self.sentence}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        with transaction.atomic(savepoint=False):
+            super().save(*args, **kwargs)
+            self.have_it_linked()
+
+    def have_it_linked(self) -> None:
+        """At the end of the transaction, when what it says of its subjects is there too."""
+        before_commit(self._state.db or DEFAULT_DB_ALIAS, link_events, self.pk)
 
 
 class EventSubject(AppendOnly):
@@ -76,3 +97,36 @@ class EventSubject(AppendOnly):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.subject_id}"
+
+
+class Link(AppendOnly):
+    """An event's place in the chain: its number, without a gap, and a hash that holds to all before it."""
+
+    number = models.BigIntegerField(primary_key=True)
+    event = models.OneToOneField(Event, on_delete=models.PROTECT, related_name="link")
+    before = models.BinaryField()
+    hash = models.BinaryField()
+
+    objects = AppendOnlyQuerySet["Link"].as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=models.Q(number__gte=1), name="history_counts_from_one")
+        ]
+
+    def __str__(self) -> str:
+        return f"entry {self.number}"
+
+
+class Head(models.Model):
+    """The last link, in one row: whoever appends holds its lock."""
+
+    id = models.PositiveSmallIntegerField(primary_key=True)
+    number = models.BigIntegerField()
+    hash = models.BinaryField()
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=models.Q(id=1), name="history_has_one_head")]
+
+    def __str__(self) -> str:
+        return f"{self.number} entries"

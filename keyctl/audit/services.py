@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from django.db import models
+from django.db import models, transaction
 from django.utils import timezone
 
 from keyctl.audit.models import Event, EventSubject
@@ -17,6 +17,7 @@ Subjects = Sequence[models.Model]
 PROGRAM = "keyctl"
 
 
+@transaction.atomic(savepoint=False)
 def record(
     *,
     actor: "User | None",
@@ -34,6 +35,7 @@ def record(
     return event
 
 
+@transaction.atomic(savepoint=False)
 def record_many(events: Iterable[tuple[Event, Subjects]], *, batch: int = 2000) -> int:
     """Append events made by ``new_event`` in bulk (imports, the invented estate); returns how many."""
     pairs = list(events)

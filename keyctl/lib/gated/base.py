@@ -5,12 +5,13 @@ from pathlib import Path
 from django.db.backends.sqlite3 import base
 from django.db.utils import OperationalError
 
+from keyctl.lib.commits import WorkBeforeCommit
 from keyctl.lib.gate import Gate, GateClosed, gate_for
 
 DEFAULT_TIMEOUT_S = 5.0
 
 
-class DatabaseWrapper(base.DatabaseWrapper):
+class DatabaseWrapper(WorkBeforeCommit, base.DatabaseWrapper):
     """Holds the gate from BEGIN IMMEDIATE until the transaction has ended, however it ends."""
 
     _held: Gate | None = None
@@ -25,18 +26,18 @@ class DatabaseWrapper(base.DatabaseWrapper):
 
     def _commit(self) -> None:
         # Where it fails the transaction is still open; a rollback follows.
-        super()._commit()  # type: ignore[misc]
+        super()._commit()
         self._leave_gate()
 
     def _rollback(self) -> None:
         try:
-            super()._rollback()  # type: ignore[misc]
+            super()._rollback()
         finally:
             self._leave_gate()
 
     def _close(self) -> None:
         try:
-            super()._close()  # type: ignore[misc]
+            super()._close()
         finally:
             self._leave_gate()
 

@@ -1,0 +1,51 @@
+"""The key that signs checkpoints (Ed25519): its secret half lies with the secrets, the public half checks."""
+
+import base64
+import os
+
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+from django.conf import settings
+
+from keyctl.lib import env
+from keyctl.lib.errors import Refused
+
+KEY_BYTES = 32
+
+
+def make_key() -> None:
+    env.write_secret(settings.HISTORY_KEY_FILE, base64.urlsafe_b64encode(os.urandom(KEY_BYTES)).decode())
+
+
+def has_key() -> bool:
+    return bool(settings.HISTORY_KEY_FILE.exists())
+
+
+def public_key() -> bytes:
+    return _key().public_key().public_bytes_raw()
+
+
+def sign(message: bytes) -> bytes:
+    return _key().sign(message)
+
+
+def is_signed(key: bytes, message: bytes, signature: bytes) -> bool:
+    """As the verifier's, a hundred times quicker."""
+    try:
+        Ed25519PublicKey.from_public_bytes(key).verify(signature, message)
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+def _key() -> Ed25519PrivateKey:
+    try:
+        text = settings.HISTORY_KEY_FILE.read_text(encoding="ascii").strip()
+        return Ed25519PrivateKey.from_private_bytes(base64.urlsafe_b64decode(text))
+    except FileNotFoundError:
+        raise Refused(
+            f"The key that signs the history is missing. Put {settings.HISTORY_KEY_FILE} back, or name the "
+            "public key that you noted."
+        ) from None
+    except ValueError:
+        raise Refused(f"{settings.HISTORY_KEY_FILE} holds no key. Put back the one that was there.") from None
