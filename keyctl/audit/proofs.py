@@ -1,6 +1,9 @@
 """The proof that an entry is in the signed history, and the history as a file; `verifier` checks both."""
 
+import base64
 import json
+from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -9,7 +12,37 @@ from django.db import connection
 from keyctl.audit.checkpoints import ENTRIES, checkpoint_over, hashes
 from keyctl.audit.entries import linked_entries
 from keyctl.audit.merkle import inclusion_path
+from keyctl.audit.models import Event, Link
 from keyctl.lib.errors import Refused
+
+
+@dataclass(frozen=True)
+class Witness:
+    """What a paper says of an event's place in the history; no ``proof`` until a checkpoint is over it."""
+
+    number: int
+    hash: str
+    proof: str = ""
+    size: int = 0
+    signed_at: datetime | None = None
+
+
+def witness_of(event: Event | None) -> Witness | None:
+    """None before the transaction that recorded the event has ended."""
+    link = Link.objects.filter(event=event).first() if event else None
+    if link is None:
+        return None
+    number, own = link.number, bytes(link.hash).hex()
+    try:
+        checkpoint = checkpoint_over(number)
+    except Refused:  # a damaged checkpoint is told where history is checked
+        checkpoint = None
+    if checkpoint is None:
+        return Witness(number, own)
+    size = checkpoint["size"]
+    path = base64.b64encode(b"".join(inclusion_path(number - 1, hashes(size)))).decode()
+    signed_at = datetime.fromisoformat(checkpoint["at"])
+    return Witness(number, own, f"{number}:{own}:{size}:{path}", size, signed_at)
 
 
 def prove_entry(number: int) -> dict[str, Any]:

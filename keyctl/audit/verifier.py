@@ -2,6 +2,7 @@
 
     python verifier.py history.jsonl --checkpoints FOLDER --key PUBLIC_KEY
     python verifier.py --proof proof.json --key PUBLIC_KEY
+    python verifier.py --receipt "NUMBER:HASH:SIZE:PATH" --checkpoints FOLDER --key PUBLIC_KEY
 
 An entry's hash is SHA-256 of 0x00, the hash before it, its number and its fields, each with its length first;
 so each entry holds to all before it. The same hash is the leaf of a Merkle tree after RFC 9162, and a
@@ -12,6 +13,7 @@ where whoever could have changed the history could not change them.
 from __future__ import annotations
 
 import argparse
+import base64
 import hashlib
 import json
 import sys
@@ -249,6 +251,19 @@ def proof_findings(proof: Row, key: bytes) -> Iterator[str]:
         yield "The entry is not in the history that was signed."
 
 
+def receipt_findings(printed: str, checkpoints: Iterable[Row]) -> Iterator[str]:
+    """What is wrong with the proof on a receipt, which names the entry by its hash alone."""
+    # Lines of paper break anywhere.
+    number, leaf, size, nodes = "".join(printed.split()).split(":")
+    data = base64.b64decode(nodes)
+    path = [data[start : start + 32] for start in range(0, len(data), 32)]
+    roots = [bytes.fromhex(each["root"]) for each in checkpoints if each["size"] == int(size)]
+    if not roots:
+        yield f"There is no checkpoint of {size} entries."
+    elif not is_included(bytes.fromhex(leaf), int(number) - 1, int(size), path, roots[0]):
+        yield "The entry is not in the history that was signed."
+
+
 # The command
 
 
@@ -272,6 +287,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("history", nargs="?", help="the file that export_history wrote")
     parser.add_argument("--checkpoints", help="the folder of checkpoints, from a place of your own")
     parser.add_argument("--proof", help="the file that prove_event wrote")
+    parser.add_argument("--receipt", help="the proof on a receipt, as it is printed")
     parser.add_argument("--key", required=True, help="the public key, 64 hexadecimal digits")
     asked = parser.parse_args(arguments)
     try:
@@ -286,11 +302,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _findings(asked: argparse.Namespace, key: bytes) -> Iterator[str]:
     if asked.proof:
         yield from proof_findings(json.loads(Path(asked.proof).read_text(encoding="utf-8")), key)
+    checkpoints = read_checkpoints(asked.checkpoints) if asked.checkpoints else []
+    yield from checkpoint_findings(checkpoints, key)
+    if asked.receipt:
+        yield from receipt_findings(asked.receipt, checkpoints)
     if asked.history:
-        checkpoints = read_checkpoints(asked.checkpoints) if asked.checkpoints else []
         if not checkpoints:
             yield "There is no checkpoint to check against."
-        yield from checkpoint_findings(checkpoints, key)
         yield from history_findings(read_history(asked.history), checkpoints)
 
 

@@ -44,7 +44,7 @@ class WorkBeforeCommit(BaseDatabaseWrapper):
 
 
 def before_commit(using: str, work: Work, item: Any) -> None:
-    """``work`` will be called once, with the connection ``using`` and all items noted for it in this transaction.
+    """``work`` will be called once, with the connection and all items that this transaction noted for it.
 
     An item noted inside a savepoint that was rolled back is still there: the work looks what is left of it.
     """

@@ -12,6 +12,8 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 
 from keyctl.accounts.models import User
+from keyctl.audit.proofs import Witness, witness_of
+from keyctl.audit.selectors import history_of
 from keyctl.audit.services import record
 from keyctl.desk.access import is_own
 from keyctl.desk.services.receipts import RECEIPT
@@ -44,6 +46,7 @@ class Receipt:
     terms: Terms | None
     strokes: str
     made_at: datetime
+    witness: Witness | None
     width: int = WIDTH
     height: int = HEIGHT
 
@@ -88,6 +91,8 @@ def receipt_of(act: Handover) -> Receipt:
         terms=act.terms,
         strokes=vault.unseal(act, "signature") if act.signature else "",
         made_at=timezone.localtime(),
+        # The first event about an act is the act itself.
+        witness=witness_of(history_of(act).order_by("pk").first()),
     )
 
 

@@ -2,17 +2,22 @@
 
 import io
 import re
+from pathlib import Path
 from typing import Any
 
 import pypdfium2
 import pytest
 from django.core import mail
+from django.db import transaction
 from django.test import Client
 from django.utils import timezone
 from pypdf import PdfReader
 from pytest_django import Settings
 
-from keyctl.audit.models import Event
+from keyctl.audit import signing, verifier
+from keyctl.audit.chain import link_events
+from keyctl.audit.checkpoints import sign_history
+from keyctl.audit.models import Event, Link
 from keyctl.keys.models import DeskSettings, Handover
 from keyctl.keys.services import Signature, issue_keys, publish_terms, return_keys
 from keyctl.notices.services import send_waiting
@@ -122,6 +127,26 @@ def test_a_return_of_several_people_lists_whose_each_key_was(room: KeyRoom) -> N
     assert "Not signed" in text
     for words in (room.holder.name, "Bob Cole", "brought by A porter", "Bent"):
         assert words in text
+
+
+def test_it_carries_the_proof_of_its_place_in_the_signed_history(
+    room: KeyRoom, settings: Settings, tmp_path: Path
+) -> None:
+    settings.HISTORY_KEY_FILE = tmp_path / "history.key"
+    settings.CHECKPOINT_DIR = tmp_path / "checkpoints"
+    act = issued(room, Signature("Ann Bell"))
+    assert "of the history" not in text_of(act)  # its transaction has not ended
+    ids = Event.objects.order_by("pk").values_list("pk", flat=True)
+    link_events(transaction.get_connection(), list(ids))
+    number = Link.objects.get(event__verb="key.handed_out").number
+    assert f"manage.py prove_event {number}" in text_of(act)
+    sign_history()
+    printed = text_of(act).split("the verifier: ")[1].split(f" {room.site.name}")[0]
+    key = signing.public_key().hex()
+    arguments = ["--checkpoints", str(settings.CHECKPOINT_DIR), "--key", key, "--receipt"]
+    assert verifier.main([*arguments, printed]) == 0
+    assert verifier.main([*arguments, printed.replace(f"{number}:", f"{number + 1}:", 1)]) == 1
+    assert verifier.main([*arguments, f"{number}:{'0' * 64}:1:"]) == 1
 
 
 def test_printing_it_is_written_into_history(counter: Counter, room: KeyRoom) -> None:
