@@ -25,6 +25,7 @@ from keyctl.versions.models import SystemVersion
 from tests import factories
 from tests.cast import Cast
 from tests.keyctl.approvals import forbidden as approvals
+from tests.keyctl.audit import forbidden as audit
 from tests.keyctl.counts import forbidden as counts
 from tests.keyctl.desk import forbidden as desk
 from tests.keyctl.field import forbidden as field
@@ -351,6 +352,7 @@ def a_try_without_an_outcome(cast: Cast) -> None:
 
 
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
+    **audit.FORBIDDEN,
     **counts.FORBIDDEN,
     **interim.FORBIDDEN,
     **labels.FORBIDDEN,

@@ -45,8 +45,9 @@ def sign_history() -> Checkpoint:
     last, leaves = latest_checkpoint(), hashes()
     if last and (len(leaves) < last["size"] or root_of(leaves[: last["size"]]).hex() != last["root"]):
         raise Refused(
-            "The history does not begin with what was signed before, so it is not signed again. "
-            "Run `manage.py check_history` and keep the checkpoints."
+            "The history does not begin with what was signed before, so it is not signed again. Run "
+            "`manage.py check_history` and keep the checkpoints. Where another database was put here on "
+            f"purpose, move {settings.CHECKPOINT_DIR} away."
         )
     if last is None and not signing.has_key():
         signing.make_key()
