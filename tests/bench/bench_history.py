@@ -1,4 +1,4 @@
-"""What the chain costs: cores moved with their history, with it and without in turns; how fast it is checked."""
+"""What the chain costs: cores moved with their history, with it and without in turns; and checking it."""
 
 import os
 import tempfile

@@ -2,8 +2,10 @@
 
 import json
 from datetime import timedelta
+from importlib import import_module
 from io import StringIO
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -17,7 +19,7 @@ from keyctl.audit.chain import link_events
 from keyctl.audit.checking import check_history
 from keyctl.audit.checkpoints import ENTRIES, latest_checkpoint, sign_history, sign_when_due
 from keyctl.audit.models import Event, Link
-from keyctl.audit.services import new_event, record_many
+from keyctl.audit.services import new_event, record, record_many
 from keyctl.lib.errors import Refused
 
 pytestmark = pytest.mark.django_db
@@ -210,3 +212,18 @@ def test_an_export_is_checked_without_the_product(
         capsys.readouterr()
         assert verifier.main(arguments) == 1
         assert words in capsys.readouterr().out
+
+
+def test_events_from_before_the_chain_are_linked_by_the_migration(monkeypatch: pytest.MonkeyPatch) -> None:
+    migration = import_module("keyctl.audit.migrations.0003_link_what_is_there")
+    monkeypatch.setattr(migration, "BATCH", 4)
+    for nth in range(11):
+        record(actor=None, verb="a.b", sentence=f"did thing {nth}")
+    link_events(transaction.get_connection(), [Event.objects.order_by("pk")[2].pk])  # it may have begun
+    schema_editor = SimpleNamespace(connection=transaction.get_connection())
+    for _ in range(2):
+        migration.link_all(None, schema_editor)
+    told = Link.objects.order_by("number").values_list("event__sentence", flat=True)
+    assert list(told) == [f"did thing {nth}" for nth in (2, 0, 1, *range(3, 11))]
+    signing.make_key()
+    assert list(check_history()) == []
