@@ -7,13 +7,22 @@ from typing import Any
 
 import pytest
 from django.apps import apps
-from django.db import connection
+from django.db import connection, connections
 from django.db.models.signals import post_migrate
 
+from keyctl.audit import guards
 from keyctl.vault import ring
 from keyctl.vault.models import DataKey
 from tests.cast import Cast, gather
 from tests.flushing import guards_lifted
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> None:
+    """Tests make their tables from the models; the triggers of history come from its migration."""
+    with django_db_blocker.unblock():
+        guards.install(connections["default"])
+        connection.close()
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -21,6 +30,7 @@ def history_yields_to_the_flush() -> Iterator[None]:
     """After a test that commits, the database is emptied; only here can history be."""
     with guards_lifted():
         yield
+
 
 # Rights here are roles. Django would write its own permissions anew after each test that commits.
 post_migrate.disconnect(dispatch_uid="django.contrib.auth.management.create_permissions")

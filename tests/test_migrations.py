@@ -2,8 +2,10 @@
 
 import pytest
 from django.core.management import call_command
-from django.db import connection
+from django.db import connection, connections
 from pytest_django import Settings
+
+from keyctl.audit import guards
 
 # Django's own migrations name other numbers than its models; its table of migrations is no model.
 NOT_OURS = ("auth_", "django_migrations")
@@ -33,6 +35,7 @@ def test_all_migrations_make_what_the_models_say(db: None, settings: Settings) -
     with connection.cursor() as cursor:
         cursor.execute("CREATE SCHEMA migrated; SET LOCAL search_path TO migrated")
     call_command("migrate", verbosity=0)
+    assert list(guards.guard_findings(connections["default"])) == []
     migrated, said = tables_in("migrated"), tables_in("public")
     assert len(said["table_name,"]) > 500
     for what, rows in said.items():

@@ -42,8 +42,11 @@ ON_SQLITE = """
 ON_POSTGRESQL = """
     SELECT t.tgname, pg_get_triggerdef(t.oid, true), t.tgenabled
     FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid
-    WHERE starts_with(c.relname::text, 'audit_') AND NOT t.tgisinternal
+    WHERE starts_with(c.relname::text, 'audit_') AND NOT t.tgisinternal AND pg_table_is_visible(c.oid)
 """
+FUNCTIONS_THERE = (
+    "SELECT proname, prosrc FROM pg_proc WHERE proname = ANY(%s) AND pg_function_is_visible(oid)"
+)
 FUNCTIONS = {"history_refuses": _FUNCTION, "history_refuses_late_subject": _LATE_FUNCTION}
 
 
@@ -139,7 +142,7 @@ def _postgresql_trigger(table: str, what: str, act: str, each: str, when: str = 
 
 def _function_findings(connection: BaseDatabaseWrapper) -> Iterator[str]:
     with connection.cursor() as cursor:
-        cursor.execute("SELECT proname, prosrc FROM pg_proc WHERE proname = ANY(%s)", [list(FUNCTIONS)])
+        cursor.execute(FUNCTIONS_THERE, [list(FUNCTIONS)])
         found = dict(cursor.fetchall())
     for name, body in FUNCTIONS.items():
         if found.get(name) != body:

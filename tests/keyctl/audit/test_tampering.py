@@ -7,8 +7,8 @@ the triggers that give them away.
 import json
 import shutil
 import sqlite3
-from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
@@ -17,7 +17,7 @@ from uuid import UUID
 
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from django.db import connection, connections
+from django.db import connection
 from pytest_django import Settings
 
 from keyctl.accounts.models import User
@@ -27,7 +27,7 @@ from keyctl.audit.checkpoints import sign_history
 from keyctl.audit.models import EventSubject
 from keyctl.audit.services import record
 from keyctl.audit.verifier import checkpoint_digest, signed_bytes
-from keyctl.lib.gated.base import DatabaseWrapper
+from tests.keyctl.audit.files import open_file, using_file
 
 EDITS = 500
 SIGNED = (20, 34)
@@ -81,26 +81,6 @@ class Intruder:
         return int(self.ask("SELECT event_id FROM audit_link WHERE number = ?", self.entry()))
 
 
-def open_file(estate: Estate) -> DatabaseWrapper:
-    facts = {
-        **connections["default"].settings_dict,
-        "NAME": str(estate.file),
-        "OPTIONS": {"init_command": "PRAGMA synchronous=OFF"},
-    }
-    return DatabaseWrapper(facts, "default")
-
-
-@contextmanager
-def used(estate: Estate) -> Iterator[DatabaseWrapper]:
-    """The product works on this file meanwhile."""
-    before, connections["default"] = connections["default"], open_file(estate)
-    try:
-        yield connections["default"]  # type: ignore[misc]
-    finally:
-        connections["default"].close()
-        connections["default"] = before
-
-
 @pytest.fixture
 def sound(tmp_path: Path, settings: Settings, db: None) -> Estate:
     estate = Estate(tmp_path / "sound")
@@ -110,7 +90,7 @@ def sound(tmp_path: Path, settings: Settings, db: None) -> Estate:
         for sql in _schema():
             empty.execute(sql)
         empty.commit()
-    with used(estate):
+    with using_file(estate.file):
         _tell()
         assert list(check_history()) == []
     return estate
@@ -261,7 +241,7 @@ def make_the_chain_anew(by: Intruder) -> None:
     by.run("DELETE FROM audit_head")
     by.database.commit()
     ids = [pk for (pk,) in by.database.execute("SELECT id FROM audit_event ORDER BY id")]
-    with closing(open_file(by.estate)) as product:
+    with closing(open_file(by.estate.file)) as product:
         link_events(product, ids)
 
 
@@ -344,7 +324,7 @@ def test_five_hundred_edits_are_all_found(sound: Estate, tmp_path: Path, setting
         shutil.copytree(sound.folder, estate.folder)
         settings.CHECKPOINT_DIR = estate.folder / "checkpoints"
         intrude(estate, kind, rng)
-        with used(estate):
+        with using_file(estate.file):
             if next(check_history(), None) is None:
                 overlooked.append((seed, kind.__name__))
         shutil.rmtree(estate.folder)
@@ -354,5 +334,5 @@ def test_five_hundred_edits_are_all_found(sound: Estate, tmp_path: Path, setting
 def test_the_triggers_alone_are_no_edit(sound: Estate) -> None:
     """What the edits have in common is found by nobody: so it was the edits that were found."""
     intrude(sound, lambda _by: None, Random(0))
-    with used(sound):
+    with using_file(sound.file):
         assert list(check_history()) == []
