@@ -14,6 +14,7 @@ from keyctl.audit.verifier import BEGINNING, entry_hash
 Head = tuple[int, bytes]
 
 HEAD = "SELECT number, hash FROM audit_head WHERE id = 1"
+NEW_HEAD = "INSERT INTO audit_head (id, number, hash) VALUES (1, 0, %s) ON CONFLICT (id) DO NOTHING"
 LINK = "INSERT INTO audit_link (number, event_id, before, hash) VALUES (%s, %s, %s, %s)"
 
 
@@ -42,17 +43,20 @@ def _append(connection: BaseDatabaseWrapper, head: Head, entries: dict[int, Entr
 
 
 def _take_head(connection: BaseDatabaseWrapper) -> Head:
+    # On SQLite whoever writes is alone anyway.
+    lock = " FOR UPDATE" if connection.features.has_select_for_update else ""
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
             cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-        # On SQLite whoever writes is alone anyway.
-        lock = " FOR UPDATE" if connection.features.has_select_for_update else ""
         cursor.execute(HEAD + lock)
-        number, latest = cursor.fetchone() or _new_head(cursor)
+        number, latest = cursor.fetchone() or _new_head(cursor, lock)
     return number, bytes(latest)
 
 
-def _new_head(cursor: Any) -> Any:
-    cursor.execute("INSERT INTO audit_head (id, number, hash) VALUES (1, 0, %s)", [BEGINNING])
+def _new_head(cursor: Any, lock: str) -> Any:
+    """Of two who find none, one makes it and the other waits; where it was lost, the last link tells it."""
+    cursor.execute(NEW_HEAD, [BEGINNING])
+    cursor.execute(HEAD + lock)
+    head = cursor.fetchone()
     cursor.execute("SELECT number, hash FROM audit_link ORDER BY number DESC LIMIT 1")
-    return cursor.fetchone() or (0, BEGINNING)
+    return cursor.fetchone() or head
