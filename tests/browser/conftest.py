@@ -145,9 +145,18 @@ class Tablet:
 
     def wait_until_quiet(self) -> None:
         """Until what the page asks for is there and drawn; "networkidle" takes half a second more."""
-        self.page.evaluate(NEXT_PICTURE)
-        while self.pending:
+        while not self._has_drawn() or self.pending:
+            self.page.wait_for_load_state()
+
+    def _has_drawn(self) -> bool:
+        try:
             self.page.evaluate(NEXT_PICTURE)
+        except Error as error:
+            # It went on to the page that an act leads to while it was drawing.
+            if "context was destroyed" not in error.message:
+                raise
+            return False
+        return True
 
     def sign_in(self, username: str) -> None:
         self.go("/account/sign-in/")

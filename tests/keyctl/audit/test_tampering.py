@@ -113,7 +113,7 @@ def _tell() -> None:
         if nth - 1 in SIGNED:  # the signing is an entry too
             sign_history()
             continue
-        things = [EventSubject(id=UUID(int=nth)), User(id=UUID(int=nth % 3))]
+        things = [EventSubject(id=UUID(int=nth)), User(id=UUID(int=nth % 3))]  # type: ignore[misc]
         record(
             actor=actor if nth % 4 else None,
             verb=f"thing.{nth % 5}",
