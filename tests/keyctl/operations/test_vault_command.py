@@ -72,7 +72,8 @@ def test_every_sealed_value_is_found_by_its_type(estate: Cast) -> None:
         if isinstance(field, models.BinaryField) and not isinstance(field, SealedField)
     }
     # A version holds symbols and keyed digests, compressed; no bitting.
-    assert plain == {("vault.DataKey", "wrapped"), ("versions.SystemVersion", "content")}
+    hashes = {("audit.Head", "hash"), ("audit.Link", "before"), ("audit.Link", "hash")}
+    assert plain == {("vault.DataKey", "wrapped"), ("versions.SystemVersion", "content"), *hashes}
 
 
 def _models_with_bytes() -> Iterator[tuple[type[models.Model], list[str]]]:
