@@ -36,7 +36,9 @@ def check_history(key: bytes | None = None) -> Iterator[str]:
     yield from (f"event {pk}: it is gone, and its subjects are there." for pk in _column(OF_NO_EVENT))
     checkpoints, trouble = _checkpoints()
     yield from trouble
-    yield from checkpoint_findings(checkpoints, key or signing.public_key(), signing.is_signed)
+    # Before the first signing there is no key yet, and nothing that it would check.
+    own = key or (signing.public_key() if checkpoints else b"")
+    yield from checkpoint_findings(checkpoints, own, signing.is_signed)
     told: dict[str, int] = {}
     try:
         yield from history_findings(_noting(linked_entries(connection), told), checkpoints)

@@ -99,6 +99,12 @@ def test_a_key_that_was_lost_is_not_made_anew(settings: Settings) -> None:
         command("check_history")
 
 
+def test_before_the_first_signing_no_key_is_asked_for() -> None:
+    tell(2)
+    assert not signing.has_key()
+    assert command("check_history") == "Nothing is wrong.\n"
+
+
 def test_with_a_key_that_was_noted_the_file_is_not_needed(settings: Settings) -> None:
     signed(1)
     key = signing.public_key()
