@@ -17,7 +17,7 @@ from keyctl.interim.services import change_day, end_of_those_that_left, mark_int
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.orders.models import LockOut, OrderLine, WorkOrder
 from keyctl.orders.services.closing import locked_order
-from keyctl.orders.services.moving import held_for
+from keyctl.orders.services.moving import held_for, record_order
 from keyctl.orders.services.opening import (
     OPENERS,
     add_lines,
@@ -72,7 +72,7 @@ def allow_ways_out(*, actor: User, order: WorkOrder, word: str) -> LockOut:
     lock_out.word, lock_out.word_by, lock_out.word_at = word.strip()[:300], actor, timezone.now()
     lock_out.save(update_fields=["word", "word_by", "word_at"])
     sentence = f"allowed shutting ways out and fire-rated doors for order {order.number}: {lock_out.word}"
-    _tell(actor, order, "order.ways_out_allowed", sentence)
+    record_order(actor, order, "order.ways_out_allowed", sentence)
     return lock_out
 
 
@@ -92,7 +92,7 @@ def change_until(*, actor: User, order: WorkOrder, until: date) -> LockOut:
     lock_out.until = until
     lock_out.save(update_fields=["until", "word", "word_by", "word_at"])
     _move_days(actor, order, until)
-    _tell(actor, order, "order.until_changed", sentence)
+    record_order(actor, order, "order.until_changed", sentence)
     return lock_out
 
 
@@ -181,15 +181,4 @@ def tell_door(actor: User, line: OrderLine, verb: str, sentence: str) -> None:
         site_id=line.order.site_id,
         subjects=[line.order, *([door] if door else [])],
         detail={"line": line.ordinal},
-    )
-
-
-def _tell(actor: User, order: WorkOrder, verb: str, sentence: str) -> None:
-    record(
-        actor=actor,
-        verb=verb,
-        sentence=sentence,
-        site_id=order.site_id,
-        subjects=[order],
-        detail={"number": order.number},
     )

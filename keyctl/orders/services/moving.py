@@ -16,7 +16,7 @@ from keyctl.places.roles import Role
 @transaction.atomic
 def start_order(*, actor: User, order: WorkOrder) -> WorkOrder:
     order = _moved(actor, order, Act.START)
-    return _told(actor, order, "order.started", f"started order {order.number}")
+    return record_order(actor, order, "order.started", f"started order {order.number}")
 
 
 @transaction.atomic
@@ -24,13 +24,13 @@ def let_wait(*, actor: User, order: WorkOrder, reason: str) -> WorkOrder:
     if not reason.strip():
         raise Refused("Say what the order waits for: parts, people, a door that can be reached.")
     order = _moved(actor, order, Act.WAIT, waits_for=reason.strip())
-    return _told(actor, order, "order.waits", f"let order {order.number} wait: {order.waits_for}")
+    return record_order(actor, order, "order.waits", f"let order {order.number} wait: {order.waits_for}")
 
 
 @transaction.atomic
 def go_on(*, actor: User, order: WorkOrder) -> WorkOrder:
     order = _moved(actor, order, Act.GO_ON)
-    return _told(actor, order, "order.went_on", f"let order {order.number} go on")
+    return record_order(actor, order, "order.went_on", f"let order {order.number} go on")
 
 
 @transaction.atomic
@@ -43,7 +43,7 @@ def assign_order(*, actor: User, order: WorkOrder, to: User | None) -> WorkOrder
     order.save(update_fields=["assigned_to"])
     order.parts.unfinished().update(assigned_to=to)
     whom = f"gave order {order.number} to {to}" if to else f"took order {order.number} from whoever had it"
-    return _told(actor, order, "order.assigned", whom)
+    return record_order(actor, order, "order.assigned", whom)
 
 
 def allowed_acts(actor: User, order: WorkOrder) -> list[Act]:
@@ -74,7 +74,8 @@ def _moved(actor: User, order: WorkOrder, act: Act, *, waits_for: str | None = N
     return order
 
 
-def _told(actor: User, order: WorkOrder, verb: str, sentence: str) -> WorkOrder:
+def record_order(actor: User, order: WorkOrder, verb: str, sentence: str) -> WorkOrder:
+    """History's line about an order as a whole."""
     record(
         actor=actor,
         verb=verb,

@@ -1,14 +1,9 @@
 """A tablet that heard no answer sends a photo again while the first is still being taken in."""
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from functools import partial
-from threading import Barrier
-from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.db import connection
 from django.utils import timezone
 
 from keyctl.field.models import FieldPhoto
@@ -18,22 +13,7 @@ from keyctl.vault import services as vault
 from tests import factories
 from tests.cast import Cast
 from tests.keyctl.field.photographs import BLUE, RED, digest
-
-
-def at_once(*acts: Callable[[], Any]) -> list[Any]:
-    start = Barrier(len(acts))
-
-    def run(act: Callable[[], Any]) -> Any:
-        try:
-            start.wait()
-            return act()
-        except Conflict as refusal:
-            return refusal
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(acts)) as pool:
-        return list(pool.map(run, acts))
+from tests.together import at_once
 
 
 @pytest.mark.django_db(transaction=True)
@@ -44,7 +24,9 @@ def test_it_is_kept_once_and_another_picture_never_takes_its_place(cast: Cast) -
         receive = partial(receive_photo, actor=cast.locksmith, photo=pk)
         tell = partial(place_photo, actor=cast.locksmith, photo=pk, door=door)
         tell = partial(tell, sha256=digest(RED), claimed_at=timezone.now())
-        came = at_once(*[partial(receive, content=RED)] * 3, tell, partial(receive, content=BLUE))
+        came = at_once(
+            *[partial(receive, content=RED)] * 3, tell, partial(receive, content=BLUE), refusal=Conflict
+        )
         kept = FieldPhoto.objects.get(pk=pk)
         assert (
             vault.unseal_bytes(kept, "content") == {digest(each): each for each in (RED, BLUE)}[kept.sha256]

@@ -1,13 +1,10 @@
 """Two people act at the same moment, each on a connection of their own: one wins, the other is told why."""
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from functools import partial
-from threading import Barrier
 from typing import Any
 
 import pytest
-from django.db import connection
 
 from keyctl.approvals import services as requests
 from keyctl.approvals.models import Grant, KeyRequest
@@ -19,7 +16,7 @@ from keyctl.keys.services import Signature
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
-from tests import factories
+from tests import factories, together
 from tests.cast import Cast
 from tests.keyctl.approvals.estate import Estate
 from tests.keyctl.approvals.estate import set_up as set_up_estate
@@ -38,19 +35,7 @@ def estate(cast: Cast) -> Estate:
 
 def at_once(*acts: Callable[[], Any]) -> list[Any]:
     """What each act gave, or was refused with. Nobody is stopped in any other way."""
-    start = Barrier(len(acts))
-
-    def run(act: Callable[[], Any]) -> Any:
-        try:
-            start.wait()
-            return act()
-        except Refused as refusal:
-            return refusal
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(acts)) as pool:
-        outcomes = list(pool.map(run, acts))
+    outcomes = together.at_once(*acts)
     assert breaches(Site.objects.all()) == []
     return outcomes
 

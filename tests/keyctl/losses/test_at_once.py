@@ -1,13 +1,9 @@
 """Two people act on a loss at the same moment, each on a connection of their own: one case, one winner."""
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from functools import partial
-from threading import Barrier
 from typing import Any
 
 import pytest
-from django.db import connection
 
 from keyctl.keys import services as keys
 from keyctl.lib.errors import Conflict, Refused
@@ -16,25 +12,9 @@ from keyctl.losses.services import close_case, confirm_report, report_own_loss, 
 from keyctl.places.roles import Role
 from tests import factories
 from tests.keyctl.losses.estate import Estate
+from tests.together import at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-def at_once(*acts: Callable[[], Any]) -> list[Any]:
-    """What each act returned or was refused with, all begun together."""
-    start = Barrier(len(acts))
-
-    def run(act: Callable[[], Any]) -> Any:
-        try:
-            start.wait()
-            return act()
-        except Refused as refusal:
-            return refusal
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(acts)) as pool:
-        return list(pool.map(run, acts))
 
 
 def refused(outcomes: list[Any]) -> Refused:
