@@ -47,6 +47,7 @@ INSTALLED_APPS = [
     "keyctl.places",
     "keyctl.jobs",
     "keyctl.notices",
+    "keyctl.reveals",
     "keyctl.formats",
     "keyctl.stock",
     "keyctl.systems",

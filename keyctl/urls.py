@@ -32,6 +32,7 @@ urlpatterns = [
     path("directory/", include("keyctl.directory.urls")),
     path("desk/", include("keyctl.desk.urls")),
     path("notices/", include("keyctl.notices.urls")),
+    path("reveals/", include("keyctl.reveals.urls")),
     path("jobs/", include("keyctl.jobs.urls")),
     path("prints/", include("keyctl.prints.urls")),
     path("interim/", include("keyctl.interim.urls")),
