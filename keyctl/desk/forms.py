@@ -7,14 +7,18 @@ from uuid import UUID
 
 from django import forms
 
-from keyctl.desk.models import DueRules, Tray
+from keyctl.desk.models import DueRules, Tray, TrayLine
 from keyctl.desk.services.finishing import Agreed
 from keyctl.keys.forms import DayInput, HourInput, moment_of
 from keyctl.keys.models import Cabinet
 from keyctl.keys.services import Signature
 from keyctl.keys.signing import LONGEST_NAME, MOST_SIGNS
 from keyctl.lib.forms import ServiceForm
+from keyctl.lib.identifiers import read_uuid
 from keyctl.places.models import Site
+
+# What a key is like that comes back: the field of a line.
+CONDITION = "condition-"
 
 
 class MoneyField(forms.DecimalField):
@@ -65,7 +69,16 @@ class AgreedForm(ServiceForm):
         name, strokes = self.cleaned_data["signed_as"], self.cleaned_data["strokes"]
         signature = Signature(name, strokes) if name or strokes else None
         terms: UUID | None = self.cleaned_data["terms"]
-        return Agreed(signature=signature, terms=terms, **self.chosen)
+        return Agreed(signature=signature, terms=terms, conditions=self._conditions(), **self.chosen)
+
+    def _conditions(self) -> dict[UUID, str]:
+        """Fields of the list, one for each key; a value that no list offers counts as not sent."""
+        sent = ((name.removeprefix(CONDITION), self.data[name]) for name in self.data if CONDITION in name)
+        return {
+            line: condition
+            for text, condition in sent
+            if (line := read_uuid(text)) and condition in TrayLine.Condition.values
+        }
 
     def clean(self) -> dict[str, Any]:
         facts = super().clean() or self.cleaned_data

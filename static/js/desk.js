@@ -79,6 +79,13 @@ finishForm.addEventListener("change", () => {
   fetch(finishForm.dataset.deskAgree, { method: "POST", body: facts }).catch(() => {});
 });
 
+/* The word about a key may still be under way when the list is signed: it goes with the signature too. */
+finishForm.addEventListener("formdata", (event) => {
+  for (const choice of document.querySelectorAll("#tray select[data-desk-condition]")) {
+    event.formData.set(`condition-${choice.dataset.deskCondition}`, choice.value);
+  }
+});
+
 finishForm.addEventListener("submit", (event) => {
   if (waiting.length) {
     event.preventDefault();

@@ -1,7 +1,7 @@
 """The act itself: what is on the tray is issued, taken back or passed on, signed for once, with receipts."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
@@ -46,6 +46,8 @@ class Agreed:
     cabinet: Cabinet | None = None
     brought_by: str = ""
     terms: UUID | None = None
+    # What keys that come back are like, by line: newer than what the tray keeps.
+    conditions: Mapping[UUID, str] = field(default_factory=dict)
 
 
 @transaction.atomic
@@ -110,6 +112,8 @@ def _take_back(actor: User, tray: Tray, lines: Sequence[TrayLine], agreed: Agree
         raise Refused("No cabinet is chosen. Choose the one that the keys go into.")
     tray.cabinet = cabinet
     tray.save(update_fields=["cabinet"])
+    for line in lines:
+        line.condition = agreed.conditions.get(line.pk, line.condition)
     held = [line.copy for line in lines if line.copy.state != KeyCopy.State.LOST]
     conditions = {line.copy_id: line.get_condition_display() for line in lines if line.condition}
     acts = []

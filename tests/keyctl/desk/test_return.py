@@ -65,6 +65,20 @@ def test_the_condition_is_written_down_and_a_broken_key_stays_in(back: Counter, 
     assert broken.is_broken
 
 
+def test_what_is_said_of_a_key_with_the_signature_counts_before_what_was_kept(
+    back: Counter, room: KeyRoom
+) -> None:
+    """On a slow network the one is sent before the other has arrived."""
+    bent, other = room.held(), room.held()
+    for copy in (bent, other):
+        back.scan(copy)
+    line, last = (back.tray.lines.get(copy=copy) for copy in (bent, other))
+    facts = {f"condition-{line.pk}": "bent", f"condition-{last.pk}": "shiny", "condition-x": "bent"}
+    back.finish(cabinet=room.cabinet.pk, **facts)
+    lines = {line.copy: line.condition_back for line in Custody.objects.select_related("copy")}
+    assert (lines[bent], lines[other]) == ("Bent", "")
+
+
 def test_an_overdue_key_and_a_deposit_are_shown(back: Counter, room: KeyRoom) -> None:
     DeskSettings.objects.update_or_create(site=room.site, defaults={"currency": "EUR"})
     first, second = room.held(), room.held()
