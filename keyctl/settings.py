@@ -92,6 +92,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "keyctl.places.policing.EnforcePolicies",
     "keyctl.lib.middleware.AnswerRefusals",
     "keyctl.lib.middleware.RefuseNoText",
     "keyctl.lib.middleware.keep_pages_private",

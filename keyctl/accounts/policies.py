@@ -1,0 +1,14 @@
+"""What the routes of accounts ask for."""
+
+from keyctl.lib.policy import Policy
+
+POLICIES = {
+    "sign-in": Policy.for_all("GET", "POST"),
+    "sign-in-passkey": Policy.for_all("POST"),
+    "passkey-options": Policy.for_all("GET"),
+    "second-factor": Policy.for_all("GET", "POST"),
+    "sign-out": Policy.for_all("POST"),
+    "prove": Policy.for_signed_in("GET", "POST"),
+    "me": Policy.for_signed_in("GET"),
+    "password": Policy.for_signed_in("POST"),
+}

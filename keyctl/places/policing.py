@@ -1,0 +1,87 @@
+"""The coarse rule before every view: nobody is served what no role of theirs at its site opens.
+
+A method that the route does not have is 405; a record of no site of theirs is not found; a role that does
+not suffice is forbidden. A route that declares no policy is an error, wherever it runs.
+"""
+
+from collections.abc import Callable
+from functools import reduce
+from operator import or_
+from typing import Any
+
+from django.apps import apps
+from django.contrib.auth.views import redirect_to_login
+from django.core.checks import CheckMessage, Error
+from django.core.exceptions import PermissionDenied
+from django.db.models import Q, QuerySet
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotAllowed
+
+from keyctl.lib.policy import Named, Policy, Reach, declared, unsound_routes
+from keyctl.places.models import Membership, Site
+
+GetResponse = Callable[[HttpRequest], HttpResponseBase]
+
+
+class UndeclaredRoute(Exception):
+    """Somebody added a page and forgot to say who may see it. It is served to nobody."""
+
+
+class EnforcePolicies:
+    def __init__(self, get_response: GetResponse) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, _view: Callable[..., Any], _args: Any, kwargs: dict[str, Any]
+    ) -> HttpResponse | None:
+        name = request.resolver_match.view_name if request.resolver_match else ""
+        policy = declared().get(name)
+        if policy is None:
+            raise UndeclaredRoute(f"The route {name} declares no policy.")
+        return enforce(policy, request, kwargs) if policy.asks_to_sign_in else None
+
+
+def enforce(policy: Policy, request: HttpRequest, kwargs: dict[str, Any]) -> HttpResponse | None:
+    roles = policy.whose(request.method or "")
+    if roles is None:
+        return HttpResponseNotAllowed(sorted(policy.methods))
+    if not request.user.is_authenticated:
+        return redirect_to_login(request.get_full_path())
+    if policy.reach == Reach.ROLES and not policy.is_personal:
+        require(request.user.pk, roles, policy.at, kwargs)
+    return None
+
+
+def require(user_id: Any, roles: frozenset[str], at: Named | None, kwargs: dict[str, Any]) -> None:
+    """404 for a stranger to the record's sites, 403 for a member whose role there does not suffice."""
+    memberships = Membership.objects.filter(user=user_id)
+    if at is None:
+        _refuse_unless(_roles(memberships) & roles, PermissionDenied)
+        return
+    here = _roles(memberships.filter(site__in=_sites_of(at, kwargs[at.parameter])))
+    if here & roles:
+        return
+    somewhere = at.is_wider and _roles(memberships) & roles
+    _refuse_unless(somewhere, PermissionDenied if here else Http404)
+
+
+def _roles(memberships: QuerySet[Membership]) -> set[str]:
+    return set(memberships.order_by().values_list("role", flat=True))
+
+
+def _refuse_unless(suffices: object, refusal: type[Exception]) -> None:
+    if not suffices:
+        raise refusal
+
+
+def _sites_of(named: Named, value: Any) -> QuerySet[Site]:
+    if not named.sites:
+        return Site.objects.none()
+    records = apps.get_model(named.model)._default_manager.filter(pk=value)
+    return Site.objects.filter(reduce(or_, (Q(pk__in=records.values(path)) for path in named.sites)))
+
+
+def every_route_has_a_policy(**_facts: Any) -> list[CheckMessage]:
+    return [Error(sentence, id="keyctl.E001") for sentence in unsound_routes()]
