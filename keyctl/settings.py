@@ -4,7 +4,7 @@ from pathlib import Path
 
 from csp.constants import NONE, SELF
 
-from keyctl.lib import database, env, logs, mailserver
+from keyctl.lib import database, env, limits, logs, mailserver, oidc
 from keyctl.lib.sqlite import use_bundled_library
 
 use_bundled_library()
@@ -22,6 +22,13 @@ VAULT_LOOKS_EVERY = 5.0
 HISTORY_KEY_FILE = SECRETS_DIR / "history.key"
 # Nor do signed checkpoints lie inside the data: who replaces the one folder must not replace them too.
 CHECKPOINT_DIR = env.folder("KEYCTL_CHECKPOINT_DIR", DATA_DIR.with_name(f"{DATA_DIR.name}-checkpoints"))
+# Backups: where one is made every night, how many stay, and the pair of keys that seals and opens them.
+BACKUP_DIR = env.folder_or_none("KEYCTL_BACKUP_DIR")
+BACKUP_KEEP = env.number("KEYCTL_BACKUP_KEEP", 30)
+BACKUP_KEY_FILE = SECRETS_DIR / "backup.key"
+BACKUP_PUBLIC_KEY_FILE = SECRETS_DIR / "backup.pub"
+# A data folder on memory or on another machine loses what was promised; who knows better says so.
+ANY_DATA_FOLDER = env.flag("KEYCTL_ANY_DATA_FOLDER", False)
 ALLOWED_HOSTS = env.words("KEYCTL_HOSTS", "127.0.0.1 localhost")
 BASE_URL = env.text("KEYCTL_BASE_URL", "http://127.0.0.1:8000").rstrip("/")
 CSRF_TRUSTED_ORIGINS = [BASE_URL]
@@ -31,8 +38,10 @@ INSTALLED_APPS = [
     "django.contrib.contenttypes",
     "django.contrib.humanize",
     "django.contrib.messages",
-    "django.contrib.sessions",
     "django.contrib.staticfiles",
+    "allauth.account",
+    "allauth.mfa",
+    "allauth.socialaccount",
     "csp",
     "django_htmx",
     "template_partials",
@@ -79,21 +88,28 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "keyctl.lib.headers.say_them",
+    "csp.middleware.CSPMiddleware",
     "keyctl.lib.numbering.number_requests",
     "keyctl.operations.metrics.measure_requests",
+    "keyctl.lib.plainly.refuse_programs",
+    "keyctl.lib.arriving.limit_requests",
     "django.middleware.security.SecurityMiddleware",
-    "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "keyctl.accounts.middleware.EndIdleSessions",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "keyctl.accounts.middleware.AskForSecondFactor",
+    "allauth.account.middleware.AccountMiddleware",
     "keyctl.places.policing.EnforcePolicies",
     "keyctl.lib.middleware.AnswerRefusals",
+    "keyctl.accounts.middleware.LeadToProof",
     "keyctl.lib.middleware.RefuseNoText",
     "keyctl.lib.middleware.keep_pages_private",
 ]
@@ -121,6 +137,7 @@ DATABASES = {"default": database.from_url(env.text("KEYCTL_DATABASE_URL", ""), D
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "accounts.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
 LOGIN_URL = "accounts:sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "accounts:sign-in"
@@ -140,16 +157,59 @@ SESSION_COOKIE_SECURE = _TLS
 CSRF_COOKIE_SECURE = _TLS
 SECURE_SSL_REDIRECT = _TLS
 SECURE_HSTS_SECONDS = 31_536_000 if _TLS else 0
+# Names below our own host: only who serves keyctl from a whole domain has other things there.
+SECURE_HSTS_INCLUDE_SUBDOMAINS = env.flag("KEYCTL_HSTS_SUBDOMAINS", True)
 BEHIND_PROXY = env.flag("KEYCTL_BEHIND_PROXY", False)
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None
 # Who asks whether a process lives asks it directly.
 SECURE_REDIRECT_EXEMPT = [r"^health/", r"^metrics$"]
-# What else runs under the same domain is not ours to decide.
-SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+# Whether browsers ship with the name, only its owner decides.
+SILENCED_SYSTEM_CHECKS = ["security.W021"]
 METRICS_TOKEN = env.text("KEYCTL_METRICS_TOKEN", "")
+SECURITY_CONTACT = env.address("KEYCTL_SECURITY_CONTACT")
 # Not "no-referrer": a browser then sends "Origin: null" with a form, and the forgery check refuses it.
 SECURE_REFERRER_POLICY = "same-origin"
+# The browser itself refuses a cookie of such a name that another host, or plain HTTP, would set.
+SESSION_COOKIE_NAME = "__Host-session" if _TLS else "session"
+CSRF_COOKIE_NAME = "__Host-csrf" if _TLS else "csrf"
+# Lax: a printed code, a link in a mail and an identity provider lead here from elsewhere.
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
+SESSION_ENGINE = "keyctl.accounts.sessions"
+# From the sign-in on, however busy; and where a role sees bittings, so long without a request.
 SESSION_COOKIE_AGE = 12 * 60 * 60
+SESSION_IDLE_AGE = 30 * 60
+# Limits hold over all processes; what only saves work, each process keeps for itself.
+CACHES = {
+    "default": {"BACKEND": "keyctl.accounts.tally.SharedTally"},
+    "process": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+}
+
+SECOND_FACTOR = env.choice("KEYCTL_SECOND_FACTOR", "forced", "offered")
+ACCOUNT_ADAPTER = "keyctl.accounts.adapters.AccountAdapter"
+ACCOUNT_LOGIN_METHODS = {"username"}
+ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
+ACCOUNT_SIGNUP_ENABLED = False
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_RATE_LIMITS = {
+    # All tries from one address; failed ones from one address, and under one name, known or not.
+    "login": "60/m/ip",
+    "login_failed": "20/m/ip,5/5m/key",
+    "reauthenticate": "10/m/user",
+}
+MFA_ADAPTER = "keyctl.accounts.adapters.FactorAdapter"
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_PASSKEY_LOGIN_ENABLED = True
+MFA_ALLOW_UNVERIFIED_EMAIL = True
+MFA_RECOVERY_CODES_SHOW_ONCE = True
+MFA_RECOVERY_CODE_DIGITS = 12
+MFA_TOTP_ISSUER = "keyctl"
+# A clock that is half a minute off is common; a code still holds once only.
+MFA_TOTP_TOLERANCE = 1
+SOCIALACCOUNT_ADAPTER = "keyctl.accounts.adapters.ProviderAdapter"
+SOCIALACCOUNT_PROVIDERS = oidc.providers()
+# The proxy in front says in its last entry where a request came from.
+ALLAUTH_TRUSTED_PROXY_COUNT = 1 if BEHIND_PROXY else 0
 X_FRAME_OPTIONS = "DENY"
 
 CONTENT_SECURITY_POLICY = {
@@ -164,6 +224,7 @@ CONTENT_SECURITY_POLICY = {
         "base-uri": [NONE],
         "frame-ancestors": [NONE],
         "manifest-src": [SELF],
+        "object-src": [NONE],
     }
 }
 
@@ -171,6 +232,8 @@ STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = DATA_DIR / "static"
 WHITENOISE_USE_FINDERS = True
+# No page of another host has business with our files.
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]
 LANGUAGE_CODE = "en-gb"
@@ -186,6 +249,16 @@ EMAIL_USE_SSL, EMAIL_USE_TLS = _MAIL.begins_with_tls, _MAIL.asks_for_tls
 # A server that does not answer must not hold up the worker.
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env.text("KEYCTL_EMAIL_FROM", "keyctl <keyctl@localhost>")
+
+# What is sent stays in memory, where it is measured: a bitting must not lie in a temporary file.
+FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.MemoryFileUploadHandler"]
+FILE_UPLOAD_MAX_MEMORY_SIZE = limits.LARGEST_BODY
+DATA_UPLOAD_MAX_MEMORY_SIZE = limits.LARGEST_FORM
+DATA_UPLOAD_MAX_NUMBER_FIELDS = limits.MOST_FIELDS
+DATA_UPLOAD_MAX_NUMBER_FILES = limits.MOST_FILES
+# With KEYCTL_DEBUG: where it went wrong, and no value.
+DEFAULT_EXCEPTION_REPORTER = "keyctl.lib.reporting.PlacesOnly"
+DEFAULT_EXCEPTION_REPORTER_FILTER = "keyctl.lib.reporting.NoValues"
 
 # The queue lies in the database; `manage.py work` takes from it.
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}

@@ -4,6 +4,8 @@ from django.urls import include, path
 
 from keyctl.places.views.first import design, find_by_tag, home
 
+handler400 = "keyctl.lib.arriving.bad_request"
+handler429 = "keyctl.accounts.views.limits.limited"
 handler500 = "keyctl.operations.views.server_error"
 
 urlpatterns = [
@@ -38,6 +40,7 @@ urlpatterns = [
     path("interim/", include("keyctl.interim.urls")),
     path("labels/", include("keyctl.labels.urls")),
     path("field/", include("keyctl.field.urls")),
+    path("history/", include("keyctl.operations.history.urls")),
     path("", include("keyctl.operations.urls")),
     path("api/", include("keyctl.api.urls")),
     path("scim/v2/", include("keyctl.scim.urls")),

@@ -74,7 +74,7 @@ def _watched_writes() -> Iterator[list[str]]:
     def watch(execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
         if (
             sql.lstrip().split(" ", 1)[0].upper() in {"INSERT", "UPDATE", "DELETE"}
-            and "django_session" not in sql
+            and "accounts_session" not in sql
         ):
             written.append(sql)
         return execute(sql, params, many, context)

@@ -18,6 +18,8 @@ from keyctl.settings import DATA_DIR, DATABASES
 # Between two looks tests undo what they wrote; what they change of the vault they forget themselves.
 VAULT_LOOKS_EVERY = 1e9
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+# Most tests are about something else than a second factor.
+SECOND_FACTOR = "offered"
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 
 # Each of the tests' clients makes the middleware anew; a list of all static files took half of its time.

@@ -5,7 +5,7 @@ from time import time
 from django.test import Client
 from django.utils import timezone
 
-from keyctl.accounts.fresh import PROOFS, FreshSignIn
+from keyctl.accounts.fresh import PROOFS, PROVEN, FreshSignIn
 from keyctl.accounts.models import User
 
 
@@ -17,6 +17,7 @@ def sign_in(client: Client, user: User, *, ago: float = 0) -> Client:
     """The session of somebody who proved who they are so many seconds ago."""
     client.force_login(user)
     session = client.session
+    session[PROVEN] = str(user.pk)
     session[PROOFS] = [{"method": "password", "at": time() - ago}]
     session.save()
     return client

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
+from allauth.account.authentication import AUTHENTICATION_METHODS_SESSION_KEY, get_authentication_records
 from django.http import HttpRequest
 from django.utils import timezone
 
@@ -13,8 +14,9 @@ from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
 
 FRESH_FOR = timedelta(minutes=5)
-# Where the sign-in library keeps when, and by what, the session's person proved who they are.
-PROOFS = "account_authentication_methods"
+# Where the sign-in library keeps when and by what the session's person proved who they are, and who that is.
+PROOFS = AUTHENTICATION_METHODS_SESSION_KEY
+PROVEN = f"{PROOFS}_user"
 
 
 class SignInAgain(Refused):
@@ -42,8 +44,10 @@ class FreshSignIn:
 def fresh_sign_in(request: HttpRequest) -> FreshSignIn:
     """The session's own proof; ``SignInAgain`` where it is older than five minutes, or none was kept."""
     user = request.user
-    proven = _last_proof(request.session.get(PROOFS, []))
-    if not isinstance(user, User) or proven is None or not _is_fresh(proven):
+    if not isinstance(user, User):
+        raise SignInAgain
+    proven = _last_proof(get_authentication_records(request, user))
+    if proven is None or not _is_fresh(proven):
         raise SignInAgain
     return FreshSignIn(user.pk, proven)
 

@@ -1,6 +1,7 @@
 """People who sign in. What they may do is granted per site, in places."""
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
 from django.utils import timezone
 
@@ -36,3 +37,46 @@ class User(Record, AbstractBaseUser):
 
     def __str__(self) -> str:
         return self.display_name
+
+
+class Session(AbstractBaseSession):
+    """A browser that is signed in, or about to be. Its row is found by a digest of what the browser sends,
+    so that a copy of the database lets nobody in."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, null=True, related_name="sessions")
+    address = models.GenericIPAddressField(null=True)
+    browser = models.CharField(max_length=60, blank=True)
+    signed_in_at = models.DateTimeField(null=True)
+    seen_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ["-seen_at"]
+
+    @classmethod
+    def get_session_store_class(cls) -> type:
+        from keyctl.accounts.sessions import SessionStore
+
+        return SessionStore
+
+
+class Tally(models.Model):
+    """What all processes count together: tries of signing in, codes that were used."""
+
+    key = models.CharField(max_length=64, primary_key=True)
+    value = models.JSONField()
+    expires_at = models.DateTimeField(db_index=True)
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class WayBack(Record):
+    """Lets a person who lost all factors in once more, with a new password. Made at the machine itself."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="ways_back")
+    digest = models.CharField(max_length=64)
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["digest"], name="way_back_is_unique")]

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.core.cache import cache
+from django.core.cache import caches
 from django.db.models import QuerySet
 
 from keyctl import engine
@@ -124,6 +124,7 @@ def _front(opens: Opened, needed: list[UUID]) -> "list[engine.KeySet[UUID]]":
     for symbol, doors in opens.items():
         name.update(b"|" + symbol.bytes + b"".join(sorted(door.bytes for door in doors)))
     place = f"front-{name.hexdigest()}"
+    cache = caches["process"]
     front: list[engine.KeySet[UUID]] | None = cache.get(place)
     if front is None:
         front = engine.choose_keys(opens, needed, limit_s=LIMIT_S, effort=EFFORT)

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.places.models import Building, Door, Housing, Membership, Site
-from keyctl.places.roles import STAFF, Role
+from keyctl.places.roles import STAFF, TRUSTED_WITH_SECRETS, Role
 
 
 def has_role(actor: User, site: Site, *roles: Role) -> bool:
@@ -28,6 +28,10 @@ def require_role_somewhere(actor: User, sites: QuerySet[Site], *roles: Role) -> 
         raise Http404
     if not held & set(roles):
         raise PermissionDenied
+
+
+def is_trusted_with_secrets(user: User) -> bool:
+    return Membership.objects.filter(user=user, role__in=TRUSTED_WITH_SECRETS).exists()
 
 
 def visible_sites(actor: User) -> QuerySet[Site]:

@@ -24,3 +24,6 @@ STAFF = (
     Role.ADMINISTRATOR,
     Role.INTEGRATION,
 )
+
+# Who may see bittings, or decide on keys that open much: they prove themselves by a second factor.
+TRUSTED_WITH_SECRETS = (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.ADMINISTRATOR)

@@ -5,9 +5,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from django.contrib.sessions.models import Session
 from playwright.sync_api import Request, Route, expect
 
+from keyctl.accounts.models import Session
 from keyctl.cores import services as cores
 from keyctl.cores.models import Core
 from keyctl.field.models import FieldEvent, ReconcileCase

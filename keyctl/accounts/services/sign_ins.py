@@ -1,12 +1,15 @@
-"""What people change about their own account, and how a sign-in ends and begins again."""
+"""Passwords, and how a sign-in ends and begins again."""
 
-from django.contrib.auth import SESSION_KEY
-from django.contrib.sessions.models import Session
+import logging
+from collections.abc import Sequence
+
 from django.db import transaction
 from django.utils import timezone
 
-from keyctl.accounts.models import User
+from keyctl.accounts.models import Session, User
 from keyctl.audit.services import record
+
+logger = logging.getLogger("keyctl.accounts")
 
 
 @transaction.atomic
@@ -32,7 +35,7 @@ def end_sign_in(*, actor: User, user: User) -> bool:
     if not User.objects.filter(pk=user.pk, is_active=True).update(is_active=False):
         return False
     user.is_active = False
-    ended = _end_sessions(user)
+    ended = drop_sessions(user)
     record(
         actor=actor,
         verb="account.sign_in_ended",
@@ -58,13 +61,26 @@ def begin_sign_in(*, actor: User, user: User) -> bool:
     return True
 
 
-def _end_sessions(user: User) -> int:
-    """A session names its user inside; there are few, for each lives for hours."""
-    live = Session.objects.filter(expire_date__gt=timezone.now())
-    own = [
-        session.pk
-        for session in live.iterator(chunk_size=500)
-        if session.get_decoded().get(SESSION_KEY) == str(user.pk)
-    ]
-    Session.objects.filter(pk__in=own).delete()
-    return len(own)
+@transaction.atomic
+def note_sign_in(*, actor: User, ways: Sequence[str], browser: str) -> None:
+    """Somebody is in. Sessions that have run out go on this occasion."""
+    Session.objects.filter(expire_date__lte=timezone.now()).delete()
+    record(
+        actor=actor,
+        verb="account.signed_in",
+        sentence=f"signed in by {' and '.join(ways)}, with {browser}",
+        subjects=[actor],
+    )
+
+
+def drop_sessions(user: User, *, but: str | None = None) -> int:
+    """How many live sessions of theirs ended; ``but`` names the row of the one that goes on."""
+    others = Session.objects.filter(user=user).exclude(session_key=but)
+    live = others.filter(expire_date__gt=timezone.now()).count()
+    others.delete()
+    return live
+
+
+def note_failure(*, address: str | None) -> None:
+    """A line of the log, found by its request's number. Not the name: people type passwords there."""
+    logger.warning("a sign-in failed", extra={"address": address or ""})

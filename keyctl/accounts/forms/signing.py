@@ -1,0 +1,54 @@
+"""A name with its password, and the code of a second factor."""
+
+from typing import Any
+
+from allauth.account.adapter import get_adapter
+from allauth.mfa.base.forms import AuthenticateForm
+from django import forms
+from django.http import HttpRequest
+
+from keyctl.accounts.models import User
+
+CODE_ATTRIBUTES = {
+    "autocomplete": "one-time-code",
+    "autocapitalize": "off",
+    "spellcheck": "false",
+    "class": "code",
+}
+PASSWORD_ATTRIBUTES = {"autocomplete": "current-password"}
+
+
+class SignInForm(forms.Form):
+    username = forms.CharField(
+        max_length=60,
+        widget=forms.TextInput(
+            attrs={"autocomplete": "username", "autocapitalize": "none", "autofocus": True}
+        ),
+    )
+    password = forms.CharField(
+        max_length=1000, strip=False, widget=forms.PasswordInput(attrs=PASSWORD_ATTRIBUTES)
+    )
+
+    def __init__(self, request: HttpRequest, *args: Any) -> None:
+        super().__init__(*args)
+        self.request = request
+        self.user: User | None = None
+
+    def clean(self) -> dict[str, Any]:
+        facts = super().clean() or {}
+        if self.errors:
+            return facts
+        adapter = get_adapter(self.request)
+        self.user = adapter.authenticate(self.request, **facts)
+        if self.user is None:
+            raise adapter.validation_error("username_password_mismatch")
+        return facts
+
+
+class SecondCodeForm(AuthenticateForm):
+    code = forms.CharField(
+        max_length=40,
+        label="Code",
+        help_text="Six digits from your app, or one of your recovery codes.",
+        widget=forms.TextInput(attrs=CODE_ATTRIBUTES | {"autofocus": True}),
+    )

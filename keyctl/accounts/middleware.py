@@ -1,0 +1,124 @@
+"""What holds for every request of somebody signed in: sessions that end, a second factor, a fresh proof."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from http import HTTPStatus
+from typing import Any
+from urllib.parse import urlsplit
+
+from django.conf import settings
+from django.contrib.auth import logout
+from django.http import HttpRequest, HttpResponseBase, JsonResponse
+from django.shortcuts import redirect, resolve_url
+from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme, urlencode
+from django_htmx.http import HttpResponseClientRedirect
+
+from keyctl.accounts.factors import is_trusted_with_secrets, lacks_second_factor
+from keyctl.accounts.fresh import SignInAgain
+from keyctl.accounts.models import Session, User
+
+GetResponse = Callable[[HttpRequest], HttpResponseBase]
+
+# A session's time is written at most so often: looking at pages should not keep the database writing.
+NOTED_EVERY = timedelta(minutes=1)
+ENDED = "ended-idle"
+# What is open to somebody who must get a second factor first.
+TO_A_FACTOR = {
+    "accounts:sign-in",
+    "accounts:sign-out",
+    "accounts:prove",
+    "accounts:prove-passkey",
+    "accounts:factors",
+    "accounts:add-app",
+    "accounts:add-passkey",
+    "accounts:recovery-codes",
+    "field:state",
+}
+FIRST_A_FACTOR = "Your role sees bittings or decides on keys that open much. Add a second factor first."
+
+
+class EndIdleSessions:
+    """Whoever may see bittings and was silent for long is signed out; a tablet keeps what is unsent."""
+
+    def __init__(self, get_response: GetResponse) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        if isinstance(request.user, User):
+            self._look_at(request, request.user, getattr(request.session, "row", None))
+        return self.get_response(request)
+
+    def _look_at(self, request: HttpRequest, user: User, row: Session | None) -> None:
+        if row is None or row.seen_at is None:
+            return
+        silent = timezone.now() - row.seen_at
+        if silent.total_seconds() > settings.SESSION_IDLE_AGE and is_trusted_with_secrets(user):
+            logout(request)
+            request.session[ENDED] = True
+        elif silent > NOTED_EVERY:
+            Session.objects.filter(pk=row.pk).update(seen_at=timezone.now())
+
+
+class AskForSecondFactor:
+    def __init__(self, get_response: GetResponse) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, *_view: Any) -> HttpResponseBase | None:
+        user = request.user
+        route = request.resolver_match.view_name if request.resolver_match else ""
+        if not isinstance(user, User) or route in TO_A_FACTOR or not lacks_second_factor(user):
+            return None
+        return _led(request, resolve_url("accounts:factors"), HTTPStatus.FORBIDDEN, FIRST_A_FACTOR)
+
+
+class LeadToProof:
+    """``SignInAgain`` leads to a new proof of who one is, and from there back to the page that asked.
+
+    What was sent is not kept and sent again by itself: an act that shows a bitting is pressed by a person.
+    """
+
+    def __init__(self, get_response: GetResponse) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponseBase | None:
+        if not isinstance(exception, SignInAgain):
+            return None
+        address = f"{resolve_url('accounts:prove')}?{urlencode({'next': _page_of(request)})}"
+        return _led(request, address, HTTPStatus.UNAUTHORIZED, exception.message)
+
+
+def _led(request: HttpRequest, address: str, status: HTTPStatus, words: str) -> HttpResponseBase:
+    """A person goes there, by HTMX or without; a program is told."""
+    if getattr(request, "htmx", False):
+        return HttpResponseClientRedirect(address)
+    if _is_program(request):
+        body = {"type": "about:blank", "title": status.phrase, "status": status.value, "detail": words}
+        return JsonResponse(body, status=status, content_type="application/problem+json")
+    return redirect(address)
+
+
+def _is_program(request: HttpRequest) -> bool:
+    """Browsers say of each request whether its answer is for a page or for a script."""
+    is_script = request.headers.get("Sec-Fetch-Dest") == "empty"
+    return is_script or request.content_type == "application/json" or not request.accepts("text/html")
+
+
+def _page_of(request: HttpRequest) -> str:
+    """The page that the person looks at: for a form that was sent, the one it stood on."""
+    htmx = getattr(request, "htmx", None)
+    if htmx:
+        return htmx.current_url_abs_path or "/"
+    if request.method == "GET":
+        return request.get_full_path()
+    came_from = request.headers.get("Referer", "")
+    if not url_has_allowed_host_and_scheme(came_from, {request.get_host()}):
+        return "/"
+    parts = urlsplit(came_from)
+    return parts._replace(scheme="", netloc="", fragment="").geturl()
