@@ -39,7 +39,7 @@ class TableField(forms.FileField):
 
 def with_table(said: dict[str, Any]) -> dict[str, Any]:
     file = said.pop("file", None)
-    return said | ({"file_name": file.name or "chart", "content": file.read()} if file else {})
+    return said | ({"content": file.read()} if file else {})
 
 
 class BeginForm(ServiceForm):

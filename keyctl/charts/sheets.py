@@ -4,12 +4,11 @@ The first row holds a heading and the names of the keys. A row headed "Bitting" 
 keys in use. Every other row is a lock: its name, and a mark in the column of each key.
 """
 
-import csv
-import io
 from dataclasses import dataclass, field
 
 from keyctl.lib.errors import Refused
 from keyctl.lib.sheets import Cell, Sheet, read_sheet
+from keyctl.lib.spreadsheets import as_csv
 
 MOST_KEYS = 1000
 MOST_LOCKS = 5000
@@ -34,15 +33,13 @@ class DrawnChart:
     bittings: dict[str, str] = field(repr=False)
 
 
-def example_csv() -> str:
-    written = io.StringIO()
-    csv.writer(written).writerows(EXAMPLE)
-    return written.getvalue()
+def example_csv() -> bytes:
+    return as_csv(EXAMPLE)
 
 
-def read_table(name: str, content: bytes) -> DrawnChart:
+def read_table(content: bytes) -> DrawnChart:
     """The chart in a file; refused with every odd mark and where it stands."""
-    sheet = read_sheet(name, content, most_columns=MOST_KEYS + 1, most_rows=MOST_LOCKS + 2)
+    sheet = read_sheet(content, most_columns=MOST_KEYS + 1, most_rows=MOST_LOCKS + 2)
     keys = [cell.text for cell in sheet.rows[0][1][1:]]
     if not keys:
         raise Refused("No key stands in the first row: write the names of the keys beside its heading.")

@@ -11,6 +11,8 @@ from django.core.management.base import OutputWrapper
 from django.core.servers.basehttp import ThreadedWSGIServer, WSGIRequestHandler
 from django.core.wsgi import get_wsgi_application
 
+from keyctl.lib.dumps import refuse_dumps
+
 PATIENCE_SECONDS = 10
 
 
@@ -20,6 +22,7 @@ class QuietHandler(WSGIRequestHandler):
 
 
 def until_stopped(host: str, port: int, out: OutputWrapper) -> None:
+    refuse_dumps()
     server = ThreadedWSGIServer((host, port), QuietHandler)
     server.set_app(get_wsgi_application())
     out.write(f"keyctl is at http://{host}:{port}/ (stop with Ctrl-C)")

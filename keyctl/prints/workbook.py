@@ -14,8 +14,8 @@ from openpyxl.styles import Font
 from openpyxl.worksheet._writer import WorksheetWriter
 from openpyxl.writer.excel import ExcelWriter
 
-# What a spreadsheet may take for the beginning of a formula, here or once it is saved as plain text.
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "|")
+from keyctl.lib.spreadsheets import begins_formula
+
 BOLD = Font(bold=True)
 
 Value = str | int | datetime | None
@@ -105,7 +105,7 @@ def _cell(sheet: Any, value: Value, *, bold: bool = False) -> Any:
         # Never a formula, whatever it begins with; digits keep their zeros.
         cell.data_type = "s"
         cell.number_format = "@"
-        cell.quotePrefix = value.startswith(FORMULA_STARTS)
+        cell.quotePrefix = begins_formula(value)
     if bold:
         cell.font = BOLD
     return cell

@@ -12,8 +12,9 @@ from scim2_models import Context, ListResponse, PatchOp, ResponseParameters
 
 from keyctl.accounts.models import User as Account
 from keyctl.keys.models import Person as Known
+from keyctl.lib.texts import is_text
 from keyctl.scim import access, resources, services
-from keyctl.scim.bodies import is_text, read_body
+from keyctl.scim.bodies import read_body
 from keyctl.scim.errors import MEDIA_TYPE, ScimRefusal, refusal_of, respond
 from keyctl.scim.filters import question_of
 from keyctl.scim.mapping import location_of, user_of

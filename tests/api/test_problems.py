@@ -3,7 +3,7 @@
 import pytest
 from django.test import Client
 
-from keyctl.api.parsers import MAX_BYTES
+from keyctl.api.parsers import BOUNDS
 from keyctl.api.problems import KINDS, Kind
 from tests.api.client import Api, problem
 
@@ -69,7 +69,7 @@ def test_a_sign_that_no_database_takes_in_a_filter_is_refused(api: Api) -> None:
 
 
 def test_a_body_that_is_too_large(api: Api) -> None:
-    body = b'"' + b"x" * MAX_BYTES + b'"'
+    body = b'"' + b"x" * BOUNDS.bytes + b'"'
     problem(api.send("POST", "work-orders/", body, content_type="application/json"), 413, "too-large")
 
 

@@ -32,7 +32,6 @@ def create_chart(
     name: str,
     format_id: str,
     keyway: str,
-    file_name: str = "",
     content: bytes = b"",
 ) -> LockChart:
     """A chart at a site, empty or as a table draws it."""
@@ -41,22 +40,20 @@ def create_chart(
     chart = LockChart(site=site, name=name, format_id=format_id, keyway=keyway, created_by=actor)
     chart.kept = vault.seal(chart, "kept", json.dumps(NOTHING_KEPT))
     if content:
-        _take_over(chart, read_table(file_name, content))
+        _take_over(chart, read_table(content))
     with transaction.atomic():
         chart.save(force_insert=True)
         _record(actor, chart, "created", f"began the lock chart {name} with {_size(chart)}")
     return chart
 
 
-def take_over_table(
-    *, actor: User, chart: LockChart, version: int, file_name: str, content: bytes
-) -> LockChart:
+def take_over_table(*, actor: User, chart: LockChart, version: int, content: bytes) -> LockChart:
     """Everything in the chart is replaced by what a table draws.
 
     A large table takes seconds to read, in which nobody else shall wait to write.
     """
     require_role(actor, chart.site, *WORKERS)
-    drawn = read_table(file_name, content)
+    drawn = read_table(content)
     with transaction.atomic():
         chart = locked(actor, chart.pk, version)
         _take_over(chart, drawn)

@@ -33,7 +33,7 @@ State = PeopleList.State
 def bring_people(*, actor: User, name: str, content: bytes, is_full: bool) -> PeopleList:
     """Keep an uploaded list, sealed, with its columns guessed and, where that suffices, checked."""
     require_keeper(actor)
-    sheet = read_sheet(name, content)
+    sheet = read_sheet(content)
     last = PeopleList.objects.exclude(headings={}).first()
     guess = guess_columns(sheet, last.headings if last else {})
     listed = PeopleList(
@@ -131,7 +131,7 @@ def _clear(pk: UUID) -> bool:
 def sheet_of(listed: PeopleList) -> Sheet:
     if listed.content is None:
         raise Refused("The file of this list is deleted already.")
-    return read_sheet(listed.name, vault.unseal_bytes(listed, "content"))
+    return read_sheet(vault.unseal_bytes(listed, "content"))
 
 
 def locked_list(pk: UUID, version: int, *states: PeopleList.State) -> PeopleList:

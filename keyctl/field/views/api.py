@@ -1,10 +1,9 @@
 """What the app on the tablet asks and tells: the pack, its state, events, look-ups."""
 
-import json
 from dataclasses import dataclass
 from datetime import datetime
 from http import HTTPStatus
-from typing import Any, NoReturn
+from typing import Any
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_not_required
@@ -22,9 +21,12 @@ from keyctl.field.parsing import Malformed, Reader
 from keyctl.field.selectors.pack import looked_up, next_sequence, pack_for
 from keyctl.field.services import Answer
 from keyctl.field.views.problems import Problem, for_programs
+from keyctl.lib.bodies import JsonBounds, NotJson, TooLarge, read_json
 
 COOKIE = "keyctl_tablet"
 MOST_BYTES = 1024 * 1024
+# A full batch; how deep one event may be nested, its own reader says.
+BOUNDS = JsonBounds(bytes=MOST_BYTES, values=200_000)
 MOST_ENVELOPES = 20
 NO_STORE = {"Cache-Control": "no-store"}
 
@@ -149,20 +151,14 @@ def read_envelopes(raw: Any) -> list[Envelope]:
 def _body(request: Request) -> Any:
     if request.content_type != "application/json":
         raise Problem(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "Send application/json.")
-    raw = request.read(MOST_BYTES + 1)
-    if len(raw) > MOST_BYTES:
-        detail = f"At most {MOST_BYTES} bytes are taken at a time; send fewer events."
-        raise Problem(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, detail)
-    return read_json(raw)
+    return read_told(request.read(MOST_BYTES + 1))
 
 
-def read_json(raw: bytes) -> Any:
+def read_told(raw: bytes) -> Any:
     try:
-        return json.loads(raw.decode("utf-8"), parse_constant=_refuse_constant)
-    except (ValueError, RecursionError) as error:
-        fault = str(error) if isinstance(error, json.JSONDecodeError) else "too deep, or not in UTF-8"
-        raise Problem(HTTPStatus.BAD_REQUEST, f"This is not JSON that can be read: {fault}.") from None
-
-
-def _refuse_constant(name: str) -> NoReturn:
-    raise ValueError(f"{name} is no JSON value")
+        return read_json(raw, BOUNDS)
+    except TooLarge:
+        detail = f"At most {MOST_BYTES} bytes are taken at a time; send fewer events."
+        raise Problem(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, detail) from None
+    except NotJson as fault:
+        raise Problem(HTTPStatus.BAD_REQUEST, f"This is not JSON that can be read: {fault}") from None

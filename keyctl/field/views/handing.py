@@ -15,7 +15,7 @@ from keyctl.field.forms import HandInForm
 from keyctl.field.models import FieldEvent, Via
 from keyctl.field.parsing import told_sequence
 from keyctl.field.selectors.quarantine import chosen_of, in_words, waiting_for
-from keyctl.field.views.api import MOST_BYTES, read_envelopes, read_json, told_answers
+from keyctl.field.views.api import MOST_BYTES, read_envelopes, read_told, told_answers
 from keyctl.field.views.problems import Problem
 from keyctl.lib.errors import Refused
 from keyctl.lib.http import UNPROCESSABLE
@@ -44,7 +44,7 @@ def _taken(request: Request, form: HandInForm) -> list[dict[str, Any]] | None:
         form.add_error("file", f"The file has {file.size} bytes; at most {MOST_BYTES} are taken.")
         return None
     try:
-        envelopes = read_envelopes(read_json(file.read()))
+        envelopes = read_envelopes(read_told(file.read()))
     except Problem as fault:
         form.add_error("file", fault.detail)
         return None

@@ -49,7 +49,7 @@ def bring_list(
     else:
         _refuse_new(code, system_name, keyway)
     format = engine.load_format(format_id)
-    sheet = read_sheet(name, content)
+    sheet = read_sheet(content)
     habit = ListHabit.objects.filter(site=site).first()
     guess = guess_columns(sheet, format.positions, habit.headings if habit else {})
     listed = BittingList(
@@ -172,7 +172,7 @@ def sheet_of(listed: BittingList) -> Sheet:
     """The file, opened to be read by the program; nothing of it is shown."""
     if listed.content is None:
         raise Refused("The file of this list is deleted already.")
-    return read_sheet(listed.name, vault.unseal_bytes(listed, "content"))
+    return read_sheet(vault.unseal_bytes(listed, "content"))
 
 
 def _start(actor: User, kind: str, listed: BittingList) -> Job:

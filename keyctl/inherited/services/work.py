@@ -1,7 +1,5 @@
 """What the worker does with a list: check it, and write its keys and cores down."""
 
-import csv
-import io
 import json
 import re
 from collections import defaultdict
@@ -24,6 +22,7 @@ from keyctl.inherited.services.bringing import CHECK, WRITE, end, sheet_of
 from keyctl.jobs.kinds import register_kind
 from keyctl.jobs.running import Running
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.spreadsheets import as_csv
 from keyctl.lib.tags import clean_tag
 from keyctl.places.access import require_role
 from keyctl.systems.models import KeySymbol, KeySystem
@@ -34,8 +33,6 @@ Kind = KeySymbol.Kind
 State = BittingList.State
 MOST_FINDINGS = 20_000
 CORES_AT_ONCE = 200
-# What a spreadsheet takes for the beginning of a formula, the wide signs of some keyboards among them.
-FORMULA_STARTS = ("=", "+", "-", "@", "|", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 NUMBER = re.compile(r"^(?:.*\D)?([1-9][0-9]{0,5})$|^([1-9][0-9]{0,5})\D+$")
 
 
@@ -231,16 +228,8 @@ def _finish(
 
 
 def _tags(names: Sequence[Sequence[str]]) -> bytes:
-    """Which tag each core of the list got. A cell that a spreadsheet would calculate is made harmless."""
-    text = io.StringIO(newline="")
-    writer = csv.writer(text)
-    writer.writerow(["Core or door in the list", "Tag"])
-    writer.writerows([_harmless(label), tag] for label, tag in names)
-    return text.getvalue().encode("utf-8-sig")
-
-
-def _harmless(label: str) -> str:
-    return f"'{label}" if label.startswith(FORMULA_STARTS) else label
+    """Which tag each core of the list got."""
+    return as_csv([("Core or door in the list", "Tag"), *names])
 
 
 def _list_of(running: Running) -> BittingList:

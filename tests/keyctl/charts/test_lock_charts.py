@@ -57,7 +57,6 @@ def drawn(cast: Cast, content: bytes = b"", format_id: str = "small-a2-7") -> Lo
         name="East house",
         format_id=format_id,
         keyway="E1",
-        file_name="chart.csv",
         content=content or as_csv(LOCKS),
     )
 
@@ -90,7 +89,7 @@ def test_a_workbook_is_read_alike(cast: Cast) -> None:
     for row in EXAMPLE:
         book.worksheets[0].append(row)
     book.save(kept)
-    by_csv, by_book = drawn(cast, example_csv().encode()), drawn(cast, kept.getvalue())
+    by_csv, by_book = drawn(cast, example_csv()), drawn(cast, kept.getvalue())
     assert (by_csv.keys, by_csv.locks) == (by_book.keys, by_book.locks)
     assert by_csv.locks[0] == {"id": "101", "opens": ["M", "A1"], "may": ["Cleaning"]}
 
@@ -146,7 +145,7 @@ def test_a_clash_is_told_by_names_and_its_remedy_works(cast: Cast) -> None:
     assert "key 'M1' keeps its bitting" in chart.findings["clash"]
     assert "3614925" not in json.dumps(chart.findings)
     chart = services.take_over_table(
-        actor=cast.locksmith, chart=chart, version=chart.version, file_name="c.csv", content=as_csv(LOCKS)
+        actor=cast.locksmith, chart=chart, version=chart.version, content=as_csv(LOCKS)
     )
     assert chart.state == LockChart.State.DRAFT
     assert solved(cast, chart).state == LockChart.State.SOLVED

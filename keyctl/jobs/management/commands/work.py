@@ -6,6 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from keyctl.jobs import worker
+from keyctl.lib.dumps import refuse_dumps
 
 
 class Command(BaseCommand):
@@ -16,5 +17,6 @@ class Command(BaseCommand):
         parser.add_argument("--with-parent", action="store_true", help="end when who started it is gone")
 
     def handle(self, *_args: Any, **options: Any) -> None:
+        refuse_dumps()
         worker.end_on_signals()
         worker.work(until_empty=options["until_empty"], with_parent=options["with_parent"])
