@@ -4,6 +4,7 @@ Whoever appends holds the lock on the head until the commit. Because nothing is 
 append never wait for each other in a circle; what was deferred to the commit takes its locks before.
 """
 
+from collections.abc import Callable
 from typing import Any
 
 from django.db.backends.base.base import BaseDatabaseWrapper
@@ -12,17 +13,18 @@ from keyctl.audit.entries import BATCH, Entry, events_as_entries
 from keyctl.audit.verifier import BEGINNING, entry_hash
 
 Head = tuple[int, bytes]
+Read = Callable[[BaseDatabaseWrapper, list[Any]], dict[int, Entry]]
 
 HEAD = "SELECT number, hash FROM audit_head WHERE id = 1"
 NEW_HEAD = "INSERT INTO audit_head (id, number, hash) VALUES (1, 0, %s) ON CONFLICT (id) DO NOTHING"
 LINK = "INSERT INTO audit_link (number, event_id, before, hash) VALUES (%s, %s, %s, %s)"
 
 
-def link_events(connection: BaseDatabaseWrapper, ids: list[Any]) -> None:
+def link_events(connection: BaseDatabaseWrapper, ids: list[Any], read: Read = events_as_entries) -> None:
     """Link those events that are still there: a savepoint may have taken some of them back."""
     wanted, head = sorted(set(ids)), None
     for start in range(0, len(wanted), BATCH):
-        entries = events_as_entries(connection, wanted[start : start + BATCH])
+        entries = read(connection, wanted[start : start + BATCH])
         if entries:
             head = _append(connection, head or _take_head(connection), entries)
     if head is not None:

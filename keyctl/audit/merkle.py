@@ -5,24 +5,30 @@
 
 from collections.abc import Sequence
 
-from keyctl.audit.verifier import Tree
+from keyctl.audit.verifier import Tree, node_hash
 
 
 def root_of(leaves: Sequence[bytes]) -> bytes:
-    tree = Tree()
-    for leaf in leaves:
-        tree.add(leaf)
-    return tree.root()
+    level = leaves
+    while len(level) > 1:
+        level = _parents(level)
+    return level[0] if level else Tree().root()
 
 
 def inclusion_path(index: int, leaves: Sequence[bytes]) -> list[bytes]:
     """Section 2.1.3.1: from the leaf up, what is on the other side."""
-    if len(leaves) == 1:
-        return []
-    middle = _largest_full(len(leaves))
-    if index < middle:
-        return [*inclusion_path(index, leaves[:middle]), root_of(leaves[middle:])]
-    return [*inclusion_path(index - middle, leaves[middle:]), root_of(leaves[:middle])]
+    path: list[bytes] = []
+    level = leaves
+    while len(level) > 1:
+        path += level[index ^ 1 : (index ^ 1) + 1]
+        index, level = index >> 1, _parents(level)
+    return path
+
+
+def _parents(level: Sequence[bytes]) -> Sequence[bytes]:
+    """Two by two; a last one without another goes up as it is."""
+    pairs = zip(level[::2], level[1::2], strict=False)
+    return [*(node_hash(left, right) for left, right in pairs), *level[len(level) & ~1 :]]
 
 
 def consistency_path(old_size: int, leaves: Sequence[bytes]) -> list[bytes]:

@@ -53,6 +53,9 @@ class Event(AppendOnly):
     verb = models.CharField(max_length=60)
     sentence = models.CharField(max_length=400)
     detail = models.JSONField(default=dict)
+    # The number of the request in which it happened, as in the logs; none where the program did it itself,
+    # and in events from before there were any. It is in the hash of those that have one.
+    request = models.CharField(max_length=64, null=True)
 
     objects = EventQuerySet.as_manager()
 

@@ -13,6 +13,7 @@ from keyctl.audit.checkpoints import ENTRIES, checkpoint_over, hashes
 from keyctl.audit.entries import linked_entries
 from keyctl.audit.merkle import inclusion_path
 from keyctl.audit.models import Event, Link
+from keyctl.audit.verifier import KNOWN_FORMS
 from keyctl.lib.errors import Refused
 
 
@@ -63,7 +64,7 @@ def export_history(file: Path) -> int:
     """Write every entry to a file, a line each; returns how many. No event holds a bitting."""
     count = 0
     with file.open("w", encoding="utf-8") as out:
-        out.write(json.dumps({"history": 1}) + "\n")
+        out.write(json.dumps({"history": KNOWN_FORMS[-1]}) + "\n")
         for entry in linked_entries(connection):
             out.write(json.dumps(entry, ensure_ascii=False) + "\n")
             count += 1

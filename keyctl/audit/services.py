@@ -8,6 +8,7 @@ from django.db import models, transaction
 from django.utils import timezone
 
 from keyctl.audit.models import Event, EventSubject
+from keyctl.lib.numbering import number_of_request
 
 if TYPE_CHECKING:
     from keyctl.accounts.models import User
@@ -64,6 +65,7 @@ def new_event(
         verb=verb,
         sentence=sentence,
         detail=detail or {},
+        request=number_of_request() or None,
     )
 
 

@@ -5,9 +5,10 @@
     python verifier.py --receipt "NUMBER:HASH:SIZE:PATH" --checkpoints FOLDER --key PUBLIC_KEY
 
 An entry's hash is SHA-256 of 0x00, the hash before it, its number and its fields, each with its length first;
-so each entry holds to all before it. The same hash is the leaf of a Merkle tree after RFC 9162, and a
-checkpoint is the tree's root, signed with Ed25519 (RFC 8032). Take the public key and the checkpoints from
-where whoever could have changed the history could not change them.
+so each entry holds to all before it. An entry that names the request it was written in has the second form:
+where the first has a length stands one that no field has. The same hash is the leaf of a Merkle tree after
+RFC 9162, and a checkpoint is the tree's root, signed with Ed25519 (RFC 8032). Take the public key and the
+checkpoints from where whoever could have changed the history could not change them.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import json
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 Row = Any  # what a line of JSON holds
 Point = tuple[int, int, int, int]
@@ -27,13 +28,25 @@ Point = tuple[int, int, int, int]
 BEGINNING = bytes(32)
 SIGNED_AS = b"keyctl checkpoint 1\n"
 FIELDS = ("id", "at", "actor", "actor_name", "site", "verb", "sentence", "detail")
+# The first line of an export names the newest form in it; the first knew no request.
+KNOWN_FORMS = (1, 2)
+# As they stand before a field; nearly all are short, and a history has millions.
+LENGTHS = [size.to_bytes(4, "big") for size in range(512)]
+SECOND_FORM = b"\xff\xff\xff\xff\x02"
 
 
 def entry_bytes(before: bytes, number: int, entry: Row) -> bytes:
     """What is hashed of an entry, without the prefix of a leaf."""
-    fields = [str(entry[name]) for name in FIELDS] + list(entry["subjects"])
-    framed = [len(field).to_bytes(4, "big") + field for field in (field.encode() for field in fields)]
-    return before + number.to_bytes(8, "big") + b"".join(framed)
+    fields = [str(entry[name]) for name in FIELDS]
+    parts = [before, number.to_bytes(8, "big")]
+    if request := entry.get("request"):
+        parts.append(SECOND_FORM)
+        fields.append(str(request))
+    for data in [field.encode() for field in (*fields, *entry["subjects"])]:
+        size = len(data)
+        parts.append(LENGTHS[size] if size < len(LENGTHS) else size.to_bytes(4, "big"))
+        parts.append(data)
+    return b"".join(parts)
 
 
 def entry_hash(before: bytes, number: int, entry: Row) -> bytes:
@@ -54,9 +67,11 @@ def node_hash(left: bytes, right: bytes) -> bytes:
 class Tree:
     """Leaves one after the other; only the roots of its full subtrees are kept."""
 
-    def __init__(self) -> None:
+    def __init__(self, leaves: Iterable[bytes] = ()) -> None:
         self.size = 0
         self._full: list[bytes] = []
+        for leaf in leaves:
+            self.add(leaf)
 
     def add(self, leaf: bytes) -> None:
         size = self.size
@@ -217,21 +232,41 @@ def _follows(old: Row, new: Row) -> bool:
 # The history
 
 
+class Step(NamedTuple):
+    """An entry's place as it stands, and ``found``: the hash of what the entry says now."""
+
+    number: int
+    before: bytes
+    own: bytes
+    found: bytes
+
+
 def history_findings(entries: Iterable[Row], checkpoints: Iterable[Row]) -> Iterator[str]:
     """What is wrong with entries read in the order of their numbers, and against checkpoints."""
+    return chain_findings(map(step_of, entries), checkpoints, Tree(), BEGINNING)
+
+
+def step_of(entry: Row) -> Step:
+    number, before = entry["number"], bytes.fromhex(entry["before"])
+    return Step(number, before, bytes.fromhex(entry["hash"]), entry_hash(before, number, entry))
+
+
+def chain_findings(
+    steps: Iterable[Step], checkpoints: Iterable[Row], tree: Tree, before: bytes
+) -> Iterator[str]:
+    """``tree`` holds the entries before the first step, and ``before`` the hash of the last of them."""
     roots = {each["size"]: each["root"] for each in checkpoints}
-    tree, before, number = Tree(), BEGINNING, 0
-    for entry in entries:
-        number += 1
-        if entry["number"] != number:
-            yield f"entry {number}: it is missing; after {number - 1} comes {entry['number']}."
-            number = entry["number"]
-        if entry["before"] != before.hex():
+    expected = tree.size
+    for number, stands_after, own, found in steps:
+        expected += 1
+        if number != expected:
+            yield f"entry {expected}: it is missing; after {expected - 1} comes {number}."
+            expected = number
+        if stands_after != before:
             yield f"entry {number}: it does not follow on the entry before it."
-        found = entry_hash(bytes.fromhex(entry["before"]), number, entry)
-        if found.hex() != entry["hash"]:
+        if found != own:
             yield f"entry {number}: it is not what was recorded."
-        before = bytes.fromhex(entry["hash"])
+        before = own
         tree.add(found)
         if tree.size in roots and roots[tree.size] != tree.root().hex():
             yield f"checkpoint {tree.size}: the entries up to here are not those that were signed."
@@ -270,8 +305,8 @@ def receipt_findings(printed: str, checkpoints: Iterable[Row]) -> Iterator[str]:
 def read_history(file: str) -> Iterator[Row]:
     """The entries of an export, one line each; the first line says what the file is."""
     with Path(file).open(encoding="utf-8") as lines:
-        if json.loads(next(lines, "{}")).get("history") != 1:
-            raise ValueError("This is no exported history of the first form.")
+        if json.loads(next(lines, "{}")).get("history") not in KNOWN_FORMS:
+            raise ValueError("This is no exported history of a form that is known here.")
         for line in lines:
             yield json.loads(line)
 

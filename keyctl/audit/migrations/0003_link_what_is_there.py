@@ -3,7 +3,7 @@
 from django.db import migrations
 
 from keyctl.audit.chain import link_events
-from keyctl.audit.entries import BATCH
+from keyctl.audit.entries import BATCH, entries_without_requests
 
 UNLINKED = """
     SELECT e.id FROM audit_event e WHERE e.id > %s
@@ -14,7 +14,7 @@ UNLINKED = """
 def link_all(_apps, schema_editor):
     last = 0
     while ids := _next(schema_editor.connection, last):
-        link_events(schema_editor.connection, ids)
+        link_events(schema_editor.connection, ids, entries_without_requests)
         last = ids[-1]
 
 

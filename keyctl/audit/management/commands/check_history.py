@@ -1,5 +1,6 @@
 """``manage.py check_history``: is the history what was recorded? A line a finding."""
 
+import gc
 from argparse import ArgumentParser
 from typing import Any
 
@@ -18,6 +19,9 @@ class Command(BaseCommand):
         )
 
     def handle(self, *_args: Any, **options: Any) -> None:
+        # Entries leave no circles behind; looking for some took a fifth of the time.
+        gc.freeze()
+        gc.set_threshold(100_000, 50, 50)
         found = 0
         try:
             for finding in check_history(options["key"]):
