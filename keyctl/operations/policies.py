@@ -1,6 +1,7 @@
 """What the routes of operations and of history ask for."""
 
 from keyctl.lib.policy import Named, Policy
+from keyctl.operations.posture.access import READERS as READERS_OF_POSTURE
 from keyctl.places.policies import ADMINISTRATOR
 from keyctl.places.roles import STAFF
 
@@ -12,6 +13,7 @@ POLICIES = {
     "ready": Policy.for_all("GET"),
     "metrics": Policy.for_all("GET"),
     "contact": Policy.for_all("GET"),
+    "security": Policy.for_roles(reads=READERS_OF_POSTURE),
 }
 
 OUTSIDE = {

@@ -41,7 +41,7 @@ def probes() -> list[Probe]:
         *found,
         _probe("tables", True, _tables_are_new, "Tables are older than the program: run manage.py migrate."),
         _probe("room", True, _has_room, "The data folder's disk is nearly full: make room."),
-        _probe("vault", False, _vault_is_open, "The vault is sealed: put its key back."),
+        _probe("vault", False, vault_is_open, "The vault is sealed: put its key back."),
         _probe("worker", False, _worker_lives, "No worker gives a sign: start manage.py work."),
         _probe("routines", False, _routines_run, "A routine is late by an hour: look at the worker."),
     ]
@@ -70,7 +70,7 @@ def _has_room() -> bool:
     return shutil.disk_usage(settings.DATA_DIR).free >= LEAST_ROOM
 
 
-def _vault_is_open() -> bool:
+def vault_is_open() -> bool:
     """A key is there, and it is the one of this database."""
     try:
         ring.current()

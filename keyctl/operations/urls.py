@@ -7,4 +7,6 @@ urlpatterns = [
     path("health/live", views.live, name="live"),
     path("health/ready", views.ready, name="ready"),
     path("metrics", views.figures, name="metrics"),
+    path("security/", views.security, name="security"),
+    path(".well-known/security.txt", views.contact, name="contact"),
 ]

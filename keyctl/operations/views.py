@@ -1,4 +1,5 @@
-"""Addresses that machines ask, without signing in; none tells of a door, a key or a person."""
+"""Addresses that machines ask, without signing in; none tells of a door, a key or a person. And how the
+installation is guarded, for those who answer for it."""
 
 from hmac import compare_digest
 from ipaddress import ip_address
@@ -6,12 +7,17 @@ from ipaddress import ip_address
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
 from django.template import loader
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_GET, require_safe
 from prometheus_client import CONTENT_TYPE_LATEST
 
+from keyctl.accounts.http import Request
 from keyctl.lib.numbering import number_of_request
+from keyctl.operations import contact as contacts
 from keyctl.operations import metrics
+from keyctl.operations.posture import access
+from keyctl.operations.posture.rows import rows
 from keyctl.operations.readiness import probes
 
 
@@ -19,7 +25,7 @@ from keyctl.operations.readiness import probes
 @require_safe
 def live(_request: HttpRequest) -> HttpResponse:
     """The process answers; it asks nothing else, so that a slow database does not get it restarted."""
-    return HttpResponse("alive\n", content_type="text/plain")
+    return HttpResponse("alive\n", content_type="text/plain; charset=utf-8")
 
 
 @login_not_required
@@ -37,6 +43,21 @@ def figures(request: HttpRequest) -> HttpResponse:
     if not _may_look(request):
         raise Http404
     return HttpResponse(metrics.text(), content_type=CONTENT_TYPE_LATEST)
+
+
+@login_not_required
+@require_safe
+def contact(_request: HttpRequest) -> HttpResponse:
+    if not (text := contacts.text()):
+        raise Http404
+    return HttpResponse(text, content_type="text/plain; charset=utf-8")
+
+
+@require_GET
+def security(request: Request) -> HttpResponse:
+    access.require_reader(request.user)
+    context = {"rows": rows(request.user), "without_factor": access.without_factor(request.user)}
+    return render(request, "operations/security.html", context)
 
 
 def _may_look(request: HttpRequest) -> bool:

@@ -115,7 +115,10 @@ PARTS: dict[str, tuple[Row, ...]] = {
         ("Rules", "approvals:rules", (*DECIDING, Role.AUDITOR)),
         ("Substitutes", "approvals:substitutes", DECIDING),
     ),
-    "Places": (("Mail", "notices:list", (Role.ADMINISTRATOR,)),),
+    "Places": (
+        ("Mail", "notices:list", (Role.ADMINISTRATOR,)),
+        ("Security", "operations:security", (Role.ADMINISTRATOR,)),
+    ),
 }
 
 

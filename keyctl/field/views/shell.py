@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET
 
 from keyctl.accounts.http import Request
 from keyctl.field import assets
-from keyctl.field.policy import allows_the_reader
+from keyctl.field.policy import ALLOWS_THE_CAMERA, allows_the_reader
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -28,7 +28,8 @@ def shell(request: Request) -> HttpResponseBase:
 
 @allows_the_reader
 def _frame(_request: HttpRequest) -> HttpResponse:
-    return HttpResponse(assets.frame(assets.version()), headers={VERSION_HEADER: assets.version()})
+    version = assets.version()
+    return HttpResponse(assets.frame(version), headers={VERSION_HEADER: version, **ALLOWS_THE_CAMERA})
 
 
 @require_GET

@@ -40,7 +40,7 @@ def answer_of(url: str, server: subprocess.Popen[bytes]) -> bytes:
     for _ in range(150):
         assert server.poll() is None, "the server ended by itself"
         try:
-            with urllib.request.urlopen(url, timeout=5) as answer:  # noqa: S310 (our own loopback address)
+            with urllib.request.urlopen(url, timeout=30) as answer:  # noqa: S310 (our own loopback address)
                 return bytes(answer.read())
         except (urllib.error.URLError, ConnectionError):
             time.sleep(0.1)

@@ -1,0 +1,63 @@
+"""What a check found: how it stands, in words that name no bitting and no person."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+
+
+class Level(IntEnum):
+    """By how much it matters; `check_security` ends with the highest as its exit code."""
+
+    GOOD = 0
+    LOOK = 1
+    ACT = 2
+
+    @property
+    def words(self) -> str:
+        return ("In order", "Look at it", "Act now")[self]
+
+
+@dataclass(frozen=True)
+class Finding:
+    level: Level
+    words: str
+
+
+def good(words: str) -> Finding:
+    return Finding(Level.GOOD, words)
+
+
+def look(words: str) -> Finding:
+    return Finding(Level.LOOK, words)
+
+
+def act(words: str) -> Finding:
+    return Finding(Level.ACT, words)
+
+
+@dataclass(frozen=True)
+class Check:
+    """``name`` stands in what monitors read and stays the same; ``page`` is the route where more is told."""
+
+    name: str
+    label: str
+    find: Callable[[], Finding]
+    remedy: str
+    page: str = ""
+
+
+@dataclass(frozen=True)
+class Row:
+    """``page`` is empty where the reader's roles do not open it."""
+
+    check: Check
+    finding: Finding
+    page: str = ""
+
+    @property
+    def level(self) -> Level:
+        return self.finding.level
+
+    @property
+    def remedy(self) -> str:
+        return "" if self.level == Level.GOOD else self.check.remedy

@@ -1,0 +1,112 @@
+"""People, programs and tablets: who gets in, and by what."""
+
+from collections.abc import Iterable
+from datetime import timedelta
+
+from django.conf import settings
+from django.db.models import Count, Q
+from django.utils import timezone
+
+from keyctl.accounts.factors import FORCED, has_second_factor
+from keyctl.accounts.models import Session, User
+from keyctl.api.models import Token
+from keyctl.field.models import Device, FieldEvent
+from keyctl.operations.posture.finding import Finding, act, good, look
+from keyctl.places.models import Membership, Site
+from keyctl.places.roles import TRUSTED_WITH_SECRETS, Role
+from keyctl.reveals.models import Permission, Reveal
+from keyctl.reveals.selectors import DAY, limits_at
+
+TOKEN_UNUSED = timedelta(days=90)
+TOKEN_OLD = timedelta(days=366)
+TABLET_SILENT = timedelta(days=30)
+# How much of a day's quota one person may use before somebody should ask what for.
+MUCH_OF_A_QUOTA = 0.8
+
+
+def trusted_people() -> list[User]:
+    """Whose role lets them see bittings, or decide on keys that open much."""
+    held = Membership.objects.filter(role__in=TRUSTED_WITH_SECRETS).values("user")
+    return list(User.objects.filter(pk__in=held, is_active=True))
+
+
+def second_factor() -> Finding:
+    """Who is forced and has none gets no further than to the page that makes one."""
+    people = trusted_people()
+    without = sum(not has_second_factor(user) for user in people)
+    words = f"{len(people) - without} of {len(people)} people in roles that see or decide much have one."
+    if settings.SECOND_FACTOR != FORCED:
+        return act(f"Not asked of anybody (KEYCTL_SECOND_FACTOR). {words}")
+    return look(f"{words} The others are led to it when they sign in.") if without else good(words)
+
+
+def administrators() -> Finding:
+    """One alone may leave, fall ill, or be locked out."""
+    held = Q(memberships__role=Role.ADMINISTRATOR, memberships__user__is_active=True)
+    sites = Site.objects.annotate(number=Count("memberships", filter=held)).filter(number__lt=2)
+    alone = sites.order_by("code").values_list("code", flat=True)
+    if alone:
+        return look(f"Fewer than two administrators at: {', '.join(alone)}.")
+    return good("Every site has two or more.")
+
+
+def sessions() -> Finding:
+    now = timezone.now()
+    live = Session.objects.filter(expire_date__gt=now, user__isnull=False)
+    number, people = live.count(), live.values("user").distinct().count()
+    closed = live.filter(user__is_active=False).count()
+    if closed:
+        return act(f"{closed} sessions belong to accounts that are closed.")
+    hours = settings.SESSION_COOKIE_AGE // 3600
+    return good(f"{number} sessions of {people} people; none lasts longer than {hours} hours.")
+
+
+def tokens() -> Finding:
+    now = timezone.now()
+    live = Token.objects.filter(revoked_at=None, expires_at__gt=now, user__is_active=True)
+    unused = live.filter(
+        Q(last_used_at__lt=now - TOKEN_UNUSED) | Q(last_used_at=None, created_at__lt=now - TOKEN_UNUSED)
+    )
+    old = live.filter(created_at__lt=now - TOKEN_OLD)
+    words = f"{live.count()} tokens of integrations work."
+    said = [
+        *_counted(unused.count(), "unused for 90 days"),
+        *_counted(old.count(), "older than a year"),
+    ]
+    return look(f"{words} {'; '.join(said)}.") if said else good(words)
+
+
+def reveals() -> Finding:
+    """The one who used most of what a site lets a person see in a day."""
+    now = timezone.now()
+    seen = Reveal.objects.filter(at__gt=now - DAY)
+    waiting = Permission.objects.filter(state=Permission.State.ASKED).count()
+    words = f"{seen.count()} looks at bittings within a day; {waiting} requests to look wait for a decision."
+    most = max(_used(seen.values_list("actor", "site").annotate(number=Count("pk"))), default=0.0)
+    if most >= MUCH_OF_A_QUOTA:
+        return look(f"{words} One person used {most:.0%} of a day's quota.")
+    return good(words)
+
+
+def _used(counted: Iterable[tuple[object, object, int]]) -> Iterable[float]:
+    sites = Site.objects.in_bulk()
+    for _, site, number in counted:
+        limits = limits_at(sites[site])
+        yield number / max(1, limits.alone_a_day)
+
+
+def tablets() -> Finding:
+    now = timezone.now()
+    waiting = FieldEvent.objects.filter(quarantine=FieldEvent.Quarantine.WAITING).count()
+    silent = Device.objects.filter(withdrawn_at=None, unsent__gt=0, seen_at__lt=now - TABLET_SILENT).count()
+    in_use = Device.objects.filter(withdrawn_at=None).count()
+    said = [
+        *_counted(waiting, "events of withdrawn tablets wait to be judged"),
+        *_counted(silent, "tablets have unsent work and were not heard of for 30 days"),
+    ]
+    words = f"{in_use} tablets in use."
+    return look(f"{words} {'; '.join(said)}.") if said else good(words)
+
+
+def _counted(number: int, words: str) -> list[str]:
+    return [f"{number} {words}"] if number else []

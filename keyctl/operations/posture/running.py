@@ -1,0 +1,97 @@
+"""How it runs: the address, the worker, mail, jobs, backups and what the nightly looks said."""
+
+from datetime import timedelta
+from urllib.parse import urlsplit
+
+from django.conf import settings
+from django.utils import timezone
+
+from keyctl.audit.models import Event
+from keyctl.jobs.models import Job
+from keyctl.notices.models import Notice
+from keyctl.operations.backup.drilling import DRILLED
+from keyctl.operations.backup.folder import age_of_newest
+from keyctl.operations.models import EstateCheck
+from keyctl.operations.posture.finding import Finding, act, good, look
+from keyctl.operations.readiness import probes
+
+LATELY = timedelta(days=7)
+BACKUP_WITHIN = timedelta(hours=36)
+DRILL_WITHIN = timedelta(days=100)
+CHECK_WITHIN = timedelta(hours=36)
+LOOPBACK = {"127.0.0.1", "localhost", "::1"}
+
+
+def address() -> Finding:
+    if settings.BASE_URL.startswith("https://"):
+        return good(f"{settings.BASE_URL}: cookies go by TLS only, and browsers are told to stay with it.")
+    if urlsplit(settings.BASE_URL).hostname in LOOPBACK:
+        return look(f"{settings.BASE_URL}: this machine only, without TLS.")
+    return act(f"{settings.BASE_URL}: passwords and sessions go over the network in the open.")
+
+
+def debug() -> Finding:
+    if settings.DEBUG:
+        return act("Debug pages are on: an error shows settings and values to whoever meets it.")
+    return good("Off.")
+
+
+def work() -> Finding:
+    wrong = [probe for probe in probes() if not probe.is_good and probe.name != "vault"]
+    if any(probe.is_needed for probe in wrong):
+        return act(" ".join(probe.remedy for probe in wrong))
+    return (
+        look(" ".join(probe.remedy for probe in wrong))
+        if wrong
+        else good("A worker lives, no routine is late.")
+    )
+
+
+def jobs() -> Finding:
+    failed = Job.objects.filter(state=Job.State.FAILED, ended_at__gt=timezone.now() - LATELY).count()
+    return look(f"{failed} jobs failed within a week.") if failed else good("None failed within a week.")
+
+
+def mail() -> Finding:
+    """Reminders, decisions and findings reach nobody where mail does not go out."""
+    if not settings.EMAIL_HOST:
+        return look("No mail server is named: messages are kept, not sent.")
+    failed = Notice.objects.filter(state=Notice.State.FAILED, written_at__gt=timezone.now() - LATELY).count()
+    return look(f"{failed} messages could not be sent within a week.") if failed else good("Goes out.")
+
+
+def backup() -> Finding:
+    age = age_of_newest(timezone.now())
+    if age is None:
+        return look("No folder for backups is named (KEYCTL_BACKUP_DIR).")
+    if age == float("inf"):
+        return act(f"There is no backup in {settings.BACKUP_DIR}.")
+    words = f"The newest backup is {age / 3600:.0f} hours old."
+    return act(words) if age > BACKUP_WITHIN.total_seconds() else good(words)
+
+
+def drill() -> Finding:
+    last = Event.objects.filter(verb=DRILLED).order_by("-at").first()
+    if last is None:
+        return look("No backup was ever brought back as a drill.")
+    words = f"A backup was last brought back as a drill on {timezone.localdate(last.at):%-d %b %Y}."
+    return look(words) if timezone.now() - last.at > DRILL_WITHIN else good(words)
+
+
+def estate() -> Finding:
+    last = EstateCheck.objects.first()
+    if last is None:
+        return look("The data was never held against the laws.")
+    if not last.is_clean:
+        return act(f"The last look at all data found {last.number} breaches.")
+    age = timezone.now() - last.at
+    words = (
+        f"All data was held against {last.laws} laws {age.total_seconds() / 3600:.0f} hours ago: no breach."
+    )
+    return look(words) if age > CHECK_WITHIN else good(words)
+
+
+def contact() -> Finding:
+    if settings.SECURITY_CONTACT:
+        return good(f"Whoever finds a weakness is told to write to {settings.SECURITY_CONTACT}.")
+    return look("Nobody is named to whom a weakness is told.")
