@@ -12,7 +12,6 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 
 from keyctl.accounts import sealing
 from keyctl.accounts.agents import address_of
-from keyctl.accounts.factors import must_have_second_factor
 from keyctl.accounts.models import User
 from keyctl.accounts.returning import safe_next
 from keyctl.accounts.services import note_failure
@@ -45,7 +44,7 @@ class AccountAdapter(DefaultAccountAdapter):
         return user if user is not None and user.is_active else None
 
     def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
-        note_failure(address=address_of(request))
+        note_failure(username=str(credentials.get("username", "")), address=address_of(request))
 
     def _get_login_attempts_cache_key(self, request: HttpRequest, **credentials: Any) -> str:
         """By the name alone: it is the same person, whichever of our hosts is asked."""
@@ -72,9 +71,6 @@ class AccountAdapter(DefaultAccountAdapter):
 class FactorAdapter(DefaultMFAAdapter):
     error_messages = DefaultMFAAdapter.error_messages | {
         "incorrect_code": "This is not right, or it was used already. Wait for the next code, or try again.",
-        "cannot_delete_authenticator": (
-            "Your role asks for a second factor, and this is your last. Add another one first."
-        ),
     }
 
     def encrypt(self, text: str) -> str:
@@ -82,11 +78,6 @@ class FactorAdapter(DefaultMFAAdapter):
 
     def decrypt(self, encrypted_text: str) -> str:
         return sealing.unseal(encrypted_text)
-
-    def can_delete_authenticator(self, authenticator: Authenticator) -> bool:
-        others = Authenticator.objects.filter(user_id=authenticator.user_id).exclude(pk=authenticator.pk)
-        has_other = others.exclude(type=Authenticator.Type.RECOVERY_CODES).exists()
-        return has_other or not must_have_second_factor(authenticator.user)
 
     def get_totp_label(self, user: AbstractBaseUser) -> str:
         return user.get_username()

@@ -28,7 +28,6 @@ TO_A_FACTOR = {
     "accounts:sign-in",
     "accounts:sign-out",
     "accounts:prove",
-    "accounts:prove-passkey",
     "accounts:factors",
     "accounts:add-app",
     "accounts:add-passkey",

@@ -24,6 +24,9 @@ POLICIES = {
     "new-door": Policy.for_roles(writes=ADMINISTRATOR, at=BUILDING),
     "new-manager": Policy.for_roles(writes=ADMINISTRATOR, at=BUILDING),
     "people": Policy.for_roles(reads=ADMINISTRATOR, writes=ADMINISTRATOR),
+    "sign-ins": Policy.for_roles(reads=ADMINISTRATOR),
+    "reset-factors": Policy.for_roles(writes=ADMINISTRATOR),
+    "end-sessions": Policy.for_roles(writes=ADMINISTRATOR),
 }
 
 OUTSIDE = {

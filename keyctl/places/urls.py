@@ -1,6 +1,6 @@
 from django.urls import path
 
-from keyctl.places.views import writing
+from keyctl.places.views import sign_ins, writing
 
 app_name = "places"
 urlpatterns = [
@@ -11,4 +11,7 @@ urlpatterns = [
     path("buildings/<uuid:pk>/doors/", writing.new_door, name="new-door"),
     path("buildings/<uuid:pk>/managers/", writing.new_manager, name="new-manager"),
     path("people/", writing.people, name="people"),
+    path("sign-ins/", sign_ins.index, name="sign-ins"),
+    path("sign-ins/reset-factors/", sign_ins.reset_factors, name="reset-factors"),
+    path("sign-ins/end-sessions/", sign_ins.end_sessions, name="end-sessions"),
 ]

@@ -62,3 +62,9 @@ class PersonForm(ServiceForm):
 
 class ManagerForm(ServiceForm):
     username = forms.CharField(max_length=60, label="Sign-in name of the manager")
+
+
+class PersonChoice(forms.Form):
+    """Whose sign-in; whether the actor may look after it, the view asks."""
+
+    person = forms.UUIDField()

@@ -3,11 +3,15 @@
 from typing import Any
 
 from allauth.account.adapter import get_adapter
+from allauth.core import context
 from allauth.mfa.base.forms import AuthenticateForm
+from allauth.mfa.models import Authenticator
 from django import forms
 from django.http import HttpRequest
 
+from keyctl.accounts.agents import address_of
 from keyctl.accounts.models import User
+from keyctl.accounts.services import note_failure
 
 CODE_ATTRIBUTES = {
     "autocomplete": "one-time-code",
@@ -52,3 +56,6 @@ class SecondCodeForm(AuthenticateForm):
         help_text="Six digits from your app, or one of your recovery codes.",
         widget=forms.TextInput(attrs=CODE_ATTRIBUTES | {"autofocus": True}),
     )
+
+    def _emit_authentication_failed(self, authenticator: Authenticator) -> None:
+        note_failure(username=authenticator.user.username, address=address_of(context.request))

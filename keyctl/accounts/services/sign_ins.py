@@ -3,20 +3,24 @@
 import logging
 from collections.abc import Sequence
 
+from django.core.cache import cache
 from django.db import transaction
-from django.utils import timezone
 
-from keyctl.accounts.models import Session, User
+from keyctl.accounts.models import User
+from keyctl.accounts.services.sessions import drop_expired_sessions, drop_sessions
 from keyctl.audit.services import record
 
+# As the limits of the settings have it.
+MOST_FAILURES, BURST_S = 5, 300
 logger = logging.getLogger("keyctl.accounts")
 
 
 @transaction.atomic
-def change_password(*, actor: User, new_password: str) -> User:
-    """The form has asked for the current password and weighed the new one."""
+def change_password(*, actor: User, new_password: str, session: str | None = None) -> User:
+    """The form has asked for the current password and weighed the new one. Other sessions end."""
     actor.set_password(new_password)
     actor.save(update_fields=["password"])
+    drop_sessions(actor, but=session)
     record(
         actor=actor,
         verb="account.password_changed",
@@ -64,7 +68,7 @@ def begin_sign_in(*, actor: User, user: User) -> bool:
 @transaction.atomic
 def note_sign_in(*, actor: User, ways: Sequence[str], browser: str) -> None:
     """Somebody is in. Sessions that have run out go on this occasion."""
-    Session.objects.filter(expire_date__lte=timezone.now()).delete()
+    drop_expired_sessions()
     record(
         actor=actor,
         verb="account.signed_in",
@@ -73,14 +77,27 @@ def note_sign_in(*, actor: User, ways: Sequence[str], browser: str) -> None:
     )
 
 
-def drop_sessions(user: User, *, but: str | None = None) -> int:
-    """How many live sessions of theirs ended; ``but`` names the row of the one that goes on."""
-    others = Session.objects.filter(user=user).exclude(session_key=but)
-    live = others.filter(expire_date__gt=timezone.now()).count()
-    others.delete()
-    return live
+def note_failure(*, username: str = "", address: str | None) -> None:
+    """A line of the log, found by its request's number, without the name: people type passwords there.
 
-
-def note_failure(*, address: str | None) -> None:
-    """A line of the log, found by its request's number. Not the name: people type passwords there."""
+    So many under one name that no more are looked at for a while are one event, and not one for each try.
+    """
     logger.warning("a sign-in failed", extra={"address": address or ""})
+    name = f"failures:{username.lower()}"
+    count = cache.get(name, 0) + 1
+    cache.set(name, count, BURST_S)
+    if count == MOST_FAILURES:
+        _note_burst(username)
+
+
+@transaction.atomic
+def _note_burst(username: str) -> None:
+    user = User.objects.filter(username__iexact=username).first()
+    if user is not None:
+        record(
+            actor=None,
+            verb="account.sign_in_held_up",
+            sentence=f"looks at no more tries to sign in as {user} for five minutes: too many went wrong",
+            subjects=[user],
+            detail={"failures": MOST_FAILURES},
+        )

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET, require_POST
 from keyctl.accounts.forms import PasswordForm
 from keyctl.accounts.http import Request
 from keyctl.accounts.services import change_password
+from keyctl.accounts.sessions import digest_of
 from keyctl.lib.http import UNPROCESSABLE
 
 
@@ -24,7 +25,11 @@ def password(request: Request) -> HttpResponse:
     form = PasswordForm(request.user, request.POST)
     if not form.is_valid():
         return render(request, "accounts/me.html", {"form": form}, status=UNPROCESSABLE)
-    change_password(actor=request.user, new_password=form.cleaned_data["new_password1"])
+    change_password(
+        actor=request.user,
+        new_password=form.cleaned_data["new_password1"],
+        session=digest_of(str(request.session.session_key)),
+    )
     update_session_auth_hash(request, request.user)
     messages.success(
         request, "Your password is changed. Other places where you were signed in are signed out."
