@@ -104,12 +104,11 @@ def lay_ready(*, actor: User, site: Site, request: KeyRequest) -> Heard:
     tray = held_tray(actor, site, Way.OUT)
     if request.holder_id != tray.holder_id or request.state not in COLLECTED_IN:
         raise Refused("That request is not ready to collect for the person on the list. Look again.")
-    grants = request.grants.filter(reserved_copy__isnull=False).select_related("reserved_copy")
     there = set(tray.lines.values_list("copy", flat=True))
-    fresh = [grant.reserved_copy for grant in grants if grant.reserved_copy_id not in there]
+    set_aside = [grant.reserved_copy for grant in request.grants.select_related("reserved_copy")]
+    fresh = [copy for copy in set_aside if copy and copy.pk not in there]
     for copy in fresh:
-        if copy:
-            lay(tray, copy, request)
+        lay(tray, copy, request)
     return Heard(f"Keys of the request: {len(fresh)} more. Keys on the list: {tray.lines.count()}.")
 
 
