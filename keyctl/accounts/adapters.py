@@ -1,22 +1,29 @@
 """What the sign-in library asks of the house: its words, its pages, what is written down."""
 
-from typing import Any
+from functools import partial
+from typing import Any, NoReturn
 
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.models import Login
+from allauth.core.exceptions import ImmediateHttpResponse
 from allauth.mfa.adapter import DefaultMFAAdapter
 from allauth.mfa.models import Authenticator
-from allauth.socialaccount.adapter import DefaultSocialAccountAdapter
+from allauth.socialaccount.adapter import DefaultSocialAccountAdapter, _build_apps_from_settings
+from allauth.socialaccount.models import SocialLogin
+from django.contrib import messages
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import redirect
 
 from keyctl.accounts import sealing
 from keyctl.accounts.agents import address_of
 from keyctl.accounts.models import User
 from keyctl.accounts.returning import safe_next
-from keyctl.accounts.services import note_failure
+from keyctl.accounts.services import note_failure, tie_to_provider
 from keyctl.accounts.sign_in import begin_session
 
+NOT_KNOWN = "Nobody here is known by that sign-in. Ask an administrator to write your address down."
+NOT_BELIEVED = "The sign-in there did not come to an end. Try again, or sign in another way."
 TOO_MANY = "too_many_login_attempts"
 
 
@@ -94,5 +101,44 @@ class FactorAdapter(DefaultMFAAdapter):
 
 
 class ProviderAdapter(DefaultSocialAccountAdapter):
-    def is_open_for_signup(self, request: HttpRequest, sociallogin: Any) -> bool:
+    """Nobody signs up by the provider: it lets in whom an administrator or the directory wrote down."""
+
+    def is_open_for_signup(self, request: HttpRequest, sociallogin: SocialLogin) -> bool:
         return False
+
+    def pre_social_login(self, request: HttpRequest, sociallogin: SocialLogin) -> None:
+        """Known by the subject that was kept; the first time, by an address that was verified there."""
+        user = sociallogin.user if sociallogin.is_existing else self._tied(sociallogin)
+        if user is None or not user.is_active:
+            self._refuse(request, NOT_KNOWN)
+        sociallogin.user = user
+
+    def _tied(self, sociallogin: SocialLogin) -> User | None:
+        verified = [one.email for one in sociallogin.email_addresses if one.verified]
+        if not verified:
+            return None
+        return tie_to_provider(email=verified[0], account=sociallogin.account)
+
+    def on_authentication_error(self, request: HttpRequest, provider: Any, **facts: Any) -> None:
+        self._refuse(request, NOT_BELIEVED)
+
+    def _refuse(self, request: HttpRequest, words: str) -> NoReturn:
+        note_failure(address=address_of(request))
+        messages.error(request, words)
+        raise ImmediateHttpResponse(redirect("accounts:sign-in"))
+
+    def authenticate_by_email(self, sociallogin: SocialLogin) -> None:
+        """The library would take an address that a person claims; ``pre_social_login`` decides alone."""
+
+    def list_apps(
+        self, request: HttpRequest, provider: str | None = None, client_id: str | None = None
+    ) -> Any:
+        """From the settings only: a row in the database names no provider."""
+        found = _build_apps_from_settings(provider=provider, client_id=client_id)
+        return [app for apps in found.values() for app in apps]
+
+    def get_requests_session(self) -> Any:
+        """The provider is asked where its own document says, and is not followed elsewhere."""
+        session = super().get_requests_session()
+        session.request = partial(session.request, allow_redirects=False)
+        return session

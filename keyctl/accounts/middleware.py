@@ -26,6 +26,8 @@ ENDED = "ended-idle"
 # What is open to somebody who must get a second factor first.
 TO_A_FACTOR = {
     "accounts:sign-in",
+    "accounts:provider",
+    "accounts:provider-callback",
     "accounts:sign-out",
     "accounts:prove",
     "accounts:factors",

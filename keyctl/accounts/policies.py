@@ -7,6 +7,8 @@ POLICIES = {
     "sign-in-passkey": Policy.for_all("POST"),
     "passkey-options": Policy.for_all("GET"),
     "second-factor": Policy.for_all("GET", "POST"),
+    "provider": Policy.for_all("POST"),
+    "provider-callback": Policy.for_all("GET"),
     "way-back": Policy.for_all("GET", "POST"),
     "sign-out": Policy.for_all("POST"),
     "prove": Policy.for_signed_in("GET", "POST"),

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from keyctl.accounts.views import factors, own, proving, sessions, signing, ways_back
+from keyctl.accounts.views import factors, own, provider, proving, sessions, signing, ways_back
 
 app_name = "accounts"
 urlpatterns = [
@@ -9,6 +9,8 @@ urlpatterns = [
     path("sign-in/passkey/", signing.sign_in_by_passkey, name="sign-in-passkey"),
     path("sign-in/passkey/options/", signing.passkey_options, name="passkey-options"),
     path("sign-in/way-back/", ways_back.way_back, name="way-back"),
+    path("sign-in/provider/", provider.start, name="provider"),
+    path("sign-in/provider/back/", provider.callback, name="provider-callback"),
     path("sign-out/", signing.sign_out, name="sign-out"),
     path("prove/", proving.prove, name="prove"),
     path("me/", own.me, name="me"),

@@ -3,6 +3,7 @@
 from typing import Any
 from urllib.parse import urlsplit
 
+from django.conf import settings
 from django.core.exceptions import ImproperlyConfigured
 
 from keyctl.lib import env
@@ -26,6 +27,12 @@ def providers() -> dict[str, Any]:
             f"KEYCTL_OIDC_URL is {url!r}; an identity provider is asked by https only."
         )
     return {"openid_connect": {"APPS": [_app(url)], "OAUTH_PKCE_ENABLED": True}}
+
+
+def name_of_provider() -> str:
+    """What people call it; empty without one."""
+    known = settings.SOCIALACCOUNT_PROVIDERS.get("openid_connect", {}).get("APPS", [])
+    return str(known[0]["name"]) if known else ""
 
 
 def _app(url: str) -> dict[str, Any]:

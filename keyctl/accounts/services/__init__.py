@@ -7,6 +7,7 @@ from keyctl.accounts.services.factors import (
     remove_factor,
     reset_factors,
 )
+from keyctl.accounts.services.providers import tie_to_provider
 from keyctl.accounts.services.sessions import end_session, end_sessions
 from keyctl.accounts.services.sign_ins import (
     begin_sign_in,
@@ -33,4 +34,5 @@ __all__ = [
     "remove_factor",
     "reset_factors",
     "take_way_back",
+    "tie_to_provider",
 ]

@@ -6,6 +6,7 @@ from allauth.account.internal.flows.reauthentication import reauthenticate_by_pa
 from allauth.core.ratelimit import consume_or_429
 from allauth.mfa.models import Authenticator
 from allauth.mfa.webauthn.internal.auth import begin_authentication
+from allauth.socialaccount.models import SocialAccount
 from django.contrib import messages
 from django.forms import Form
 from django.http import HttpResponse, HttpResponseBase
@@ -15,9 +16,11 @@ from django.views.decorators.http import require_http_methods
 
 from keyctl.accounts.forms import CodeForm, ProvePasskeyForm, ProvePasswordForm
 from keyctl.accounts.http import Request
+from keyctl.accounts.models import User
 from keyctl.accounts.returning import safe_next
 from keyctl.accounts.views.limits import is_limited, limited
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.lib.oidc import name_of_provider
 
 
 @sensitive_post_parameters()
@@ -61,9 +64,15 @@ def _page(request: Request, sent: Form | None = None) -> HttpResponse:
         "next": safe_next(request),
         "by_password": _or(sent, ProvePasswordForm(user)) if user.has_usable_password() else None,
         "by_code": _or(sent, CodeForm(user=user)) if has_codes else None,
+        "by_provider": _provider_of(user),
         "options": json.dumps(begin_authentication(user)) if Authenticator.Type.WEBAUTHN in kinds else None,
     }
     return render(request, "accounts/prove.html", facts, status=UNPROCESSABLE if sent else 200)
+
+
+def _provider_of(user: User) -> str:
+    """Whoever signs in there can prove themselves there."""
+    return name_of_provider() if SocialAccount.objects.filter(user_id=user.pk).exists() else ""
 
 
 def _or(sent: Form | None, empty: Form) -> Form:

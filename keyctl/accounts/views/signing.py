@@ -27,6 +27,7 @@ from keyctl.accounts.middleware import ENDED
 from keyctl.accounts.returning import safe_next
 from keyctl.accounts.services import note_failure
 from keyctl.accounts.views.limits import is_limited, limited
+from keyctl.lib.oidc import name_of_provider
 
 
 @login_not_required
@@ -72,7 +73,12 @@ def sign_in_by_passkey(request: Request) -> HttpResponseBase:
 
 
 def _sign_in_page(request: Request, form: SignInForm) -> HttpResponse:
-    facts = {"form": form, "next": safe_next(request), "was_idle": request.session.pop(ENDED, False)}
+    facts = {
+        "form": form,
+        "next": safe_next(request),
+        "was_idle": request.session.pop(ENDED, False),
+        "provider": name_of_provider(),
+    }
     return render(request, "accounts/sign_in.html", facts)
 
 
