@@ -8,14 +8,25 @@ class CoresConfig(AppConfig):
 
     def ready(self) -> None:
         from keyctl.cores.keyways import TurnsByKeyway
+        from keyctl.cores.law import misplaced_cores
         from keyctl.cores.listing import page_of_core
         from keyctl.cores.services.bulk_jobs import register_kinds
+        from keyctl.cores.services.reveal import KIND, find_pins
         from keyctl.cores.turning import try_newcomers
         from keyctl.formats import fitting
+        from keyctl.lib.laws import register_law
         from keyctl.places.finding import add_finder
+        from keyctl.reveals.things import register_kind
         from keyctl.systems import newcomers
 
         add_finder(page_of_core)
+        register_law(
+            "cores.housings",
+            "A core is in a housing that takes it, at its site",
+            misplaced_cores,
+            "Look which core is in the door and write it down as found (Estate).",
+        )
         register_kinds()
+        register_kind(KIND, find_pins)
         newcomers.add_listener(try_newcomers)
         fitting.add_fitter(TurnsByKeyway())

@@ -10,14 +10,6 @@ from keyctl.lib.forms import ServiceForm
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySymbol, KeySystem
 
-# Each is written into history after "looked at the pinning of core …".
-REASONS = [
-    ("", "Choose a reason"),
-    ("to pin it on the bench", "To pin it on the bench"),
-    ("it binds or turns badly", "It binds or turns badly"),
-    ("to check the pins against the plan", "To check the pins against the plan"),
-    ("after a key was lost", "After a key was lost"),
-]
 PLACES = [
     (Core.Place.SHELF, "On the shelf"),
     (Core.Place.BENCH, "On the bench"),
@@ -27,7 +19,7 @@ PLACES = [
 
 
 class RevealForm(ServiceForm):
-    reason = forms.ChoiceField(label="Why do you need to see it?", choices=REASONS)
+    """Nothing is asked: an open order or a permission says why."""
 
 
 class MoveForm(ServiceForm):

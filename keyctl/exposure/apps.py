@@ -1,4 +1,4 @@
-"""Tells the queue, which lies below, how a site's exposure is assessed."""
+"""Tells the queue, which lies below, how a site's exposure is assessed; and the gate what is shown of it."""
 
 from django.apps import AppConfig
 
@@ -8,6 +8,9 @@ class ExposureConfig(AppConfig):
 
     def ready(self) -> None:
         from keyctl.exposure.assessing import KIND, assess_site
+        from keyctl.exposure.services import NEAR, find_near_keys
         from keyctl.jobs.kinds import register_kind
+        from keyctl.reveals import things
 
+        things.register_kind(NEAR, find_near_keys)
         register_kind(KIND, "Assess how exposed the cores are", assess_site)

@@ -1,27 +1,32 @@
 """Having a site assessed, and looking closer at one core: which keys nearly turn it, and by how much."""
 
 from dataclasses import dataclass
+from uuid import UUID
 
 from django.db import transaction
 from django.urls import reverse
 
 from keyctl import engine
+from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
-from keyctl.audit.services import record
 from keyctl.cores.models import Core
 from keyctl.cores.turning import KeyFamily, pins_of
 from keyctl.engine import exposure
-from keyctl.exposure.access import MAY_LOOK_CLOSER
+from keyctl.exposure.access import MAY_LOOK_CLOSER, overseen_core
 from keyctl.exposure.assessing import KIND
 from keyctl.jobs.models import Job
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
+from keyctl.reveals.services import reveal_one
+from keyctl.reveals.things import Secret
 from keyctl.systems.access import visible_symbols
 from keyctl.systems.models import KeySymbol
 from keyctl.systems.services import bitting_of
 
+# Its kind at the gate.
+NEAR = "near-keys"
 # A pair of cuts worn at once is the most that one depth in a key tells of wear.
 WORN_POSITIONS = 2
 
@@ -63,22 +68,33 @@ def assess(*, actor: User, site: Site) -> Job:
     return start_job(actor=actor, kind=KIND, site=site, parameters={}, subjects=[site], back_url=back)
 
 
-def look_closer(*, actor: User, core: Core, reason: str) -> list[NearKey]:
+def look_closer(*, actor: User, core: Core, sign_in: FreshSignIn) -> list[NearKey]:
     """The keys that nearly turn or withdraw one core. History knows of it before the vault opens."""
-    require_role(actor, core.site, *MAY_LOOK_CLOSER)
+    return reveal_one(actor=actor, sign_in=sign_in, wanted=lambda: near_keys_to_show(actor, core))
+
+
+def near_keys_to_show(actor: User, core: Core) -> Secret[list[NearKey]]:
+    """How keys nobody asked about are cut, masters among them: a second person, whatever the work."""
     if not core.is_pinned or core.system is None:
         raise Refused(f"Core {core} is not pinned yet; no key is near to turning it.")
-    if not reason.strip():
-        raise Refused("Say why you need to see which keys nearly turn this core.")
-    with transaction.atomic():
-        record(
-            actor=actor,
-            verb="core.near_keys_shown",
-            sentence=f"looked at the keys that nearly turn core {core}: {reason}",
-            site_id=core.site_id,
-            subjects=[core],
-        )
-    return _near_keys(actor, core, KeyFamily.of(core.system))
+    family = KeyFamily.of(core.system)
+    return Secret(
+        kind=NEAR,
+        thing=core,
+        words=f"the keys that nearly turn core {core}",
+        sites=(core.site,),
+        open=lambda: _near_keys(actor, core, family),
+        verb="core.near_keys_shown",
+        url=reverse("exposure:core", args=[core.pk]),
+        roles=MAY_LOOK_CLOSER,
+        is_high=True,
+    )
+
+
+def find_near_keys(actor: User, pk: UUID) -> Secret[list[NearKey]]:
+    core = overseen_core(actor, pk)
+    require_role(actor, core.site, *MAY_LOOK_CLOSER)
+    return near_keys_to_show(actor, core)
 
 
 def _near_keys(actor: User, core: Core, family: KeyFamily) -> list[NearKey]:

@@ -3,17 +3,19 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from django.db import transaction
+from django.urls import reverse
 
 from keyctl import engine
+from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
-from keyctl.audit.services import record
 from keyctl.cores.models import Core
 from keyctl.cores.turning import KeyFamily, pins_of
 from keyctl.exposure.access import MAY_LOOK_CLOSER
 from keyctl.lib.errors import Refused
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
+from keyctl.reveals.services import reveal_one
+from keyctl.reveals.things import Secret
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import bitting_of
 
@@ -41,10 +43,13 @@ class Found:
         return bool(self.taken) and not self.symbols
 
 
-def try_cuts(*, actor: User, site: Site, system: KeySystem, cuts: str, reason: str) -> Found:
+def try_cuts(
+    *, actor: User, site: Site, system: KeySystem, sign_in: FreshSignIn, cuts: str, reason: str
+) -> Found:
     """Try cuts on a blank of the system's keyway in every pinned core of the site that it enters.
 
-    History knows of it before the vault opens, without the cuts.
+    History knows of it before the vault opens, without the cuts. It counts like a look: who asks often
+    enough finds out what is pinned.
     """
     require_role(actor, site, *MAY_LOOK_CLOSER)
     bitting = engine.read_key(system.format_id, cuts)
@@ -53,14 +58,23 @@ def try_cuts(*, actor: User, site: Site, system: KeySystem, cuts: str, reason: s
         raise Refused(f"{site} has more than {MOST_CORES:,} cores that this key enters; try it at the bench.")
     if not reason.strip():
         raise Refused("Say why you need to know which cores these cuts turn.")
-    with transaction.atomic():
-        record(
-            actor=actor,
-            verb="exposure.cuts_tried",
-            sentence=f"asked which of {len(cores)} cores at {site} a key of {system.code} turns: {reason}",
-            site_id=site.pk,
-            subjects=[site, system],
-        )
+    question = Secret(
+        kind="cuts",
+        thing=site,
+        words=f"which of {len(cores)} cores at {site} a key of {system.code} turns",
+        sites=(site,),
+        open=lambda: _found(system, cores, bitting),
+        verb="exposure.cuts_tried",
+        url=reverse("exposure:cuts", args=[site.pk]),
+        roles=MAY_LOOK_CLOSER,
+        is_question=True,
+        sentence=f"asked which of {len(cores)} cores at {site} a key of {system.code} turns: {reason}",
+        about=(system,),
+    )
+    return reveal_one(actor=actor, sign_in=sign_in, wanted=lambda: question)
+
+
+def _found(system: KeySystem, cores: list[Core], bitting: engine.Bitting) -> Found:
     same = [symbol for symbol in system.symbols.all() if bitting_of(symbol) == bitting.text]
     return Found(list(_taken(cores, bitting)), len(cores), same)
 

@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.cores.models import Core
 from keyctl.exposure.access import (
@@ -35,9 +36,10 @@ from keyctl.exposure.selectors import (
     worst_first,
 )
 from keyctl.exposure.services import assess, look_closer
-from keyctl.exposure.trying import try_cuts
+from keyctl.exposure.trying import Found, try_cuts
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.access import require_role
+from keyctl.places.models import Site
 from keyctl.systems.models import KeySystem
 
 CORES_ON_A_PAGE = 15
@@ -111,11 +113,11 @@ def core(request: Request, pk: UUID) -> HttpResponse:
 @never_cache
 @require_POST
 def near(request: Request, pk: UUID) -> HttpResponse:
-    """The keys that nearly turn one core, for who may look closer and says why."""
+    """The keys that nearly turn one core, for who may look closer and was permitted to."""
     core = overseen_core(request.user, pk)
     require_role(request.user, core.site, *MAY_LOOK_CLOSER)
     form = CloserLookForm(request.POST)
-    found = form.attempt(look_closer, actor=request.user, core=core)
+    found = form.attempt(look_closer, actor=request.user, core=core, sign_in=fresh_sign_in(request))
     context = _core_page(request, core, form) | {"near": found}
     template = "exposure/_near.html" if request.htmx else "exposure/core.html"
     return render(request, template, context, status=UNPROCESSABLE if found is None else 200)
@@ -135,7 +137,7 @@ def cuts(request: Request, pk: UUID) -> HttpResponse:
     site = overseen_site(request.user, pk)
     require_role(request.user, site, *MAY_LOOK_CLOSER)
     form = CutsForm(request.POST or None, site=site, initial=request.GET.dict())
-    found = form.attempt(try_cuts, actor=request.user, site=site) if request.method == "POST" else None
+    found = _tried(request, form, site) if request.method == "POST" else None
     refused = request.method == "POST" and found is None
     context = {
         "site": site,
@@ -145,6 +147,10 @@ def cuts(request: Request, pk: UUID) -> HttpResponse:
         "more": max(len(found.taken) - TAKEN_SHOWN, 0) if found else 0,
     }
     return render(request, "exposure/cuts.html", context, status=UNPROCESSABLE if refused else 200)
+
+
+def _tried(request: Request, form: CutsForm, site: Site) -> Found | None:
+    return form.attempt(try_cuts, actor=request.user, site=site, sign_in=fresh_sign_in(request))
 
 
 def _core_page(request: Request, core: Core, form: CloserLookForm) -> dict[str, Any]:

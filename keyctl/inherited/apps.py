@@ -1,4 +1,4 @@
-"""What the worker does with lists that are brought in."""
+"""What the worker does with lists that are brought in; and the gate's question about a reconstruction."""
 
 from django.apps import AppConfig
 
@@ -7,6 +7,9 @@ class InheritedConfig(AppConfig):
     name = "keyctl.inherited"
 
     def ready(self) -> None:
+        from keyctl.inherited.services.reconstructing import KIND, find_reconstruction
         from keyctl.inherited.services.work import register_kinds
+        from keyctl.reveals.things import register_kind
 
         register_kinds()
+        register_kind(KIND, find_reconstruction)

@@ -39,8 +39,11 @@ def may_stop(actor: User, job: Job) -> bool:
 
 
 def may_open_files(actor: User, job: Job) -> bool:
-    """Who started it, while they hold the role; and the site's officers, who answer for what goes out."""
+    """Who started it, while they hold the role; and the site's officers, who answer for what goes out, unless
+    two people agreed that one of them gets it."""
     mine = job.actor == actor
+    if job.files_are_for_starter and not mine:
+        return False
     return has_role(actor, job.site, *(role for role in job.file_roles if mine or role == Role.OFFICER))
 
 

@@ -21,14 +21,28 @@ class Kind:
     label: str
     work: Work
     file_roles: tuple[Role, ...]
+    # Its files are for who started it, and nobody else.
+    for_starter: bool = False
+
+    @property
+    def holds_secrets(self) -> bool:
+        """Its files may hold bittings; whoever opens one proves anew who they are."""
+        return set(self.file_roles) <= set(MAY_OPEN_FILES)
 
 
 _kinds: dict[str, Kind] = {}
 
 
-def register_kind(name: str, label: str, work: Work, *, file_roles: Sequence[Role] = MAY_OPEN_FILES) -> None:
+def register_kind(
+    name: str,
+    label: str,
+    work: Work,
+    *,
+    file_roles: Sequence[Role] = MAY_OPEN_FILES,
+    for_starter: bool = False,
+) -> None:
     """``work`` does the job and returns its outcome; ``file_roles`` may open the files it attaches."""
-    _kinds[name] = Kind(name, label, work, tuple(file_roles))
+    _kinds[name] = Kind(name, label, work, tuple(file_roles), for_starter)
 
 
 def find_kind(name: str) -> Kind | None:

@@ -126,6 +126,16 @@ class Job(Record):
         kind = find_kind(self.kind)
         return kind.file_roles if kind else MAY_OPEN_FILES
 
+    @property
+    def files_hold_secrets(self) -> bool:
+        kind = find_kind(self.kind)
+        return kind.holds_secrets if kind else True
+
+    @property
+    def files_are_for_starter(self) -> bool:
+        kind = find_kind(self.kind)
+        return kind is not None and kind.for_starter
+
 
 class JobSubject(models.Model):
     """One thing a job works on, so that the thing's page can say so."""

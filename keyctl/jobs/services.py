@@ -12,6 +12,7 @@ from django.db import transaction
 from django.db.models import Model
 from django.utils import timezone
 
+from keyctl.accounts.fresh import FreshSignIn, SignInAgain
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.jobs.access import require_file_role, require_to_stop
@@ -88,11 +89,15 @@ def resume_job(*, actor: User, job: Job) -> Job:
     return job
 
 
-def open_file(*, actor: User, file: JobFile) -> bytes:
+def open_file(*, actor: User, file: JobFile, sign_in: FreshSignIn | None = None) -> bytes:
     """The content of a job's file. History knows of it before it is opened, and keeps it if that fails."""
     job = file.job
     require_file_role(actor, job)
-    with transaction.atomic():
+    if job.files_hold_secrets:
+        if sign_in is None:
+            raise SignInAgain
+        sign_in.require(actor)
+    with transaction.atomic(durable=True):
         record(
             actor=actor,
             verb="job.file_downloaded",

@@ -7,6 +7,7 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_POST
 from django_htmx.http import HttpResponseClientRefresh
 
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request, partial
 from keyctl.jobs import access, selectors, services
 from keyctl.jobs.models import Job
@@ -79,7 +80,8 @@ def resume(request: Request, pk: UUID) -> HttpResponse:
 def file(request: Request, pk: UUID) -> HttpResponse:
     """By form only: no address that opens a secret lies in a history or a log."""
     found = access.readable_file(request.user, pk)
-    content = services.open_file(actor=request.user, file=found)
+    sign_in = fresh_sign_in(request) if found.job.files_hold_secrets else None
+    content = services.open_file(actor=request.user, file=found, sign_in=sign_in)
     return HttpResponse(
         content,
         content_type=found.content_type,

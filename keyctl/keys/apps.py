@@ -10,9 +10,19 @@ class KeysConfig(AppConfig):
 
     def ready(self) -> None:
         from keyctl.jobs.routines import register_routine
-        from keyctl.keys.law import check_law
+        from keyctl.keys.law import broken_law, check_law
+        from keyctl.keys.reveal import KIND, find_cuts
         from keyctl.keys.selectors import page_of_cabinet
+        from keyctl.lib.laws import register_law
         from keyctl.places.finding import add_finder
+        from keyctl.reveals.things import register_kind
 
         add_finder(page_of_cabinet)
+        register_law(
+            "keys.register",
+            "Copies cut are with holders, in cabinets, lost or destroyed, and the register agrees",
+            broken_law,
+            "Look for the copy, and book what is true by an act of the desk (Keys).",
+        )
+        register_kind(KIND, find_cuts)
         register_routine("keys.law", "Hold copies against the register", check_law, every=timedelta(days=1))

@@ -2,32 +2,41 @@
 
 from uuid import UUID
 
-from django.db import transaction
+from django.urls import reverse
 
+from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
-from keyctl.audit.services import record
-from keyctl.lib.errors import Refused
-from keyctl.places.access import require_role_somewhere
+from keyctl.keys.access import cuttable_symbol
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
+from keyctl.reveals.services import reveal_one
+from keyctl.reveals.things import Secret
 from keyctl.systems.models import KeySymbol
 from keyctl.systems.services import bitting_of
 
+KIND = "key"
 
-def reveal_key(*, actor: User, symbol: KeySymbol, reason: str) -> str:
+
+def reveal_key(*, actor: User, symbol: KeySymbol, sign_in: FreshSignIn) -> str:
     """The bitting of one key. History knows before the vault opens, and keeps it if the opening fails."""
-    require_role_somewhere(actor, symbol.system.sites.all(), Role.LOCKSMITH)
-    if not reason.strip():
-        raise Refused(f"Say why you need to see the cuts of {described(symbol)}.")
-    with transaction.atomic():
-        record(
-            actor=actor,
-            verb="key.cuts_shown",
-            sentence=f"looked at the cuts of {described(symbol)} ({symbol.system.code}): {reason}",
-            site_id=_whose_history(symbol),
-            subjects=[symbol],
-        )
-    return bitting_of(symbol)
+    return reveal_one(actor=actor, sign_in=sign_in, wanted=lambda: cuts_to_show(symbol))
+
+
+def cuts_to_show(symbol: KeySymbol) -> Secret[str]:
+    return Secret(
+        kind=KIND,
+        thing=symbol,
+        words=f"the cuts of {described(symbol)} ({symbol.system.code})",
+        sites=tuple(symbol.system.sites.all()),
+        open=lambda: bitting_of(symbol),
+        verb="key.cuts_shown",
+        url=reverse("cores:symbol", args=[symbol.pk]),
+        is_high=symbol.kind != KeySymbol.Kind.CHANGE,
+    )
+
+
+def find_cuts(actor: User, pk: UUID) -> Secret[str]:
+    return cuts_to_show(cuttable_symbol(actor, pk))
 
 
 def described(symbol: KeySymbol) -> str:
@@ -39,9 +48,3 @@ def may_reveal(actor: User, symbol: KeySymbol) -> bool:
     return Membership.objects.filter(
         user=actor, role=Role.LOCKSMITH, site__key_systems=symbol.system_id
     ).exists()
-
-
-def _whose_history(symbol: KeySymbol) -> UUID | None:
-    """A key that several sites share concerns them all: no single one, then, has the event to itself."""
-    sites = list(symbol.system.sites.values_list("pk", flat=True)[:2])
-    return sites[0] if len(sites) == 1 else None

@@ -17,12 +17,16 @@ class ServiceForm(forms.Form):
     in the form's errors and what the person typed is kept.
     """
 
+    # What the service refused with: it may know a way on.
+    refusal: Refused | None = None
+
     def attempt(self, service: Callable[..., Result], **facts: Any) -> Result | None:
         if not self.is_valid():
             return None
         try:
             return service(**facts, **self.cleaned_data)
         except Refused as refusal:
+            self.refusal = refusal
             for sentence in refusal.sentences:
                 self.add_error(None, sentence)
             return None

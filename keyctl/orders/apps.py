@@ -1,4 +1,5 @@
-"""Orders tell the pin stock below them what they will take, and cores what was pinned and not tried."""
+"""Orders tell the apps below them what pins they will take, which cores were pinned and not tried, and what
+they name for somebody who wants to see it."""
 
 from django.apps import AppConfig
 
@@ -9,11 +10,14 @@ class OrdersConfig(AppConfig):
     def ready(self) -> None:
         from keyctl.cores.leaving import add_reason
         from keyctl.jobs.kinds import register_kind
+        from keyctl.orders.naming import named_by_orders
         from keyctl.orders.services.pinning import PIN_ALL, pin_all
         from keyctl.orders.services.trying import why_untried
         from keyctl.orders.shortage import demand_at
+        from keyctl.reveals.grounds import add_source
         from keyctl.stock.demand import add_demand_source
 
         add_demand_source(demand_at)
         add_reason(why_untried)
+        add_source(named_by_orders)
         register_kind(PIN_ALL, "Pin the cores of an order", pin_all)

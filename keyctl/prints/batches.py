@@ -13,10 +13,11 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 
 from keyctl import engine
+from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
-from keyctl.cores.services import reveal_pinning
+from keyctl.cores.services import pins_to_show
 from keyctl.orders.models import WorkOrder
 from keyctl.orders.sequence import bench_sequence
 from keyctl.places.access import require_role
@@ -25,6 +26,8 @@ from keyctl.places.roles import Role
 from keyctl.prints.pdf import render_pdf, require_printer
 from keyctl.prints.services import cores_of
 from keyctl.prints.sheets import CoreOnSheet, core_on_sheet
+from keyctl.reveals.services import reveal
+from keyctl.reveals.things import Secret
 from keyctl.stock.demand import Demand
 from keyctl.stock.families import family_id, pins_in
 from keyctl.stock.selectors import Need, needs_at
@@ -60,15 +63,19 @@ class BatchSheet:
         return sum(len(batch.cores) for batch in self.batches)
 
 
-def print_batch_sheet(*, actor: User, order: WorkOrder) -> bytes:
+def print_batch_sheet(*, actor: User, order: WorkOrder, sign_in: FreshSignIn) -> bytes:
     """As PDF. History knows of the print and of each core on it before the vault opens."""
     require_role(actor, order.site, Role.LOCKSMITH)
     require_printer()
     pinned, waiting = cores_of(order)
     in_sequence = _in_sequence(order, pinned)
-    _record(actor, order, in_sequence)
-    reason = f"batch sheet of order {order.number}"
-    shown = [(core, reveal_pinning(actor=actor, core=core, reason=reason)) for core in in_sequence]
+
+    def wanted() -> list[Secret[engine.Pinning]]:
+        _record(actor, order, in_sequence)
+        return [pins_to_show(core) for core in in_sequence]
+
+    stacks = reveal(actor=actor, sign_in=sign_in, wanted=wanted)
+    shown = list(zip(in_sequence, stacks, strict=True))
     sheet = BatchSheet(
         number=order.number,
         title=order.title,

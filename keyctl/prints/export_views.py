@@ -2,18 +2,20 @@
 
 from uuid import UUID
 
+from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.lib.http import UNPROCESSABLE
-from keyctl.prints.access import sites_to_export_at
-from keyctl.prints.exporting import start_export
+from keyctl.prints.access import own_export, sites_to_export_at
+from keyctl.prints.exporting import ask_export, make_export
 from keyctl.prints.forms import ExportForm
 from keyctl.prints.models import Export
-from keyctl.prints.selectors import register_page
+from keyctl.prints.selectors import register_page, waiting_lists
 from keyctl.systems.access import readable_system
 
 
@@ -30,13 +32,24 @@ def system(request: Request, pk: UUID) -> HttpResponse:
         if kind is None:
             raise PermissionDenied
         forms[kind] = ExportForm(request.POST, sites=sites[kind], kind=kind)
-        job = forms[kind].attempt(start_export, actor=request.user, system=found, kind=kind)
-        if job:
-            return redirect("jobs:detail", job.pk)
-    context = {"system": found, "forms": list(forms.values())}
+        export = forms[kind].attempt(ask_export, actor=request.user, system=found, kind=kind)
+        if export and export.job:
+            return redirect("jobs:detail", export.job.pk)
+        if export:
+            messages.success(request, "Asked. A security officer decides; then you have it made here.")
+            return redirect("prints:system", found.pk)
+    context = {"system": found, "forms": list(forms.values()), "waiting": waiting_lists(request.user, found)}
     return render(
         request, "prints/system.html", context, status=UNPROCESSABLE if request.method == "POST" else 200
     )
+
+
+@require_POST
+def make(request: Request, pk: UUID) -> HttpResponse:
+    """Have a list made that a second person permitted."""
+    export = own_export(request.user, pk)
+    job = make_export(actor=request.user, export=export, sign_in=fresh_sign_in(request))
+    return redirect("jobs:detail", job.pk)
 
 
 @require_GET

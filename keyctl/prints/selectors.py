@@ -10,8 +10,10 @@ from django.db.models import Count
 from keyctl.accounts.models import User
 from keyctl.audit.models import EventSubject
 from keyctl.places.models import Site
-from keyctl.prints.access import REGISTER_READERS, readable_exports
+from keyctl.prints.access import REGISTER_READERS, readable_exports, waiting_exports
 from keyctl.prints.models import Export
+from keyctl.reveals.models import Permission
+from keyctl.systems.models import KeySystem
 
 EXPORTS_ON_A_PAGE = 50
 DOWNLOADED = "job.file_downloaded"
@@ -31,6 +33,23 @@ def register_page(actor: User, number: str | None) -> "tuple[Page[Export], list[
     exports = list(page.object_list)
     downloads = _downloads(exports)
     return page, [RegisterRow(export, downloads.get(export.pk, 0)) for export in exports]
+
+
+@dataclass(frozen=True)
+class WaitingList:
+    """A bitting list that somebody asked for, and what a second person said of it."""
+
+    export: Export
+    permission: Permission
+
+
+def waiting_lists(actor: User, system: KeySystem) -> list[WaitingList]:
+    exports = {each.pk: each for each in waiting_exports(actor, system)}
+    rows = Permission.objects.filter(asked_by=actor, subject_id__in=exports).order_by("-asked_at")
+    newest: dict[UUID, WaitingList] = {}
+    for row in rows.with_names():
+        newest.setdefault(row.subject_id, WaitingList(exports[row.subject_id], row))
+    return list(newest.values())
 
 
 def _downloads(exports: list[Export]) -> dict[UUID, int]:

@@ -5,11 +5,13 @@ from typing import BinaryIO
 from django.db import transaction
 from django.template.loader import render_to_string
 
+from keyctl import engine
+from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
-from keyctl.cores.services import reveal_pinning
-from keyctl.keys.reveal import reveal_key
+from keyctl.cores.services import pins_to_show
+from keyctl.keys.reveal import cuts_to_show
 from keyctl.lib.errors import Refused
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.access import require_role
@@ -17,37 +19,43 @@ from keyctl.places.roles import Role
 from keyctl.prints.cutting import cutting_list
 from keyctl.prints.pdf import render_pdf, require_printer
 from keyctl.prints.sheets import pinning_sheet
+from keyctl.reveals.services import reveal
+from keyctl.reveals.things import Secret
 from keyctl.systems.models import KeySymbol
 
 
-def print_pinning_sheet(*, actor: User, order: WorkOrder) -> bytes:
+def print_pinning_sheet(*, actor: User, order: WorkOrder, sign_in: FreshSignIn) -> bytes:
     """The pinning sheet of an order as PDF: the stacks of its pinned cores, and which are not pinned yet."""
     require_role(actor, order.site, Role.LOCKSMITH)
     require_printer()
     pinned, waiting = cores_of(order)
-    _record(actor, order, pinned)
-    shown = [
-        (core, reveal_pinning(actor=actor, core=core, reason=f"pinning sheet of order {order.number}"))
-        for core in pinned
-    ]
-    sheet = pinning_sheet(order, actor, shown, waiting)
+
+    def wanted() -> list[Secret[engine.Pinning]]:
+        _record(actor, order, pinned)
+        return [pins_to_show(core) for core in pinned]
+
+    stacks = reveal(actor=actor, sign_in=sign_in, wanted=wanted)
+    sheet = pinning_sheet(order, actor, list(zip(pinned, stacks, strict=True)), waiting)
     return render_pdf(render_to_string("prints/pinning_sheet.html", {"sheet": sheet}))
 
 
-def write_pinning_sheet(*, actor: User, order: WorkOrder, file: BinaryIO) -> None:
-    file.write(print_pinning_sheet(actor=actor, order=order))
+def write_pinning_sheet(*, actor: User, order: WorkOrder, sign_in: FreshSignIn, file: BinaryIO) -> None:
+    file.write(print_pinning_sheet(actor=actor, order=order, sign_in=sign_in))
 
 
-def print_cutting_list(*, actor: User, order: WorkOrder) -> bytes:
-    """The cutting list of an order as PDF: the cuts of the keys that are still to be cut."""
+def print_cutting_list(*, actor: User, order: WorkOrder, sign_in: FreshSignIn) -> bytes:
+    """The cutting list of an order as PDF: the cuts of the keys that are still to be cut. A master on it
+    wants its own permission."""
     require_role(actor, order.site, Role.LOCKSMITH)
     require_printer()
     waiting = _keys_of(order)
-    _record_list(actor, order, len(waiting))
-    reason = f"cutting list of order {order.number}"
-    shown = [
-        (line, symbol, reveal_key(actor=actor, symbol=symbol, reason=reason)) for line, symbol in waiting
-    ]
+
+    def wanted() -> list[Secret[str]]:
+        _record_list(actor, order, len(waiting))
+        return [cuts_to_show(symbol) for _, symbol in waiting]
+
+    cuts = reveal(actor=actor, sign_in=sign_in, wanted=wanted)
+    shown = [(line, symbol, cut) for (line, symbol), cut in zip(waiting, cuts, strict=True)]
     sheet = cutting_list(order, actor, shown)
     return render_pdf(render_to_string("prints/cutting_list.html", {"sheet": sheet}))
 

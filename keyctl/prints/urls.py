@@ -5,6 +5,7 @@ from keyctl.prints import evidence_views, export_views, incident_views, views
 app_name = "prints"
 urlpatterns = [
     path("exports/", export_views.register, name="exports"),
+    path("exports/<uuid:pk>/make/", export_views.make, name="make"),
     path("sites/<uuid:pk>/evidence/", evidence_views.evidence, name="evidence"),
     path("systems/<uuid:pk>/", export_views.system, name="system"),
     path("losses/<uuid:pk>/", incident_views.incident, name="incident"),

@@ -3,6 +3,7 @@ from uuid import UUID
 from django.http import HttpResponse
 from django.views.decorators.http import require_POST
 
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.desk.access import readable_act
 from keyctl.orders.access import workable_order
@@ -16,21 +17,21 @@ from keyctl.rotations.access import readable_wave
 @require_POST
 def pinning_sheet(request: Request, pk: UUID) -> HttpResponse:
     order = workable_order(request.user, pk)
-    pdf = services.print_pinning_sheet(actor=request.user, order=order)
+    pdf = services.print_pinning_sheet(actor=request.user, order=order, sign_in=fresh_sign_in(request))
     return _secret_file(pdf, f"pinning-sheet-{order.number}.pdf")
 
 
 @require_POST
 def batch_sheet(request: Request, pk: UUID) -> HttpResponse:
     order = workable_order(request.user, pk)
-    pdf = print_batch_sheet(actor=request.user, order=order)
+    pdf = print_batch_sheet(actor=request.user, order=order, sign_in=fresh_sign_in(request))
     return _secret_file(pdf, f"batch-sheet-{order.number}.pdf")
 
 
 @require_POST
 def cutting_list(request: Request, pk: UUID) -> HttpResponse:
     order = workable_order(request.user, pk)
-    pdf = services.print_cutting_list(actor=request.user, order=order)
+    pdf = services.print_cutting_list(actor=request.user, order=order, sign_in=fresh_sign_in(request))
     return _secret_file(pdf, f"cutting-list-{order.number}.pdf")
 
 

@@ -1,20 +1,25 @@
 """Keying a core anew: first the pins to change; then, when it is done, plan and pins together."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from django.db import transaction
 
 from keyctl import engine
+from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core, Keying
-from keyctl.cores.services import pin_core, pins_for
+from keyctl.cores.services import pin_core, pins_for, pins_to_show
 from keyctl.cores.services.locking import lock_core
 from keyctl.cores.services.register import refuse_symbols
 from keyctl.cores.turning import pins_of
+from keyctl.keys.reveal import cuts_to_show
 from keyctl.lib.errors import Refused
 from keyctl.orders.services.opening import why_not_in_two_lines
+from keyctl.reveals.services import reveal
+from keyctl.reveals.things import Secret
 from keyctl.stock import services as stock
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.selectors import control_of
@@ -33,18 +38,38 @@ class RepinJob:
     change: engine.Repin
 
 
-def work_out_repin(*, actor: User, core: Core, version: int, symbols: Sequence[KeySymbol]) -> RepinJob:
-    """Which pins to change. History knows of it before the vault opens."""
-    with transaction.atomic():
-        core = lock_core(actor, core.pk, version)
-        system = _refuse(core, symbols)
-        record(
-            actor=actor,
-            verb="core.repin_shown",
-            sentence=f"looked at the pins of core {core} and those for {_names(symbols)}, to repin it",
-            site_id=core.site_id,
-            subjects=[core, *symbols],
-        )
+def work_out_repin(
+    *, actor: User, core: Core, version: int, symbols: Sequence[KeySymbol], sign_in: FreshSignIn
+) -> RepinJob:
+    """Which pins to change. History knows of it before the vault opens.
+
+    The pins for a key say how it is cut, so a key that the core is not keyed to yet wants its own ground;
+    and those for masters alone are masters' cuts.
+    """
+    found: list[Any] = reveal(
+        actor=actor, sign_in=sign_in, wanted=lambda: _wanted(actor, core, version, symbols)
+    )
+    job: RepinJob = found[0]
+    return job
+
+
+def _wanted(actor: User, core: Core, version: int, symbols: Sequence[KeySymbol]) -> list[Secret[Any]]:
+    core = lock_core(actor, core.pk, version)
+    system = _refuse(core, symbols)
+    known = set(core.keyed_to.values_list("pk", flat=True))
+    pins: Secret[Any] = pins_to_show(core)
+    job = replace(
+        pins,
+        words=f"the pins of core {core} and those for {_names(symbols)}, to repin it",
+        verb="core.repin_shown",
+        open=lambda: _worked_out(core, symbols, system),
+        is_high=pins.is_high or all(symbol.kind != KeySymbol.Kind.CHANGE for symbol in symbols),
+        about=tuple(symbols),
+    )
+    return [job, *(cuts_to_show(symbol) for symbol in symbols if symbol.pk not in known)]
+
+
+def _worked_out(core: Core, symbols: Sequence[KeySymbol], system: KeySystem) -> RepinJob:
     now, target = pins_of(core), pins_for(core.format_id, symbols, control_of(system))
     return RepinJob(core, tuple(symbols), now, target, engine.repin(now, target))
 

@@ -1,19 +1,22 @@
 """Trying a key in a core on paper: what it does, and which positions bind."""
 
 from dataclasses import dataclass
-
-from django.db import transaction
+from typing import Any
 
 from keyctl import engine
+from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
-from keyctl.cores.turning import KeyFamily, pins_of
+from keyctl.cores.services import pins_to_show
+from keyctl.cores.turning import KeyFamily
+from keyctl.keys.reveal import cuts_to_show
 from keyctl.lib.errors import Refused
 from keyctl.places.access import require_role
 from keyctl.places.roles import Role
+from keyctl.reveals.services import reveal
+from keyctl.reveals.things import Secret
 from keyctl.systems.models import KeySymbol
-from keyctl.systems.services import bitting_of
 
 VERDICTS = {
     (True, True): "It turns the plug and takes the core out",
@@ -48,11 +51,17 @@ class Trial:
         return VERDICTS[self.turning.operates, self.turning.withdraws]
 
 
-def try_key_in_core(*, actor: User, core: Core, symbol: KeySymbol, blank: str = "operating") -> Trial:
-    """What the key does to the pins in the core. History knows of it before the vault opens."""
+def try_key_in_core(
+    *, actor: User, core: Core, symbol: KeySymbol, sign_in: FreshSignIn, blank: str = "operating"
+) -> Trial:
+    """What the key does to the pins in the core: both are shown, so each wants its ground.
+
+    History knows of it before the vault opens.
+    """
     require_role(actor, core.site, Role.LOCKSMITH)
     _refuse(core, symbol)
-    with transaction.atomic():
+
+    def wanted() -> list[Secret[Any]]:
         record(
             actor=actor,
             verb="core.key_tried",
@@ -61,8 +70,10 @@ def try_key_in_core(*, actor: User, core: Core, symbol: KeySymbol, blank: str = 
             subjects=[core, symbol],
             detail={"blank": blank},
         )
-    pinned = pins_of(core)
-    bitting = engine.read_key(core.format_id, bitting_of(symbol))
+        return [pins_to_show(core), cuts_to_show(symbol)]
+
+    pinned, cuts = reveal(actor=actor, sign_in=sign_in, wanted=wanted)
+    bitting = engine.read_key(core.format_id, cuts)
     turning = engine.try_key(pinned, bitting, blank=blank)
     return Trial(core, symbol, blank, pinned, bitting, turning, _positions(pinned, bitting))
 

@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.bench.chart import draw_residuals
 from keyctl.bench.forms import MeasuredPins, PinsTakenOut, RecordFound
@@ -29,7 +30,7 @@ def decode(request: Request) -> HttpResponse:
         return choose(request, "bench:decode", "Read the pins of a core")
     sent = request.POST if request.method == "POST" else None
     form = PinsTakenOut(sent, format=job.format)
-    decoding = form.attempt(decode_pins, actor=request.user, job=job) if sent is not None else None
+    decoding = _attempted(request, form, job) if sent is not None else None
     return _decoded(request, job, form, decoding)
 
 
@@ -61,6 +62,13 @@ def measure(request: Request) -> HttpResponse:
     chart = measuring and draw_residuals(measuring.job.format, measuring.residuals, measuring.tolerance_in)
     context = {"job": job, "form": form, "chart": chart}
     return render(request, "bench/measure.html", context, status=UNPROCESSABLE if form.errors else 200)
+
+
+def _attempted(request: Request, form: PinsTakenOut, job: Job) -> Decoding | None:
+    """What is compared with the records wants a proof of who asks; what was only typed does not."""
+    compares = job.core is not None and job.core.is_pinned
+    sign_in = fresh_sign_in(request) if compares else None
+    return form.attempt(decode_pins, actor=request.user, job=job, sign_in=sign_in)
 
 
 def _decoded(request: Request, job: Job, form: PinsTakenOut, decoding: Decoding | None) -> HttpResponse:

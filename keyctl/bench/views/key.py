@@ -6,6 +6,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from keyctl import engine
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.bench.access import bench_site, site_of
 from keyctl.bench.forms import ChooseKeySource, RootDepths
@@ -28,6 +29,8 @@ def read_key(request: Request) -> HttpResponse:
     form = RootDepths(sent, format=format)
     site = site_of(request.user, system) if system else here
     facts = {"actor": request.user, "site": site, "format": format, "system": system}
+    if sent is not None and system:
+        facts["sign_in"] = fresh_sign_in(request)
     found = form.attempt(read_key_by_calipers, **facts) if sent is not None else None
     context = {"form": form, "format": format, "system": system, "found": found}
     if found:

@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.bench.access import bench_site
 from keyctl.bench.forms import ChooseSymbols
@@ -34,8 +35,10 @@ def repin(request: Request, pk: UUID) -> HttpResponse:
     core = workable_core(request.user, pk)
     sent = request.POST if request.method == "POST" else None
     form = ChooseSymbols(sent, core=core, initial=_as_it_is(core))
-    job = form.attempt(work_out_repin, actor=request.user, core=core) if sent is not None else None
-    return _page(request, core, form, job)
+    if sent is None:
+        return _page(request, core, form, None)
+    facts = {"actor": request.user, "core": core, "sign_in": fresh_sign_in(request)}
+    return _page(request, core, form, form.attempt(work_out_repin, **facts))
 
 
 @never_cache

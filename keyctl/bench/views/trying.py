@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.bench.forms import TryKey
 from keyctl.bench.jobs import job_of
@@ -26,7 +27,10 @@ def try_key(request: Request) -> HttpResponse:
         return choose(request, "bench:try", "Try a key in a core", needs_core=True)
     sent = request.POST if request.method == "POST" else None
     form = TryKey(sent, actor=request.user, core=job.core)
-    trial = form.attempt(try_key_in_core, actor=request.user, core=job.core) if sent is not None else None
+    trial = None
+    if sent is not None:
+        facts = {"actor": request.user, "core": job.core, "sign_in": fresh_sign_in(request)}
+        trial = form.attempt(try_key_in_core, **facts)
     return _page(request, job.core, form, trial)
 
 

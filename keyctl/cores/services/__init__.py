@@ -10,7 +10,7 @@ from keyctl.cores.services.move import move_core
 from keyctl.cores.services.pin import pin_core, pins_for, plan_of, store_pins
 from keyctl.cores.services.register import register_core
 from keyctl.cores.services.rekey import rekey_cores
-from keyctl.cores.services.reveal import reveal_pinning
+from keyctl.cores.services.reveal import pins_to_show, reveal_pinning
 
 __all__ = [
     "Settled",
@@ -24,6 +24,7 @@ __all__ = [
     "pin_core",
     "pin_cores",
     "pins_for",
+    "pins_to_show",
     "plan_of",
     "register_core",
     "register_cores",

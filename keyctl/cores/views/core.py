@@ -8,6 +8,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl import engine
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.cores.access import readable_core, workable_core
 from keyctl.cores.drawing import draw
@@ -30,10 +31,11 @@ def detail(request: Request, pk: UUID) -> HttpResponse:
 @never_cache
 @require_POST
 def pinning(request: Request, pk: UUID) -> HttpResponse:
-    """The pins of one core, for a locksmith with a reason: a piece of the core's page, or a page alone."""
+    """The pins of one core, for a locksmith at work on it: a piece of the core's page, or a page alone."""
     core = workable_core(request.user, pk)
     form = RevealForm(request.POST)
-    pinned = form.attempt(reveal_pinning, actor=request.user, core=core)
+    facts = {"actor": request.user, "core": core, "sign_in": fresh_sign_in(request)}
+    pinned = form.attempt(reveal_pinning, **facts)
     drawing = pinned and draw(pinned, name=f"p{uuid4().hex[:8]}", title=f"Pins of core {core}")
     template = "cores/_pinning.html" if request.htmx else "cores/pinning.html"
     context = {"core": core, "reveal": form, "drawing": drawing}

@@ -1,21 +1,25 @@
 """Looking at a reconstruction: history knows of it before a core is opened, and nothing of it is kept."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from uuid import UUID
 
-from django.db import transaction
+from django.urls import reverse
 
 from keyctl import engine
+from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
-from keyctl.audit.services import record
 from keyctl.cores.models import Core
 from keyctl.cores.turning import pins_of
-from keyctl.inherited.access import READERS
+from keyctl.inherited.access import READERS, readable_site
 from keyctl.inherited.typed import typed_cores, typed_keys, typed_labels
 from keyctl.lib.errors import Refused
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
+from keyctl.reveals.services import reveal_one
+from keyctl.reveals.things import Secret
 
+KIND = "inherited"
 MOST_CORES = 300
 
 
@@ -31,8 +35,13 @@ class Asked:
     next_cores: str = ""
 
 
-def look_at_reconstruction(*, actor: User, asked: Asked, reason: str) -> engine.Reconstructed:
-    """The likely system behind cores and keys, for a locksmith or officer with a reason."""
+def look_at_reconstruction(
+    *, actor: User, asked: Asked, sign_in: FreshSignIn, reason: str
+) -> engine.Reconstructed:
+    """The likely system behind cores and keys, top master and control key among them.
+
+    Out of cores on record it takes a second person; what was only typed is the person's own, and counts.
+    """
     require_role(actor, asked.site, *READERS)
     if not reason.strip():
         raise Refused("Say why you need to see this.")
@@ -40,17 +49,39 @@ def look_at_reconstruction(*, actor: User, asked: Asked, reason: str) -> engine.
     format = engine.load_format(asked.format_id)
     # What was typed is read first: it is the person's own, and a slip in it is no look.
     seen, keys = typed_cores(format, asked.typed), typed_keys(format, asked.keys)
-    with transaction.atomic():
-        count = len(asked.cores) + len(seen)
-        record(
-            actor=actor,
-            verb="inherited.reconstruction_shown",
-            sentence=f"looked at the system that {count} decoded cores make out: {reason}"[:400],
-            site_id=asked.site.pk,
-            subjects=list(asked.cores),
-            detail={"cores": count, "keys": len(keys), "format": asked.format_id},
-        )
-    return worked_out(asked, seen, keys)
+    count = len(asked.cores) + len(seen)
+    wanted = replace(
+        reconstruction_to_show(asked.site),
+        open=lambda: worked_out(asked, seen, keys),
+        is_high=bool(asked.cores),
+        is_question=not asked.cores,
+        sentence=f"looked at the system that {count} decoded cores make out: {reason}",
+        about=tuple(asked.cores),
+    )
+    return reveal_one(actor=actor, sign_in=sign_in, wanted=lambda: wanted)
+
+
+def reconstruction_to_show(site: Site) -> Secret[engine.Reconstructed]:
+    """A question to a second person is about a site: which cores go into it is chosen afterwards."""
+    return Secret(
+        kind=KIND,
+        thing=site,
+        words=f"the system that decoded cores at {site} make out",
+        sites=(site,),
+        open=_nothing_asked,
+        verb="inherited.reconstruction_shown",
+        url=reverse("inherited:choose"),
+        roles=READERS,
+        is_high=True,
+    )
+
+
+def find_reconstruction(actor: User, pk: UUID) -> Secret[engine.Reconstructed]:
+    return reconstruction_to_show(readable_site(actor, pk))
+
+
+def _nothing_asked() -> engine.Reconstructed:
+    raise Refused("Choose cores first.")
 
 
 def worked_out(asked: Asked, seen: Sequence[engine.SeenCore], keys: dict[str, str]) -> engine.Reconstructed:

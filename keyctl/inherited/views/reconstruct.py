@@ -10,6 +10,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl import engine
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.inherited import access, services
 from keyctl.inherited.evidence import shown
@@ -46,7 +47,8 @@ def ask(request: Request, pk: UUID) -> HttpResponse:
 def show(request: Request, pk: UUID) -> HttpResponse:
     site, format = _asked(request, pk)
     form = ReconstructForm(request.POST, site=site, format_id=format.id)
-    found = form.attempt(services.look_at_reconstruction, actor=request.user)
+    facts = {"actor": request.user, "sign_in": fresh_sign_in(request)}
+    found = form.attempt(services.look_at_reconstruction, **facts)
     context = {"site": site, "format": format, "form": form}
     if found is None:
         return render(request, "inherited/reconstruct.html", context, status=UNPROCESSABLE)

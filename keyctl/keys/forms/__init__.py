@@ -1,7 +1,6 @@
 """What the desk types. The services decide; forms only read."""
 
 from keyctl.keys.forms.copies import (
-    REASONS,
     BrokenForm,
     CabinetForm,
     CopyForm,
@@ -26,7 +25,6 @@ from keyctl.keys.forms.people import (
 from keyctl.keys.forms.rules import DeskRulesForm, KeepDepositForm, TermsForm
 
 __all__ = [
-    "REASONS",
     "BrokenForm",
     "CabinetForm",
     "CopyForm",

@@ -11,15 +11,6 @@ from keyctl.lib.forms import ServiceForm
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySymbol, KeySystem
 
-# Each is written into history after "looked at the cuts of …".
-REASONS = [
-    ("", "Choose a reason"),
-    ("to cut a copy", "To cut a copy"),
-    ("to check a cut key with calipers", "To check a cut key with calipers"),
-    ("a copy turns badly or is worn", "A copy turns badly or is worn"),
-    ("after a key was lost", "After a key was lost"),
-]
-
 
 class CopyForm(ServiceForm):
     """Every act on a copy carries the version of the copy that the page showed."""
@@ -105,7 +96,7 @@ class BrokenForm(CopyForm):
 
 
 class RevealForm(ServiceForm):
-    reason = forms.ChoiceField(label="Why do you need to see its cuts?", choices=REASONS)
+    """Nothing is asked: an open order or a permission says why."""
 
 
 class CutForm(ServiceForm):

@@ -12,6 +12,7 @@ from django.utils.http import urlencode
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request, partial
 from keyctl.audit.selectors import history_of
 from keyctl.cores.selectors import doors_opened_by
@@ -79,10 +80,11 @@ def law(request: Request) -> HttpResponse:
 @never_cache
 @require_POST
 def drawing(request: Request, pk: UUID) -> HttpResponse:
-    """The cuts of one key, for a locksmith with a reason: a piece of the key's page, or a page alone."""
+    """The cuts of one key, for a locksmith at work on it: a piece of the key's page, or a page alone."""
     symbol = access.cuttable_symbol(request.user, pk)
     form = RevealForm(request.POST)
-    bitting = form.attempt(reveal_key, actor=request.user, symbol=symbol)
+    facts = {"actor": request.user, "symbol": symbol, "sign_in": fresh_sign_in(request)}
+    bitting = form.attempt(reveal_key, **facts)
     name, what = f"k{uuid4().hex[:8]}", described(symbol)
     view = bitting and view_key(symbol.system.format_id, bitting, name=name, title=f"Cuts of {what}")
     template = "keys/_cuts.html" if request.htmx else "keys/drawing.html"

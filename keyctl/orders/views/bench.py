@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.cores.drawing import draw
 from keyctl.cores.services import reveal_pinning
@@ -63,8 +64,7 @@ def stacks(request: Request, pk: UUID) -> HttpResponse:
     line = _pin_line(request, pk)
     if line.core is None or line.is_open:
         raise Refused(f"The core of {line} is not pinned yet. Pin it first.")
-    reason = f"to build it for order {line.order.number}"
-    pinned = reveal_pinning(actor=request.user, core=line.core, reason=reason)
+    pinned = reveal_pinning(actor=request.user, core=line.core, sign_in=fresh_sign_in(request))
     drawing = draw(pinned, name=f"b{uuid4().hex[:8]}", title=f"Pins of core {line.core}")
     return _page(request, line, drawing=drawing)
 

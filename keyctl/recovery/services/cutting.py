@@ -3,6 +3,7 @@ from dataclasses import dataclass, field
 from django.db import transaction
 from django.utils import timezone
 
+from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
 from keyctl.recovery.access import WORKERS
@@ -11,6 +12,9 @@ from keyctl.recovery.selectors import blanks_for, open_approval
 from keyctl.recovery.services.blanks import locked_blank, take_blank
 from keyctl.recovery.services.choosing import refuse_key
 from keyctl.recovery.services.locking import Way, locked_case, save, tell
+from keyctl.recovery.services.wanting import shown_for
+from keyctl.reveals.services import reveal_one
+from keyctl.reveals.things import Secret
 from keyctl.systems.models import KeySymbol
 from keyctl.systems.services import bitting_of
 
@@ -25,14 +29,29 @@ class CutKey:
     bitting: str | None = field(default=None, repr=False)
 
 
-def cut_blank(*, actor: User, case: ControlKeyCase, version: int, show_cuts: bool = False) -> CutKey:
+def cut_blank(
+    *, actor: User, case: ControlKeyCase, version: int, sign_in: FreshSignIn, show_cuts: bool = False
+) -> CutKey:
     """One blank leaves the register for the approved key. History has it before the vault opens."""
-    cut = _take(actor, case, version, show_cuts)
-    return CutKey(cut.case, cut.symbol, cut.left, bitting_of(cut.symbol)) if show_cuts else cut
+    if not show_cuts:
+        return _take(actor, case, version, show_cuts)[0]
+    return reveal_one(actor=actor, sign_in=sign_in, wanted=lambda: _wanted(actor, case, version))
+
+
+def _wanted(actor: User, case: ControlKeyCase, version: int) -> Secret[CutKey]:
+    cut, approval = _take(actor, case, version, show_cuts=True)
+    return shown_for(
+        cut.case,
+        words=f"the cuts of {cut.symbol} ({cut.case.system.code}), to cut a control blank",
+        verb="cuts_shown",
+        open=lambda: CutKey(cut.case, cut.symbol, cut.left, bitting_of(cut.symbol)),
+        approved_by=approval.approved_by,
+        about=[cut.symbol],
+    )
 
 
 @transaction.atomic
-def _take(actor: User, case: ControlKeyCase, version: int, show_cuts: bool) -> CutKey:
+def _take(actor: User, case: ControlKeyCase, version: int, show_cuts: bool) -> tuple[CutKey, ControlApproval]:
     case = locked_case(actor, case, version, *WORKERS, way=Way.COPY)
     approval, symbol = approval_to_use(actor, case), case.symbol
     if symbol is None:
@@ -47,7 +66,7 @@ def _take(actor: User, case: ControlKeyCase, version: int, show_cuts: bool) -> C
     tell(
         actor, case, "cut", sentence, [blank, symbol], left=blank.count, approved_by=str(approval.approved_by)
     )
-    return CutKey(case, symbol, blank.count)
+    return CutKey(case, symbol, blank.count), approval
 
 
 def approval_to_use(actor: User, case: ControlKeyCase) -> ControlApproval:

@@ -2,9 +2,8 @@
 
 from dataclasses import dataclass, field
 
-from django.db import transaction
-
 from keyctl import engine
+from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Refused
@@ -13,8 +12,11 @@ from keyctl.recovery.findings import Cuts, Finding, contradictions, restore_cuts
 from keyctl.recovery.models import ControlKeyCase
 from keyctl.recovery.selectors import standing_readings
 from keyctl.recovery.services.cutting import approval_to_use, use_approval
-from keyctl.recovery.services.locking import Way, locked_case, save, tell
+from keyctl.recovery.services.locking import Way, locked_case, save
 from keyctl.recovery.services.reading import findings_of
+from keyctl.recovery.services.wanting import shown_for
+from keyctl.reveals.services import reveal_one
+from keyctl.reveals.things import Secret
 from keyctl.systems.models import KeySystem
 from keyctl.systems.selectors import control_of
 from keyctl.systems.services import bitting_of
@@ -55,21 +57,52 @@ class Difference:
     chambers: tuple[Chamber, ...]
 
 
-def show_control_key(*, actor: User, case: ControlKeyCase, version: int) -> ControlKey:
+def show_control_key(*, actor: User, case: ControlKeyCase, version: int, sign_in: FreshSignIn) -> ControlKey:
     """Once per approval, to a locksmith who did not give it."""
-    case = _use_approval(actor, case, version)
+    return reveal_one(actor=actor, sign_in=sign_in, wanted=lambda: _control_key(actor, case, version))
+
+
+def show_differences(
+    *, actor: User, case: ControlKeyCase, version: int, sign_in: FreshSignIn
+) -> list[Difference]:
+    """Only the positions that differ: the rest would be the control key, and that wants a second person."""
+    return reveal_one(actor=actor, sign_in=sign_in, wanted=lambda: _differences(actor, case, version))
+
+
+def _control_key(actor: User, case: ControlKeyCase, version: int) -> Secret[ControlKey]:
+    case = locked_case(actor, case, version, *WORKERS, way=Way.DECODE)
+    if case.findings is None:
+        raise Refused("The cores read do not agree on a control key yet. Read another core.")
+    approval = approval_to_use(actor, case)
+    use_approval(actor, approval)
+    save(case)
+    return shown_for(
+        case,
+        words=f"the recovered control key of {case.system.code}",
+        verb="shown",
+        open=lambda: _opened(case),
+        approved_by=approval.approved_by,
+    )
+
+
+def _opened(case: ControlKeyCase) -> ControlKey:
     cuts = restore_cuts(vault.unseal(case, "findings"))
     return ControlKey(_columns(case, cuts), _is_as_recorded(case.system, cuts))
 
 
-def show_differences(*, actor: User, case: ControlKeyCase, version: int) -> list[Difference]:
-    """Only the positions that differ: the rest would be the control key, and that wants a second person."""
-    with transaction.atomic():
-        case = locked_case(actor, case, version, *WORKERS, way=Way.DECODE)
-        readings = list(standing_readings(case))
-        sentence = "looked at where the cores read for the lost control key differ"
-        tell(actor, case, "differences_shown", sentence, [reading.core for reading in readings])
-    findings = findings_of(case)
+def _differences(actor: User, case: ControlKeyCase, version: int) -> Secret[list[Difference]]:
+    case = locked_case(actor, case, version, *WORKERS, way=Way.DECODE)
+    return shown_for(
+        case,
+        words=f"where the cores read for {case.system.code} differ",
+        verb="differences_shown",
+        open=lambda: _chambers(case),
+        about=[reading.core for reading in standing_readings(case)],
+    )
+
+
+def _chambers(case: ControlKeyCase) -> list[Difference]:
+    readings, findings = list(standing_readings(case)), findings_of(case)
     return [
         Difference(
             position,
@@ -80,19 +113,6 @@ def show_differences(*, actor: User, case: ControlKeyCase, version: int) -> list
         )
         for position in contradictions(findings)
     ]
-
-
-@transaction.atomic
-def _use_approval(actor: User, case: ControlKeyCase, version: int) -> ControlKeyCase:
-    case = locked_case(actor, case, version, *WORKERS, way=Way.DECODE)
-    if case.findings is None:
-        raise Refused("The cores read do not agree on a control key yet. Read another core.")
-    approval = approval_to_use(actor, case)
-    use_approval(actor, approval)
-    save(case)
-    sentence = f"looked at the recovered control key of {case.system.code} to cut it"
-    tell(actor, case, "shown", sentence, approved_by=str(approval.approved_by))
-    return case
 
 
 def _chamber(core: Core, finding: Finding, position: int) -> Chamber:

@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.lib.forms import VersionForm
 from keyctl.recovery import access, services
@@ -34,7 +35,8 @@ def show(request: Request, pk: UUID) -> HttpResponse:
     """The cuts, once; the address holds nothing of them and the page is kept nowhere."""
     case = access.workable_case(request.user, pk)
     form = VersionForm(request.POST, seen=case)
-    key = form.attempt(services.show_control_key, actor=request.user, case=case)
+    facts = {"actor": request.user, "case": case, "sign_in": fresh_sign_in(request)}
+    key = form.attempt(services.show_control_key, **facts)
     if key is None:
         return show_case(request, case, form)
     return render(request, "recovery/control_key.html", {"case": case, "key": key})
@@ -45,7 +47,8 @@ def show(request: Request, pk: UUID) -> HttpResponse:
 def cut(request: Request, pk: UUID) -> HttpResponse:
     case = access.workable_case(request.user, pk)
     form = CutForm(request.POST, seen=case)
-    key = form.attempt(services.cut_blank, actor=request.user, case=case)
+    facts = {"actor": request.user, "case": case, "sign_in": fresh_sign_in(request)}
+    key = form.attempt(services.cut_blank, **facts)
     if key is None:
         return show_case(request, case, form)
     return render(request, "recovery/cut.html", {"case": case, "key": key})

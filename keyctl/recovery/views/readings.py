@@ -9,6 +9,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
 from keyctl import engine
+from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.lib.forms import VersionForm
 from keyctl.lib.http import UNPROCESSABLE
@@ -54,7 +55,8 @@ def set_aside(request: Request, pk: UUID) -> HttpResponse:
 def differences(request: Request, pk: UUID) -> HttpResponse:
     case = access.workable_case(request.user, pk)
     form = VersionForm(request.POST, seen=case)
-    found = form.attempt(services.show_differences, actor=request.user, case=case)
+    facts = {"actor": request.user, "case": case, "sign_in": fresh_sign_in(request)}
+    found = form.attempt(services.show_differences, **facts)
     if found is None:
         return show_case(request, case, form)
     return render(request, "recovery/differences.html", {"case": case, "differences": found})

@@ -11,6 +11,7 @@ from keyctl.systems.selectors import control_of
 from keyctl.systems.services import bitting_of
 from tests.cast import Cast
 from tests.keyctl.bench.tray import STATUS, secrets_in, told_history
+from tests.signing import sign_in
 
 
 @pytest.fixture
@@ -36,7 +37,7 @@ def depths_of(key: KeySymbol, *, worn: float = 0.0) -> dict[str, str]:
 def test_only_a_locksmith_of_the_site_reads_a_key(
     client: Client, cast: Cast, core: Core, key: KeySymbol, name: str
 ) -> None:
-    client.force_login(getattr(cast, name))
+    sign_in(client, getattr(cast, name))
     answer = client.post(url(core), depths_of(key))
     # A stranger is a locksmith elsewhere: the page is theirs, this system is not among their choices.
     assert answer.status_code == (422 if name == "stranger" else STATUS[name])
@@ -44,7 +45,7 @@ def test_only_a_locksmith_of_the_site_reads_a_key(
 
 
 def test_it_asks_for_a_system_or_a_construction_first(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     assert client.get("/bench/key/").status_code == 200
     assert client.get("/bench/key/?system=&format=").status_code == 422
     assert client.get(url(core)).status_code == 200
@@ -53,21 +54,21 @@ def test_it_asks_for_a_system_or_a_construction_first(client: Client, cast: Cast
 def test_it_tells_the_cuts_and_which_key_it_is(
     client: Client, cast: Cast, core: Core, key: KeySymbol
 ) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(url(core), depths_of(key))
     assert answer.context["found"].symbols == (key,)
     assert bitting_of(key) in answer.content.decode()
 
 
 def test_wear_makes_it_no_other_key(client: Client, cast: Cast, core: Core, key: KeySymbol) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     assert client.post(url(core), depths_of(key, worn=0.005)).context["found"].symbols == (key,)
 
 
 def test_a_cut_worn_more_than_half_way_down_is_in_doubt(
     client: Client, cast: Cast, core: Core, key: KeySymbol
 ) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     worn = depths_of(key) | {"depth_3": depths_of(key, worn=0.009)["depth_3"]}
     answer = client.post(url(core), worn)
     assert [doubt.position for doubt in answer.context["doubts"]] == [3]
@@ -78,7 +79,7 @@ def test_a_doubtful_cut_leads_to_every_key_it_may_be(
     client: Client, cast: Cast, core: Core, key: KeySymbol
 ) -> None:
     """A tolerance as wide as a depth leaves both depths open; the key itself is among what they make."""
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     wide = depths_of(key, worn=0.00625) | {"tolerance_in": "0.0065"}
     found = client.post(url(core), wide).context["found"]
     assert found.reading.doubts
@@ -88,7 +89,7 @@ def test_a_doubtful_cut_leads_to_every_key_it_may_be(
 def test_a_shallower_key_than_there_is_has_no_bitting(
     client: Client, cast: Cast, core: Core, key: KeySymbol
 ) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(url(core), depths_of(key) | {"depth_1": "0.9"})
     assert answer.context["found"].reading.bitting is None
     assert "make no key of this format" in answer.content.decode()
@@ -97,7 +98,7 @@ def test_a_shallower_key_than_there_is_has_no_bitting(
 def test_a_key_of_no_known_bitting_is_nobody(client: Client, cast: Cast, core: Core, key: KeySymbol) -> None:
     other = depths_of(key)
     other["depth_1"], other["depth_2"] = other["depth_2"], other["depth_1"]
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(url(core), other)
     assert answer.context["found"].symbols == ()
     assert "No key of" in answer.content.decode()
@@ -107,7 +108,7 @@ def test_a_control_key_is_recognised_and_cautioned(client: Client, cast: Cast, c
     assert core.system
     control = control_of(core.system)
     assert control
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(url(core), depths_of(control))
     assert answer.context["found"].symbols == (control,)
     assert "This key takes cores out" in answer.content.decode()
@@ -116,7 +117,7 @@ def test_a_control_key_is_recognised_and_cautioned(client: Client, cast: Cast, c
 def test_without_a_system_only_the_cuts_are_told(
     client: Client, cast: Cast, core: Core, key: KeySymbol
 ) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(f"/bench/key/?format={key.system.format_id}", depths_of(key))
     assert answer.context["found"].symbols == ()
     assert bitting_of(key) in answer.content.decode()
@@ -126,14 +127,14 @@ def test_without_a_system_only_the_cuts_are_told(
 def test_what_is_no_depth_is_refused_at_its_position(
     client: Client, cast: Cast, core: Core, key: KeySymbol, typed: str
 ) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(url(core), depths_of(key) | {"depth_4": typed})
     assert answer.status_code == 422
     assert list(answer.context["form"].errors) == ["depth_4"]
 
 
 def test_history_names_the_key_and_no_cut(client: Client, cast: Cast, core: Core, key: KeySymbol) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     client.post(url(core), depths_of(key))
     event = Event.objects.get(verb="bench.key_read")
     assert event.sentence == f"read a key by calipers: {key} of {key.system.code}"

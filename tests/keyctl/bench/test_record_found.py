@@ -16,6 +16,7 @@ from keyctl.lib.errors import Conflict, Refused
 from tests.cast import Cast
 from tests.factories import install, make_core, make_housing
 from tests.keyctl.bench.tray import STATUS, secrets_in, told_history
+from tests.signing import sign_in
 
 
 @pytest.fixture
@@ -46,7 +47,7 @@ def turning(core: Core) -> set[str]:
 def test_nobody_else_records_pins(
     client: Client, cast: Cast, core: Core, other: engine.Pinning, name: str
 ) -> None:
-    client.force_login(getattr(cast, name))
+    sign_in(client, getattr(cast, name))
     answer = client.post(url(core), {"version": core.version, "stacks": engine.dump(other)})
     assert answer.status_code == STATUS[name]
     assert turning(core) == {"A", "AA", "AA1"}
@@ -73,7 +74,7 @@ def test_the_plan_stays_and_the_disagreement_is_told(cast: Cast, core: Core, oth
 def test_the_page_leads_to_the_core_and_tells_the_disagreement(
     client: Client, cast: Cast, core: Core, other: engine.Pinning
 ) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     facts = {"version": core.version, "stacks": engine.dump(other)}
     page = client.post(url(core), facts, follow=True).content.decode()
     assert f"The pins found in core {core} are recorded" in page
@@ -122,7 +123,7 @@ def test_a_stale_page_records_nothing(cast: Cast, core: Core, other: engine.Pinn
 
 @pytest.mark.parametrize("stacks", ["", "x", "[]", "[1]", "{}", '[{"position": 1}]'])
 def test_what_is_no_pinning_is_refused_and_told(client: Client, cast: Cast, core: Core, stacks: str) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(url(core), {"version": core.version, "stacks": stacks})
     assert answer.status_code == 422
     assert "are not recorded" in answer.content.decode()

@@ -15,6 +15,7 @@ from keyctl.systems.models import KeySymbol
 from tests.cast import Cast
 from tests.factories import install, make_core, make_housing, make_system, symbol
 from tests.keyctl.bench.tray import STATUS, secrets_in, told_history
+from tests.signing import proven, sign_in
 
 
 def url(core: Core, act: str = "") -> str:
@@ -42,26 +43,26 @@ def turning(core: Core) -> set[str]:
 def test_only_a_locksmith_of_the_site_sees_the_pins_to_change(
     client: Client, cast: Cast, core: Core, name: str
 ) -> None:
-    client.force_login(getattr(cast, name))
+    sign_in(client, getattr(cast, name))
     assert client.post(url(core), said(core)).status_code == STATUS[name]
     assert history_of(core).filter(verb="core.repin_shown").count() == (name == "locksmith")
 
 
 @pytest.mark.parametrize("name", [name for name in STATUS if name != "locksmith"])
 def test_nobody_else_says_that_it_is_done(client: Client, cast: Cast, core: Core, name: str) -> None:
-    client.force_login(getattr(cast, name))
+    sign_in(client, getattr(cast, name))
     assert client.post(url(core, "done/"), said(core)).status_code == STATUS[name]
     assert keyed(core) == {"AA1"}
 
 
 def test_the_way_in_asks_for_a_core(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     assert client.get("/bench/repin/").status_code == 200
     assert client.get("/bench/repin/", {"tag": core.tag}).headers["Location"] == url(core)
 
 
 def test_looking_at_the_page_shows_no_pins(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     page = client.get(url(core)).content.decode()
     assert 'value="AA1"' in page
     assert "pin-label" not in page
@@ -70,7 +71,13 @@ def test_looking_at_the_page_shows_no_pins(client: Client, cast: Cast, core: Cor
 
 def test_the_changes_lead_from_the_pins_now_to_the_target(cast: Cast, core: Core) -> None:
     """Replayed by hand: what stays, and what goes in on top of it, is the target's chamber."""
-    job = work_out_repin(actor=cast.locksmith, core=core, version=core.version, symbols=named(core, "AB2"))
+    job = work_out_repin(
+        actor=cast.locksmith,
+        sign_in=proven(cast.locksmith),
+        core=core,
+        version=core.version,
+        symbols=named(core, "AB2"),
+    )
     for chamber in job.change.chambers:
         assert chamber.keep + chamber.insert == job.target.stacks[chamber.position - 1].pins
         taken = sorted(chamber.keep + chamber.lift + chamber.remove)
@@ -85,13 +92,17 @@ def test_the_target_is_what_pinning_that_plan_gives(cast: Cast, core: Core) -> N
         actor=cast.locksmith, site=cast.north, system=core.system, symbols=named(core, "AA2", "AB2")
     )
     job = work_out_repin(
-        actor=cast.locksmith, core=core, version=core.version, symbols=named(core, "AA2", "AB2")
+        actor=cast.locksmith,
+        sign_in=proven(cast.locksmith),
+        core=core,
+        version=core.version,
+        symbols=named(core, "AA2", "AB2"),
     )
     assert job.target == pins_of(fresh)
 
 
 def test_the_kit_counts_are_the_sums_over_the_chambers(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     context = client.post(url(core), said(core)).context
     change = context["job"].change
     assert sum(row.count for row in context["from_kit"]) == sum(len(each.add) for each in change.chambers)
@@ -100,14 +111,14 @@ def test_the_kit_counts_are_the_sums_over_the_chambers(client: Client, cast: Cas
 
 
 def test_the_same_keys_change_nothing(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(url(core), said(core, "AA1"))
     assert answer.context["chambers"] == []
     assert "No pin changes" in answer.content.decode()
 
 
 def test_done_keys_and_pins_the_core_together(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(url(core, "done/"), said(core, "AB2"))
     assert answer.headers["Location"] == f"/estate/cores/{core.pk}/"
     core.refresh_from_db()
@@ -116,7 +127,13 @@ def test_done_keys_and_pins_the_core_together(client: Client, cast: Cast, core: 
 
 
 def test_done_books_the_pins_that_came_from_the_kit_and_names_no_core(cast: Cast, core: Core) -> None:
-    job = work_out_repin(actor=cast.locksmith, core=core, version=core.version, symbols=named(core, "AB2"))
+    job = work_out_repin(
+        actor=cast.locksmith,
+        sign_in=proven(cast.locksmith),
+        core=core,
+        version=core.version,
+        symbols=named(core, "AB2"),
+    )
     repin_core(actor=cast.locksmith, core=core, version=core.version, symbols=job.symbols)
     moves = PinMove.objects.filter(reason=PinMove.Reason.USED)
     assert {(move.bin.role, move.bin.size): -move.change for move in moves} == dict(job.change.add)
@@ -142,7 +159,7 @@ def test_back_to_the_plan_pins_without_keying(cast: Cast, core: Core) -> None:
 def test_what_is_no_operating_key_of_the_system_is_refused(
     client: Client, cast: Cast, core: Core, typed: str
 ) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     for act in ("", "done/"):
         assert client.post(url(core, act), said(core, typed)).status_code == 422
     assert keyed(core) == {"AA1"}
@@ -156,7 +173,7 @@ def test_a_key_of_another_system_is_refused(cast: Cast, core: Core) -> None:
 
 def test_a_core_in_a_door_is_not_repinned(client: Client, cast: Cast, core: Core) -> None:
     install(core, make_housing(cast.north))
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     assert "take it out with a swap order" in client.get(url(core)).content.decode()
     assert client.post(url(core), said(core)).status_code == 422
     assert client.post(url(core, "done/"), said(core)).status_code == 422
@@ -184,7 +201,7 @@ def test_a_core_that_waits_in_an_order_keeps_its_keys(cast: Cast, core: Core) ->
 def test_a_stale_page_changes_nothing(client: Client, cast: Cast, core: Core, act: str) -> None:
     stale = said(core)
     pin_core(actor=cast.locksmith, core=core, version=core.version)
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(url(core, act), stale)
     assert answer.status_code == 422
     assert "has changed since you looked" in answer.content.decode()
@@ -205,7 +222,7 @@ def test_keys_that_cannot_be_pinned_leave_everything_as_it_was(cast: Cast, core:
 
 
 def test_the_pins_stand_in_the_box_that_hides_itself(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(url(core), said(core))
     before, _, rest = answer.content.decode().partition('<section class="secret')
     inside, _, after = rest.partition("</section>")
@@ -215,6 +232,12 @@ def test_the_pins_stand_in_the_box_that_hides_itself(client: Client, cast: Cast,
 
 
 def test_no_bitting_gets_into_history(cast: Cast, core: Core) -> None:
-    job = work_out_repin(actor=cast.locksmith, core=core, version=core.version, symbols=named(core, "AB2"))
+    job = work_out_repin(
+        actor=cast.locksmith,
+        sign_in=proven(cast.locksmith),
+        core=core,
+        version=core.version,
+        symbols=named(core, "AB2"),
+    )
     repin_core(actor=cast.locksmith, core=core, version=job.core.version, symbols=job.symbols)
     assert secrets_in(told_history(), core) == []

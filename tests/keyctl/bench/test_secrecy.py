@@ -7,6 +7,7 @@ from keyctl.cores.models import Core
 from keyctl.cores.turning import pins_of
 from tests.cast import Cast
 from tests.keyctl.bench.tray import in_inches, secrets_in, told_history, tray_of
+from tests.signing import sign_in
 
 
 def looked_at(core: Core) -> list[str]:
@@ -38,7 +39,7 @@ def work_through(client: Client, core: Core) -> None:
 
 
 def test_no_page_that_is_only_looked_at_holds_a_secret(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     work_through(client, core)
     for address in looked_at(core):
         page = client.get(address).content.decode()
@@ -48,7 +49,7 @@ def test_no_page_that_is_only_looked_at_holds_a_secret(client: Client, cast: Cas
 
 def test_a_days_work_leaves_no_cut_in_history(client: Client, cast: Cast, core: Core) -> None:
     tray = tray_of(core)
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     work_through(client, core)
     core.refresh_from_db()
     assert [str(key) for key in core.keyed_to.all()] == ["AB2"]
@@ -58,13 +59,13 @@ def test_a_days_work_leaves_no_cut_in_history(client: Client, cast: Cast, core: 
 
 @pytest.mark.parametrize("name", ["desk", "manager", "officer", "auditor", "administrator", "requester"])
 def test_nobody_but_a_locksmith_comes_to_the_bench(client: Client, cast: Cast, core: Core, name: str) -> None:
-    client.force_login(getattr(cast, name))
+    sign_in(client, getattr(cast, name))
     for address in looked_at(core)[:-1]:
         assert client.get(address).status_code == 403
 
 
 def test_the_bench_shows_its_five_acts(client: Client, cast: Cast) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     page = client.get("/bench/").content.decode()
     for address in ("/bench/pins/", "/bench/key/", "/bench/try/", "/bench/repin/", "/bench/measure/"):
         assert f'href="{address}"' in page

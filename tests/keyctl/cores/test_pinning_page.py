@@ -2,20 +2,24 @@
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 
 from keyctl.audit.selectors import history_of
 from keyctl.cores.models import Core
 from keyctl.cores.turning import pins_of
+from keyctl.orders.services import cancel_order, open_pin_order
 from tests.cast import Cast
 from tests.factories import make_core, make_system
-
-REASON = "to pin it on the bench"
+from tests.signing import sign_in
 
 
 @pytest.fixture
 def core(cast: Cast) -> Core:
+    """A core that an open order names, which nobody took yet."""
     system = make_system(cast.north, actor=cast.locksmith)
-    return make_core(actor=cast.locksmith, site=cast.north, system=system)
+    core = make_core(actor=cast.locksmith, site=cast.north, system=system)
+    open_pin_order(actor=cast.locksmith, site=cast.north, title="Bench work", cores=[core])
+    return core
 
 
 def url(core: Core) -> str:
@@ -42,19 +46,19 @@ def reveals(core: Core) -> int:
 def test_only_a_locksmith_of_the_site_sees_the_pins(
     client: Client, cast: Cast, core: Core, name: str
 ) -> None:
-    client.force_login(getattr(cast, name))
-    assert client.post(url(core), {"reason": REASON}).status_code == STATUS[name]
+    sign_in(client, getattr(cast, name))
+    assert client.post(url(core)).status_code == STATUS[name]
     assert reveals(core) == (1 if name == "locksmith" else 0)
 
 
 def test_it_is_never_read_by_a_get(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     assert client.get(url(core)).status_code == 405
 
 
 def test_it_shows_every_pin_of_every_position(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
-    answer = client.post(url(core), {"reason": REASON})
+    sign_in(client, cast.locksmith)
+    answer = client.post(url(core))
     shown = [column.sizes for column in answer.context["drawing"].columns]
     kept = pins_of(core).stacks
     assert [sizes["bottom"] for sizes in shown] == [str(stack.bottom) for stack in kept]
@@ -65,41 +69,43 @@ def test_it_shows_every_pin_of_every_position(client: Client, cast: Cast, core: 
 
 
 def test_no_cache_keeps_it(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
-    assert "no-store" in client.post(url(core), {"reason": REASON}).headers["Cache-Control"]
+    sign_in(client, cast.locksmith)
+    assert "no-store" in client.post(url(core)).headers["Cache-Control"]
 
 
-def test_the_reason_is_written_into_history(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
-    client.post(url(core), {"reason": REASON})
+def test_the_order_is_written_into_history(client: Client, cast: Cast, core: Core) -> None:
+    sign_in(client, cast.locksmith)
+    client.post(url(core))
     event = history_of(core)[0]
     assert event.actor == cast.locksmith
-    assert REASON in event.sentence
-    assert event.detail == {}
+    order = core.order_lines.get().order
+    assert event.sentence == f"looked at the pinning of core {core} for order {order.number}"
+    assert event.detail == {"by": "work"}
 
 
-@pytest.mark.parametrize("reason", ["", "just so"])
-def test_without_a_reason_of_the_list_nothing_is_shown(
-    client: Client, cast: Cast, core: Core, reason: str
+def test_without_an_order_nothing_is_shown_and_the_answer_leads_to_asking(
+    client: Client, cast: Cast, core: Core
 ) -> None:
-    client.force_login(cast.locksmith)
-    answer = client.post(url(core), {"reason": reason})
+    cancel_order(actor=cast.locksmith, order=core.order_lines.get().order)
+    sign_in(client, cast.locksmith)
+    answer = client.post(url(core))
     assert answer.status_code == 422
+    assert reverse("reveals:ask", args=["core", core.pk]) in answer.content.decode()
     assert answer.context["drawing"] is None
     assert "pin-label" not in answer.content.decode()
     assert reveals(core) == 0
 
 
 def test_htmx_gets_only_the_piece(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
-    page = client.post(url(core), {"reason": REASON}, headers={"HX-Request": "true"}).content.decode()
+    sign_in(client, cast.locksmith)
+    page = client.post(url(core), headers={"HX-Request": "true"}).content.decode()
     assert "data-hide-after" in page
     assert "<html" not in page
 
 
 def test_the_page_of_the_core_itself_holds_no_pins(client: Client, cast: Cast, core: Core) -> None:
-    client.force_login(cast.locksmith)
-    client.post(url(core), {"reason": REASON})
+    sign_in(client, cast.locksmith)
+    client.post(url(core))
     page = client.get(f"/estate/cores/{core.pk}/").content.decode()
     assert "pin-control" not in page
     assert "secret" not in page
@@ -108,7 +114,7 @@ def test_the_page_of_the_core_itself_holds_no_pins(client: Client, cast: Cast, c
 def test_a_core_without_pins_says_so(client: Client, cast: Cast, core: Core) -> None:
     assert core.system
     bare = make_core(actor=cast.locksmith, site=cast.north, system=core.system, pinned=False)
-    client.force_login(cast.locksmith)
-    answer = client.post(url(bare), {"reason": REASON})
+    sign_in(client, cast.locksmith)
+    answer = client.post(url(bare))
     assert answer.status_code == 422
     assert "is not pinned yet" in answer.content.decode()

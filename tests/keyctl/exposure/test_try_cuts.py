@@ -12,6 +12,7 @@ from keyctl.lib.errors import Refused
 from keyctl.systems.services import bitting_of
 from tests import factories
 from tests.keyctl.exposure.test_assess_site import Assessed, assessed, clears, every_key, keys_of
+from tests.signing import proven, sign_in
 
 __all__ = ["assessed"]
 
@@ -23,6 +24,7 @@ def test_cuts_turn_the_cores_that_their_pins_say(assessed: Assessed) -> None:
     for key in every_key()[::401]:
         found = try_cuts(
             actor=assessed.cast.officer,
+            sign_in=proven(assessed.cast.officer),
             site=assessed.cast.north,
             system=assessed.system,
             cuts="".join(map(str, key)),
@@ -42,6 +44,7 @@ def test_a_known_key_is_named(assessed: Assessed) -> None:
     symbol = factories.symbol(assessed.system, "A")
     found = try_cuts(
         actor=assessed.cast.locksmith,
+        sign_in=proven(assessed.cast.locksmith),
         site=assessed.cast.north,
         system=assessed.system,
         cuts=bitting_of(symbol),
@@ -51,7 +54,7 @@ def test_a_known_key_is_named(assessed: Assessed) -> None:
 
 
 def test_the_page_shows_cores_and_never_the_cuts(assessed: Assessed, client: Client) -> None:
-    client.force_login(assessed.cast.officer)
+    sign_in(client, assessed.cast.officer)
     cuts = bitting_of(factories.symbol(assessed.system, "A"))
     address = reverse("exposure:cuts", kwargs={"pk": assessed.cast.north.pk})
     answer = client.post(address, {"system": assessed.system.pk, "cuts": cuts, "reason": WHY})
@@ -67,7 +70,7 @@ def test_the_page_shows_cores_and_never_the_cuts(assessed: Assessed, client: Cli
 def test_what_is_no_key_of_the_format_is_refused_before_anything_is_tried(
     assessed: Assessed, client: Client
 ) -> None:
-    client.force_login(assessed.cast.officer)
+    sign_in(client, assessed.cast.officer)
     address = reverse("exposure:cuts", kwargs={"pk": assessed.cast.north.pk})
     answer = client.post(address, {"system": assessed.system.pk, "cuts": "99", "reason": WHY})
     assert answer.status_code == 422
@@ -79,6 +82,7 @@ def test_it_is_for_locksmiths_and_officers(name: str, assessed: Assessed) -> Non
     with pytest.raises(PermissionDenied):
         try_cuts(
             actor=assessed.cast.everybody[name],
+            sign_in=proven(assessed.cast.everybody[name]),
             site=assessed.cast.north,
             system=assessed.system,
             cuts="00000",
@@ -93,6 +97,7 @@ def test_it_refuses_more_cores_than_one_waits_for(
     with pytest.raises(Refused, match="more than 3 cores"):
         try_cuts(
             actor=assessed.cast.officer,
+            sign_in=proven(assessed.cast.officer),
             site=assessed.cast.north,
             system=assessed.system,
             cuts="00000",

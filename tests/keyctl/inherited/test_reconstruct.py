@@ -17,11 +17,15 @@ from keyctl.cores.turning import KeyFamily
 from keyctl.inherited.services import Asked, look_at_reconstruction, make_system
 from keyctl.inherited.services.reconstructing import worked_out
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.reveals import grounds
+from keyctl.reveals.models import Reveal
 from keyctl.systems.models import KeySystem
 from keyctl.systems.selectors import control_of, tops_of
 from keyctl.systems.services import bitting_of
 from tests import factories
 from tests.cast import Cast
+from tests.permits import let_work_name_everything, permit
+from tests.signing import proven, sign_in
 
 pytestmark = pytest.mark.django_db
 
@@ -43,8 +47,14 @@ def asked(cast: Cast, **facts: Any) -> Asked:
 
 
 def look(cast: Cast, given: Asked, **facts: Any) -> Any:
-    said: dict[str, Any] = {"actor": cast.locksmith, "asked": given, "reason": "No papers"}
-    return look_at_reconstruction(**said | facts)
+    said: dict[str, Any] = {"actor": cast.locksmith, "asked": given, "reason": "No papers"} | facts
+    return look_at_reconstruction(**said, sign_in=proven(said["actor"]))
+
+
+@pytest.fixture(autouse=True)
+def a_second_person_agreed(monkeypatch: pytest.MonkeyPatch, cast: Cast) -> None:
+    """Who may look is tested beside the gate, and once at the end."""
+    let_work_name_everything(monkeypatch, second=cast.auditor)
 
 
 def test_typed_cores_make_out_the_top_master_and_the_control_key(cast: Cast) -> None:
@@ -83,7 +93,7 @@ def test_history_knows_who_looked_and_at_which_cores_and_no_cut(cast: Cast) -> N
     event = Event.objects.get(verb="inherited.reconstruction_shown")
     assert event.sentence == "looked at the system that 3 decoded cores make out: No papers"
     subjects = EventSubject.objects.filter(event=event).values_list("subject_id", flat=True)
-    assert set(subjects) == {core.pk for core in cores}
+    assert set(subjects) == {cast.north.pk, *(core.pk for core in cores)}
     assert top not in f"{event.sentence}{event.detail}"
 
 
@@ -229,7 +239,7 @@ SENT = {"format": "small-a2-6", "typed": TYPED, "reason": "No papers", "keys": f
 
 
 def test_the_page_shows_the_candidates_by_post_only_and_keeps_nothing(cast: Cast, client: Client) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     assert client.get(page(cast, "reconstruct", format="small-a2-6")).status_code == 200
     assert client.get(page(cast, "found")).status_code == 405
     answer = client.post(page(cast, "found"), SENT)
@@ -242,7 +252,7 @@ def test_the_page_shows_the_candidates_by_post_only_and_keeps_nothing(cast: Cast
 
 
 def test_an_officer_sees_it_and_makes_nothing(cast: Cast, client: Client) -> None:
-    client.force_login(cast.officer)
+    sign_in(client, cast.officer)
     text = client.post(page(cast, "found"), SENT).content.decode()
     assert TOP in text
     assert "Make the system" not in text
@@ -250,14 +260,14 @@ def test_an_officer_sees_it_and_makes_nothing(cast: Cast, client: Client) -> Non
 
 
 def test_a_slip_keeps_what_was_typed(cast: Cast, client: Client) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(page(cast, "found"), SENT | {"reason": "", "typed": "Door 1: 35"})
     assert answer.status_code == 422
     assert "Door 1: 35" in answer.content.decode()
 
 
 def test_a_system_is_made_from_the_page(cast: Cast, client: Client) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(page(cast, "found"), SENT)
     maker = answer.context["makers"][0]
     values = {name: maker[name].value() for name in maker.fields}
@@ -268,3 +278,17 @@ def test_a_system_is_made_from_the_page(cast: Cast, client: Client) -> None:
     assert made_it.headers["Location"] == reverse("systems:detail", args=[system.pk])
     again = client.post(page(cast, "make"), sent)
     assert again.status_code == 422
+
+
+def test_cores_on_record_take_a_second_person_and_typed_ones_do_not(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(grounds, "_sources", [])
+    cores, _, _ = unsystemed(cast, 3)
+    given = asked(cast, format_id="small-a2-7", cores=cores, typed="")
+    with pytest.raises(Refused, match="A second person is needed"):
+        look(cast, given)
+    assert look(cast, asked(cast))
+    permit("inherited", cast.north, to=cast.locksmith, by=cast.officer)
+    assert look(cast, given)
+    assert [seen.is_high for seen in Reveal.objects.order_by("at")] == [False, True]

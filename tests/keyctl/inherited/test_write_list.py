@@ -24,6 +24,7 @@ from tests import factories
 from tests.cast import Cast
 from tests.jobs import finish
 from tests.keyctl.inherited.lists import HEADER, ROWS, as_csv, brought, checked, findings, writing
+from tests.signing import proven
 
 pytestmark = pytest.mark.django_db
 
@@ -83,7 +84,9 @@ def test_the_content_is_sealed_at_rest(cast: Cast) -> None:
 
 def test_the_cores_get_tags_that_a_file_tells(cast: Cast) -> None:
     job = finish(writing(cast, checked(cast, [*ROWS[:3], ["2AA", "", "", "", "+Door 9"]])))
-    text = open_file(actor=cast.locksmith, file=job.files.get()).decode("utf-8-sig")
+    text = open_file(actor=cast.locksmith, sign_in=proven(cast.locksmith), file=job.files.get()).decode(
+        "utf-8-sig"
+    )
     rows_told = list(csv.reader(io.StringIO(text)))
     assert [row[0] for row in rows_told] == ["Core or door in the list", "Door 1", "Door 2", "'+Door 9"]
     assert {row[1] for row in rows_told[1:]} == set(Core.objects.values_list("tag", flat=True))
@@ -93,7 +96,9 @@ def test_the_cores_get_tags_that_a_file_tells(cast: Cast) -> None:
 def test_no_door_becomes_a_formula_of_the_file_of_tags(cast: Cast, start: str) -> None:
     rows = [[*row[:4], f"{start}1+2" if row[4] == "Door 2" else row[4]] for row in ROWS]
     job = finish(writing(cast, checked(cast, rows)))
-    text = open_file(actor=cast.locksmith, file=job.files.get()).decode("utf-8-sig")
+    text = open_file(actor=cast.locksmith, sign_in=proven(cast.locksmith), file=job.files.get()).decode(
+        "utf-8-sig"
+    )
     assert f"'{start}1+2" in [row[0] for row in csv.reader(io.StringIO(text))]
 
 

@@ -16,6 +16,7 @@ from keyctl.vault.errors import Tampered
 from tests.cast import Cast
 from tests.jobs import finish
 from tests.keyctl.jobs.conftest import SECRET, Begin
+from tests.signing import proven, sign_in
 
 
 @pytest.fixture
@@ -40,7 +41,7 @@ def test_a_file_is_sealed_at_rest(file: JobFile) -> None:
 def test_who_started_it_gets_the_file_and_history_says_so(
     cast: Cast, file: JobFile, job: Job, client: Client
 ) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     answer = client.post(address(file))
     assert answer.content == SECRET.encode()
     assert answer.headers["Content-Disposition"] == 'attachment; filename="list.txt"'
@@ -52,7 +53,7 @@ def test_who_started_it_gets_the_file_and_history_says_so(
 
 
 def test_it_never_opens_by_its_address_alone(cast: Cast, file: JobFile, client: Client) -> None:
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     assert client.get(address(file)).status_code == 405
 
 
@@ -60,7 +61,7 @@ def test_history_keeps_the_opening_though_it_fails(cast: Cast, file: JobFile) ->
     JobFile.objects.filter(pk=file.pk).update(content=b"\x01" + bytes(60))
     file.refresh_from_db()
     with pytest.raises(Tampered):
-        open_file(actor=cast.locksmith, file=file)
+        open_file(actor=cast.locksmith, sign_in=proven(cast.locksmith), file=file)
     assert Event.objects.filter(verb="job.file_downloaded").count() == 1
 
 
@@ -68,24 +69,24 @@ def test_who_may_open_it(cast: Cast, file: JobFile) -> None:
     """The starter and the site's officer; not the auditor, who reads everything but bittings."""
     for name, person in cast.everybody.items():
         if name in {"locksmith", "officer"}:
-            assert open_file(actor=person, file=file) == SECRET.encode()
+            assert open_file(actor=person, sign_in=proven(person), file=file) == SECRET.encode()
         else:
             with pytest.raises((PermissionDenied, Http404)):
-                open_file(actor=person, file=file)
+                open_file(actor=person, sign_in=proven(person), file=file)
 
 
 def test_a_starter_who_is_no_locksmith_any_more_does_not_open_it(cast: Cast, file: JobFile) -> None:
     Membership.objects.filter(user=cast.locksmith).update(role=Role.AUDITOR)
     with pytest.raises(PermissionDenied):
-        open_file(actor=cast.locksmith, file=file)
+        open_file(actor=cast.locksmith, sign_in=proven(cast.locksmith), file=file)
 
 
 def test_a_file_without_bittings_opens_for_any_role_that_made_it(cast: Cast, begin: Begin) -> None:
     job = finish(begin(kind="count-openly", actor=cast.auditor, parameters={"file": "words"}))
     file = job.files.get()
-    assert open_file(actor=cast.auditor, file=file) == b"words"
+    assert open_file(actor=cast.auditor, sign_in=proven(cast.auditor), file=file) == b"words"
     with pytest.raises(PermissionDenied):
-        open_file(actor=cast.desk, file=file)
+        open_file(actor=cast.desk, sign_in=proven(cast.desk), file=file)
 
 
 def test_a_second_run_replaces_its_file(begin: Begin, file: JobFile, job: Job) -> None:

@@ -17,6 +17,7 @@ from tests import factories
 from tests.cast import Cast
 from tests.jobs import finish
 from tests.keyctl.jobs.conftest import SECRET, Begin, troubles
+from tests.signing import sign_in
 
 
 def address(job: Job) -> str:
@@ -27,7 +28,7 @@ def test_the_list_shows_the_jobs_of_my_sites_or_only_mine(cast: Cast, begin: Beg
     begin()
     factories.make_job(cast.south, actor=cast.stranger, label="Of another site")
     factories.make_job(cast.north, actor=cast.officer, label="The officer's")
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     page = client.get(reverse("jobs:list"))
     assert {job.label for job in page.context["page"]} == {"Count up", "The officer's"}
     mine = client.get(reverse("jobs:list"), {"whose": "mine"})
@@ -36,7 +37,7 @@ def test_the_list_shows_the_jobs_of_my_sites_or_only_mine(cast: Cast, begin: Beg
 
 def test_an_unfinished_job_asks_for_itself_anew(cast: Cast, begin: Begin, client: Client) -> None:
     job = begin()
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     assert 'hx-trigger="every 1s"' in client.get(address(job)).content.decode()
     piece = client.get(address(job), headers={"HX-Request": "true"}).content.decode()
     assert 'hx-trigger="every 1s"' in piece
@@ -51,7 +52,7 @@ def test_an_unfinished_job_asks_for_itself_anew(cast: Cast, begin: Begin, client
 
 def test_a_job_that_waits_for_no_worker_says_so(cast: Cast, begin: Begin, client: Client) -> None:
     job, now = begin(), timezone.now()
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     words = "No worker has been seen"
     assert words not in client.get(address(job)).content.decode()  # it waits for a moment only
     Job.objects.filter(pk=job.pk).update(asked_at=now - timedelta(seconds=20))
@@ -66,7 +67,7 @@ def test_a_job_that_waits_for_no_worker_says_so(cast: Cast, begin: Begin, client
 
 def test_without_scripts_there_is_a_link_to_look_again(cast: Cast, begin: Begin, client: Client) -> None:
     job = begin()
-    client.force_login(cast.auditor)
+    sign_in(client, cast.auditor)
     page = client.get(address(job)).content.decode()
     assert f'href="{address(job)}">Refresh</a>' in page
     assert reverse("jobs:cancel", args=[job.pk]) not in page
@@ -74,7 +75,7 @@ def test_without_scripts_there_is_a_link_to_look_again(cast: Cast, begin: Begin,
 
 def test_stop_and_go_on_from_the_page(cast: Cast, begin: Begin, client: Client) -> None:
     job = begin()
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     client.post(reverse("jobs:cancel", args=[job.pk]))
     job.refresh_from_db()
     assert job.state == Job.State.STOPPED
@@ -91,9 +92,9 @@ def test_a_rule_that_quotes_a_bitting_is_not_shown_to_an_auditor(
 
     troubles[1] = refuse
     job = finish(begin())
-    client.force_login(cast.auditor)
+    sign_in(client, cast.auditor)
     assert SECRET not in client.get(address(job)).content.decode()
-    client.force_login(cast.locksmith)
+    sign_in(client, cast.locksmith)
     assert SECRET in client.get(address(job)).content.decode()
 
 
@@ -101,7 +102,7 @@ def test_a_file_is_offered_to_those_who_may_open_it(cast: Cast, begin: Begin, cl
     job = finish(begin(parameters={"file": "words"}))
     offered = reverse("jobs:file", args=[job.files.get().pk])
     for name, person in cast.everybody.items():
-        client.force_login(person)
+        sign_in(client, person)
         shown = offered in client.get(address(job)).content.decode()
         assert shown is (name in {"locksmith", "officer"})
 

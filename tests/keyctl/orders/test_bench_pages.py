@@ -12,13 +12,14 @@ from keyctl.cores.turning import pins_of
 from keyctl.orders import services
 from keyctl.orders.models import OrderLine, WorkOrder
 from tests.keyctl.orders.workshop import Workshop, only_line
+from tests.signing import sign_in
 
 ROW = re.compile(r'<tr><th scope="row">(\d)</th>(.*?)</tr>', re.DOTALL)
 
 
 @pytest.fixture
 def smith(shop: Workshop, client: Client) -> Client:
-    client.force_login(shop.smith)
+    sign_in(client, shop.smith)
     return client
 
 
@@ -138,5 +139,5 @@ def test_only_a_pin_order_has_a_bench(smith: Client, shop: Workshop) -> None:
 
 
 def test_a_manager_does_not_see_the_bench(shop: Workshop, client: Client, line: OrderLine) -> None:
-    client.force_login(shop.cast.manager)
+    sign_in(client, shop.cast.manager)
     assert client.post(reverse("orders:bench-stacks", args=[line.pk])).status_code == 403

@@ -14,13 +14,14 @@ from keyctl.stock.models import PinBin
 from keyctl.stock.services import stock_kit
 from tests.keyctl.orders.workshop import Workshop
 from tests.keyctl.prints.test_pinning_sheet import pinned_order, rows_of, text_of
+from tests.signing import proven
 
 
 def test_it_tells_what_to_take_from_each_bin_and_every_stack_in_sequence(shop: Workshop) -> None:
     order = pinned_order(shop, *(shop.core(pinned=False, nth=nth) for nth in (0, 1)))
     cores = [line.core for line in bench_sequence(order) if line.core]
     stock_kit(actor=shop.smith, site=shop.site, format=pins_of(cores[0]).format, each=50)
-    text = text_of(print_batch_sheet(actor=shop.smith, order=order))
+    text = text_of(print_batch_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=order))
     stacks = [stack for core in cores for stack in pins_of(core).stacks]
     assert rows_of(text) == [
         [stack.position, stack.bottom, *stack.masters, stack.control, stack.top, stack.total]
@@ -37,7 +38,7 @@ def test_it_tells_what_to_take_from_each_bin_and_every_stack_in_sequence(shop: W
 
 def test_history_knows_of_the_print_and_of_each_core(shop: Workshop) -> None:
     order = pinned_order(shop)
-    print_batch_sheet(actor=shop.smith, order=order)
+    print_batch_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=order)
     assert history_of(order)[0].sentence == f"printed the batch sheet of order {order.number}: 1 core"
     core = order.lines.get().core
     assert core
@@ -47,6 +48,6 @@ def test_history_knows_of_the_print_and_of_each_core(shop: Workshop) -> None:
 def test_a_core_that_waits_is_named_without_pins(shop: Workshop) -> None:
     order = pinned_order(shop)
     with pytest.raises(Refused, match="No core of"):
-        print_batch_sheet(actor=shop.smith, order=shop.pin_order())
+        print_batch_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=shop.pin_order())
     with pytest.raises(PermissionDenied):
-        print_batch_sheet(actor=shop.cast.officer, order=order)
+        print_batch_sheet(actor=shop.cast.officer, sign_in=proven(shop.cast.officer), order=order)

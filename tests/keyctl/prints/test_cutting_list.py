@@ -19,11 +19,14 @@ from keyctl.orders import services as orders
 from keyctl.orders.models import WorkOrder
 from keyctl.prints import services
 from keyctl.prints.errors import PrinterMissing
+from keyctl.reveals.errors import Missing
 from keyctl.systems.models import KeySymbol
 from keyctl.systems.services import bitting_of
 from keyctl.vault.errors import Tampered
 from tests import factories
 from tests.keyctl.orders.workshop import Workshop, complete
+from tests.permits import permit
+from tests.signing import proven, sign_in
 
 POINTS_PER_INCH = 72
 
@@ -40,7 +43,7 @@ def cut_order(shop: Workshop, *names: str, title: str = "Spare keys") -> WorkOrd
 
 
 def printed(shop: Workshop, order: WorkOrder) -> bytes:
-    return services.print_cutting_list(actor=shop.smith, order=order)
+    return services.print_cutting_list(actor=shop.smith, sign_in=proven(shop.smith), order=order)
 
 
 def text_of(document: bytes) -> str:
@@ -91,6 +94,8 @@ def test_no_symbol_no_door_and_no_place_stands_on_it(shop: Workshop) -> None:
     housing, core = shop.furnished()
     complete(shop.swap_line(housing), shop.smith, core_out_id=core.pk)
     order = cut_order(shop, "AA1", "A", "CTR", title="Keys for the strongroom")
+    for name in ("A", "CTR"):
+        permit("key", factories.symbol(shop.system, name), to=shop.smith, by=shop.cast.officer)
     text = text_of(printed(shop, order))
     places = {housing.door.number, str(housing.door), str(housing.door.building), str(shop.site)}
     words = {str(symbol) for symbol in keys_of(order)} | places | {str(shop.system), shop.system.code}
@@ -98,6 +103,17 @@ def test_no_symbol_no_door_and_no_place_stands_on_it(shop: Workshop) -> None:
     for word in words - {"A"}:
         assert re.search(rf"\b{re.escape(word)}\b", text) is None, word
     assert re.search(r"\bkey A\b", text) is None
+
+
+def test_a_master_and_a_control_key_on_it_each_take_a_second_person(shop: Workshop) -> None:
+    order = cut_order(shop, "AA1", "A", "CTR")
+    permit("key", factories.symbol(shop.system, "A"), to=shop.smith, by=shop.cast.officer)
+    with pytest.raises(Missing, match="A second person is needed") as refusal:
+        printed(shop, order)
+    assert [way.label for way in refusal.value.ways] == [
+        f"Ask to see the cuts of control key CTR ({shop.system.code})"
+    ]
+    assert not Event.objects.filter(verb__in=["order.cutting_list_printed", "key.cuts_shown"]).exists()
 
 
 def test_it_says_what_to_stamp_and_what_to_be_careful_about(shop: Workshop) -> None:
@@ -137,7 +153,7 @@ def test_it_refuses_another_kind_of_order(shop: Workshop) -> None:
 
 def test_there_is_no_pinning_sheet_of_an_order_to_cut(shop: Workshop) -> None:
     with pytest.raises(Refused, match="there to cut keys"):
-        services.print_pinning_sheet(actor=shop.smith, order=cut_order(shop))
+        services.print_pinning_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=cut_order(shop))
 
 
 def test_history_knows_of_the_order_and_of_every_key(shop: Workshop) -> None:
@@ -145,7 +161,7 @@ def test_history_knows_of_the_order_and_of_every_key(shop: Workshop) -> None:
     printed(shop, order)
     assert history_of(order)[0].sentence == f"printed the cutting list of order {order.number}: 2 keys"
     for symbol in keys_of(order):
-        assert history_of(symbol)[0].sentence.endswith(f": cutting list of order {order.number}")
+        assert history_of(symbol)[0].sentence.endswith(f" for order {order.number}")
 
 
 def test_history_holds_it_even_where_the_vault_does_not_open(shop: Workshop) -> None:
@@ -168,18 +184,22 @@ def test_no_cut_is_in_history(shop: Workshop) -> None:
 def test_only_a_locksmith_prints_it(shop: Workshop, role: str) -> None:
     order = cut_order(shop)
     with pytest.raises(PermissionDenied):
-        services.print_cutting_list(actor=shop.cast.everybody[role], order=order)
+        services.print_cutting_list(
+            actor=shop.cast.everybody[role], sign_in=proven(shop.cast.everybody[role]), order=order
+        )
     assert not Event.objects.filter(verb="key.cuts_shown").exists()
 
 
 def test_a_locksmith_of_another_site_does_not_find_it(shop: Workshop) -> None:
     with pytest.raises(Http404):
-        services.print_cutting_list(actor=shop.cast.stranger, order=cut_order(shop))
+        services.print_cutting_list(
+            actor=shop.cast.stranger, sign_in=proven(shop.cast.stranger), order=cut_order(shop)
+        )
 
 
 def test_the_page_answers_with_a_file_that_nobody_stores(shop: Workshop, client: Client) -> None:
     order = cut_order(shop)
-    client.force_login(shop.smith)
+    sign_in(client, shop.smith)
     answer = client.post(reverse("prints:cutting-list", args=[order.pk]))
     assert answer["Content-Type"] == "application/pdf"
     assert answer["Content-Disposition"] == f'attachment; filename="cutting-list-{order.number}.pdf"'
@@ -189,12 +209,12 @@ def test_the_page_answers_with_a_file_that_nobody_stores(shop: Workshop, client:
 
 @pytest.mark.parametrize(("who", "status"), [("desk", 403), ("auditor", 403), ("stranger", 404)])
 def test_the_page_is_closed_to_others(shop: Workshop, client: Client, who: str, status: int) -> None:
-    client.force_login(shop.cast.everybody[who])
+    sign_in(client, shop.cast.everybody[who])
     assert client.post(reverse("prints:cutting-list", args=[cut_order(shop).pk])).status_code == status
 
 
 def test_a_mere_look_prints_nothing(shop: Workshop, client: Client) -> None:
-    client.force_login(shop.smith)
+    sign_in(client, shop.smith)
     assert client.get(reverse("prints:cutting-list", args=[cut_order(shop).pk])).status_code == 405
     assert not Event.objects.filter(verb="order.cutting_list_printed").exists()
 

@@ -21,16 +21,21 @@ from keyctl.cores.models import Core, Turn
 from keyctl.jobs.models import Job
 from keyctl.jobs.selectors import failure_shown_to
 from keyctl.jobs.services import open_file
-from keyctl.lib.errors import Refused
+from keyctl.lib.errors import Conflict, Refused
+from keyctl.notices.models import Notice
 from keyctl.places.models import Membership
+from keyctl.places.roles import Role
 from keyctl.prints import rows
-from keyctl.prints.exporting import start_export
+from keyctl.prints.exporting import ask_export, make_export
 from keyctl.prints.models import Export
+from keyctl.reveals.models import Permission
+from keyctl.reveals.services import decline, grant
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import bitting_of
 from tests import factories
 from tests.cast import Cast
 from tests.jobs import finish
+from tests.signing import proven, sign_in
 
 Kind, Form = Export.Kind, Export.Form
 REASON = "Deposit in the safe"
@@ -65,15 +70,26 @@ Ask = Callable[..., Job]
 def ask(cast: Cast, system: KeySystem) -> Ask:
     def ask(kind: Export.Kind = Kind.BITTINGS, form: Export.Form = Form.PDF, **facts: object) -> Job:
         facts = {"actor": cast.locksmith, "site": cast.north, "reason": REASON, **facts}
-        return start_export(system=system, kind=kind, form=form, **facts)  # type: ignore[arg-type]
+        export = ask_export(system=system, kind=kind, form=form, **facts)  # type: ignore[arg-type]
+        if export.job:
+            return export.job
+        allow(cast, export)
+        return make_export(actor=export.actor, export=export, sign_in=proven(export.actor))
 
     return ask
+
+
+def allow(cast: Cast, export: Export) -> None:
+    """A second officer permits it."""
+    second = factories.make_user(site=cast.north, role=Role.OFFICER)
+    asked = Permission.objects.get(subject_id=export.pk)
+    grant(actor=second, permission=asked, sign_in=proven(second), minutes=30, decision="For the safe")
 
 
 def made(job: Job) -> bytes:
     job = finish(job)
     assert job.state == Job.State.DONE, failure_shown_to(job.actor, job)
-    return open_file(actor=job.actor, file=job.files.get())
+    return open_file(actor=job.actor, sign_in=proven(job.actor), file=job.files.get())
 
 
 def vault_of(system: KeySystem) -> dict[str, str]:
@@ -142,10 +158,11 @@ class TestBittingList:
     ) -> None:
         job = ask()
         made(job)
-        open_file(actor=cast.officer, file=job.files.get())
+        open_file(actor=cast.locksmith, sign_in=proven(cast.locksmith), file=job.files.get())
         export = Export.objects.get()
         verbs = [event.verb for event in history_of(export).order_by("id")]
-        assert verbs == ["export.asked", "export.opened", "job.file_downloaded", "job.file_downloaded"]
+        assert verbs[:3] == ["export.asked", "export.released", "export.opened"]
+        assert verbs[3:] == ["job.file_downloaded", "job.file_downloaded"]
         assert "export.asked" in {event.verb for event in history_of(system)}
         assert f"export {export}: {REASON}" in history_of(export).order_by("id")[0].sentence
 
@@ -241,20 +258,98 @@ class TestWhoMay:
         assert made(ask(Kind.SCHEDULE, Form.WORKBOOK, actor=cast.auditor))[:2] == b"PK"
         secret = finish(ask(form=Form.WORKBOOK)).files.get()
         with pytest.raises(PermissionDenied):
-            open_file(actor=cast.auditor, file=secret)
+            open_file(actor=cast.auditor, sign_in=proven(cast.auditor), file=secret)
+
+    def test_a_bitting_list_is_for_who_asked_and_no_other_officer(self, cast: Cast, ask: Ask) -> None:
+        secret = finish(ask(form=Form.WORKBOOK)).files.get()
+        with pytest.raises(PermissionDenied):
+            open_file(actor=cast.officer, sign_in=proven(cast.officer), file=secret)
+
+
+class TestTwoPeople:
+    """One asks, another permits, then the first has it made; the overseers hear of it."""
+
+    def asked(self, cast: Cast, system: KeySystem) -> Export:
+        return ask_export(
+            actor=cast.locksmith,
+            system=system,
+            site=cast.north,
+            kind=Kind.BITTINGS,
+            form=Form.WORKBOOK,
+            reason=REASON,
+        )
+
+    def test_nothing_is_made_before_a_second_person_permits_it(self, cast: Cast, system: KeySystem) -> None:
+        export = self.asked(cast, system)
+        assert not Job.objects.exists()
+        with pytest.raises(Refused, match="A second person is needed"):
+            make_export(actor=cast.locksmith, export=export, sign_in=proven(cast.locksmith))
+        assert not Job.objects.exists()
+
+    def test_it_is_made_once_and_by_who_asked(self, cast: Cast, system: KeySystem) -> None:
+        export = self.asked(cast, system)
+        allow(cast, export)
+        with pytest.raises(PermissionDenied):
+            make_export(actor=cast.officer, export=export, sign_in=proven(cast.officer))
+        make_export(actor=cast.locksmith, export=export, sign_in=proven(cast.locksmith))
+        with pytest.raises(Conflict, match="is being made already"):
+            make_export(actor=cast.locksmith, export=export, sign_in=proven(cast.locksmith))
+
+    def test_officers_and_auditors_get_mail_without_a_bitting(
+        self, cast: Cast, system: KeySystem, ask: Ask
+    ) -> None:
+        made(ask())
+        told = Notice.objects.filter(kind="export")
+        assert {notice.name for notice in told} >= {"Officer", "Auditor"}
+        words = repr(list(told.values()))
+        assert [bitting for bitting in vault_of(system).values() if bitting in words] == []
+
+    def test_the_page_leads_from_asking_to_having_it_made(
+        self, cast: Cast, system: KeySystem, client: Client
+    ) -> None:
+        sign_in(client, cast.locksmith)
+        page = reverse("prints:system", args=[system.pk])
+        facts = {"kind": "bitting-list", "form": "xlsx", "site": cast.north.pk, "reason": REASON}
+        assert client.post(page, facts).headers["Location"] == page
+        export = Export.objects.get()
+        make = reverse("prints:make", args=[export.pk])
+        assert make not in client.get(page).content.decode()
+        allow(cast, export)
+        assert make in client.get(page).content.decode()
+        job_page = client.post(make).headers["Location"]
+        assert job_page == reverse("jobs:detail", args=[Job.objects.get().pk])
+        assert make not in client.get(page).content.decode()
+
+    def test_what_was_declined_is_asked_again(self, cast: Cast, system: KeySystem, client: Client) -> None:
+        export = self.asked(cast, system)
+        asked = Permission.objects.get(subject_id=export.pk)
+        decline(actor=cast.officer, permission=asked, decision="Where would it go?")
+        sign_in(client, cast.locksmith)
+        page = client.get(reverse("prints:system", args=[system.pk])).content.decode()
+        again = reverse("reveals:ask", args=["export", export.pk])
+        assert again in page
+        assert client.post(again, {"reason": "To the safe of the bank"}).status_code == 302
+        assert Permission.objects.filter(subject_id=export.pk, state="asked").exists()
+
+    def test_nobody_asks_about_another_s_export(self, cast: Cast, system: KeySystem, client: Client) -> None:
+        export = self.asked(cast, system)
+        sign_in(client, cast.officer)
+        assert client.get(reverse("reveals:ask", args=["export", export.pk])).status_code == 404
 
 
 class TestPages:
     def test_a_list_is_asked_for_and_downloaded_from_pages(
         self, cast: Cast, system: KeySystem, client: Client
     ) -> None:
-        client.force_login(cast.officer)
+        sign_in(client, cast.officer)
         page = reverse("prints:system", args=[system.pk])
         assert page in client.get(reverse("systems:detail", args=[system.pk])).content.decode()
         facts = {"kind": "bitting-list", "form": "xlsx", "site": cast.north.pk, "reason": REASON}
-        answer = client.post(page, facts)
+        client.post(page, facts)
+        export = Export.objects.get()
+        allow(cast, export)
+        client.post(reverse("prints:make", args=[export.pk]))
         job = Job.objects.get()
-        assert answer.headers["Location"] == reverse("jobs:detail", args=[job.pk])
         finish(job)
         answer = client.post(reverse("jobs:file", args=[job.files.get().pk]))
         assert load_workbook(io.BytesIO(answer.content))["Keys"].max_row == 71
@@ -262,7 +357,7 @@ class TestPages:
     def test_an_auditor_is_offered_the_schedule_only(
         self, cast: Cast, system: KeySystem, client: Client
     ) -> None:
-        client.force_login(cast.auditor)
+        sign_in(client, cast.auditor)
         page = reverse("prints:system", args=[system.pk])
         assert [form.kind for form in client.get(page).context["forms"]] == [Kind.SCHEDULE]
         facts = {"kind": "bitting-list", "form": "pdf", "site": cast.north.pk, "reason": REASON}
@@ -272,7 +367,7 @@ class TestPages:
     def test_without_a_reason_the_form_comes_back(
         self, cast: Cast, system: KeySystem, client: Client
     ) -> None:
-        client.force_login(cast.locksmith)
+        sign_in(client, cast.locksmith)
         facts = {"kind": "bitting-list", "form": "pdf", "site": cast.north.pk, "reason": ""}
         assert client.post(reverse("prints:system", args=[system.pk]), facts).status_code == 422
         assert not Export.objects.exists()
@@ -280,8 +375,8 @@ class TestPages:
     def test_the_register_shows_who_why_and_how_often(self, cast: Cast, ask: Ask, client: Client) -> None:
         job = ask(form=Form.WORKBOOK)
         made(job)
-        open_file(actor=cast.officer, file=job.files.get())
-        client.force_login(cast.auditor)
+        open_file(actor=cast.locksmith, sign_in=proven(cast.locksmith), file=job.files.get())
+        sign_in(client, cast.auditor)
         page = client.get(reverse("prints:exports"))
         (row,) = page.context["rows"]
         assert (row.export.rows, row.downloads) == (70, 2)
@@ -291,13 +386,13 @@ class TestPages:
     def test_who_reads_the_register(self, cast: Cast, ask: Ask, client: Client) -> None:
         ask()
         for name, person in cast.everybody.items():
-            client.force_login(person)
+            sign_in(client, person)
             status = client.get(reverse("prints:exports")).status_code
             assert status == (200 if name in {"officer", "auditor"} else 403)
 
     def test_the_register_of_another_site_is_not_shown(self, cast: Cast, ask: Ask, client: Client) -> None:
         ask()
-        client.force_login(factories.make_user("far-auditor", site=cast.south, role="auditor"))  # type: ignore[arg-type]
+        sign_in(client, factories.make_user("far-auditor", site=cast.south, role="auditor"))  # type: ignore[arg-type]
         assert client.get(reverse("prints:exports")).context["rows"] == []
 
     def test_the_register_outlives_the_files(self, ask: Ask) -> None:

@@ -29,6 +29,7 @@ from keyctl.systems.services import bitting_of
 from keyctl.vault import services as vault
 from keyctl.vault.errors import Tampered
 from tests.keyctl.orders.workshop import Workshop, complete
+from tests.signing import proven, sign_in
 
 POINTS_TO_MM = 25.4 / 72
 
@@ -41,7 +42,7 @@ def pinned_order(shop: Workshop, *cores: Core, title: str = "Bench work") -> Wor
 
 
 def printed(shop: Workshop, order: WorkOrder) -> bytes:
-    return services.print_pinning_sheet(actor=shop.smith, order=order)
+    return services.print_pinning_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=order)
 
 
 def text_of(document: bytes) -> str:
@@ -188,7 +189,7 @@ def test_history_knows_of_the_order_and_of_every_core(shop: Workshop) -> None:
     core = order.lines.get().core
     assert core is not None
     assert history_of(order)[0].verb == "order.sheet_printed"
-    assert f"pinning sheet of order {order.number}" in history_of(core)[0].sentence
+    assert history_of(core)[0].sentence.endswith(f" for order {order.number}")
 
 
 def test_history_holds_it_even_where_the_vault_does_not_open(shop: Workshop) -> None:
@@ -220,18 +221,22 @@ def test_it_refuses_a_swap_order(shop: Workshop) -> None:
 def test_only_a_locksmith_prints_it(shop: Workshop, role: str) -> None:
     order = pinned_order(shop)
     with pytest.raises(PermissionDenied):
-        services.print_pinning_sheet(actor=shop.cast.everybody[role], order=order)
+        services.print_pinning_sheet(
+            actor=shop.cast.everybody[role], sign_in=proven(shop.cast.everybody[role]), order=order
+        )
     assert not Event.objects.filter(verb="core.pinning_shown").exists()
 
 
 def test_a_locksmith_of_another_site_does_not_find_it(shop: Workshop) -> None:
     with pytest.raises(Http404):
-        services.print_pinning_sheet(actor=shop.cast.stranger, order=pinned_order(shop))
+        services.print_pinning_sheet(
+            actor=shop.cast.stranger, sign_in=proven(shop.cast.stranger), order=pinned_order(shop)
+        )
 
 
 def test_the_page_answers_with_a_file_that_nobody_stores(shop: Workshop, client: Client) -> None:
     order = pinned_order(shop)
-    client.force_login(shop.smith)
+    sign_in(client, shop.smith)
     answer = client.post(reverse("prints:pinning-sheet", args=[order.pk]))
     assert answer["Content-Type"] == "application/pdf"
     assert answer["Content-Disposition"] == f'attachment; filename="pinning-sheet-{order.number}.pdf"'
@@ -242,13 +247,13 @@ def test_the_page_answers_with_a_file_that_nobody_stores(shop: Workshop, client:
 @pytest.mark.parametrize(("who", "status"), [("auditor", 403), ("stranger", 404)])
 def test_the_page_is_closed_to_others(shop: Workshop, client: Client, who: str, status: int) -> None:
     order = pinned_order(shop)
-    client.force_login(shop.cast.everybody[who])
+    sign_in(client, shop.cast.everybody[who])
     assert client.post(reverse("prints:pinning-sheet", args=[order.pk])).status_code == status
 
 
 def test_a_mere_look_prints_nothing(shop: Workshop, client: Client) -> None:
     order = pinned_order(shop)
-    client.force_login(shop.smith)
+    sign_in(client, shop.smith)
     assert client.get(reverse("prints:pinning-sheet", args=[order.pk])).status_code == 405
     assert not Event.objects.filter(verb="order.sheet_printed").exists()
 
@@ -261,7 +266,7 @@ def test_without_pango_the_page_names_the_line_that_installs_it(
 
     order = pinned_order(shop)
     monkeypatch.setattr(services, "require_printer", missing)
-    client.force_login(shop.smith)
+    sign_in(client, shop.smith)
     answer = client.post(reverse("prints:pinning-sheet", args=[order.pk]))
     assert answer.status_code == 422
     assert "apt-get install -y libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz" in answer.content.decode()
@@ -270,7 +275,9 @@ def test_without_pango_the_page_names_the_line_that_installs_it(
 
 def test_it_is_written_into_a_file_for_whoever_asks(shop: Workshop) -> None:
     file = io.BytesIO()
-    services.write_pinning_sheet(actor=shop.smith, order=pinned_order(shop), file=file)
+    services.write_pinning_sheet(
+        actor=shop.smith, sign_in=proven(shop.smith), order=pinned_order(shop), file=file
+    )
     assert file.getvalue().startswith(b"%PDF-")
 
 

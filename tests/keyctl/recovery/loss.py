@@ -20,6 +20,7 @@ from keyctl.systems.selectors import control_of
 from keyctl.systems.services import bitting_of
 from tests import factories
 from tests.cast import Cast
+from tests.signing import proven
 
 NOTE = "Not on the hook on Monday."
 Pins = list[tuple[Decimal, ...]]
@@ -69,7 +70,9 @@ class Loss:
         return fresh(case)
 
     def show(self, case: ControlKeyCase, actor: User | None = None) -> services.ControlKey:
-        return services.show_control_key(actor=actor or self.smith, case=case, version=now(case))
+        return services.show_control_key(
+            actor=actor or self.smith, sign_in=proven(actor or self.smith), case=case, version=now(case)
+        )
 
     def blanks(self, number: int = 3) -> ControlBlank:
         blank = services.register_blanks(actor=self.smith, site=self.site, keyway=self.system.keyway)
@@ -88,7 +91,9 @@ class Loss:
         return fresh(case)
 
     def cut(self, case: ControlKeyCase, *, show_cuts: bool = False) -> services.CutKey:
-        return services.cut_blank(actor=self.smith, case=case, version=now(case), show_cuts=show_cuts)
+        return services.cut_blank(
+            actor=self.smith, sign_in=proven(self.smith), case=case, version=now(case), show_cuts=show_cuts
+        )
 
     def control(self) -> str:
         symbol = control_of(self.system)

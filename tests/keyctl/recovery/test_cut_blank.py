@@ -16,6 +16,7 @@ from keyctl.recovery.selectors import open_approval
 from keyctl.systems.services import bitting_of
 from tests import factories
 from tests.keyctl.recovery.loss import Loss, fresh, now
+from tests.signing import proven
 
 
 def test_a_working_key_of_the_core_is_chosen(full: Loss) -> None:
@@ -122,7 +123,9 @@ def test_the_approver_does_not_cut(full: Loss) -> None:
     case = full.approve(full.chosen())
     Membership.objects.create(user=full.cast.officer, site=full.site, role=Role.LOCKSMITH)
     with pytest.raises(Refused, match="Somebody else takes it"):
-        services.cut_blank(actor=full.cast.officer, case=case, version=now(case))
+        services.cut_blank(
+            actor=full.cast.officer, sign_in=proven(full.cast.officer), case=case, version=now(case)
+        )
 
 
 def test_an_old_page_cuts_nothing(full: Loss) -> None:
@@ -131,7 +134,7 @@ def test_an_old_page_cuts_nothing(full: Loss) -> None:
     seen = case.version
     full.approve(case)
     with pytest.raises(Conflict):
-        services.cut_blank(actor=full.smith, case=case, version=seen)
+        services.cut_blank(actor=full.smith, sign_in=proven(full.smith), case=case, version=seen)
     blank.refresh_from_db()
     assert blank.count == 3
 
@@ -140,8 +143,12 @@ def test_history_names_the_copied_key_but_no_cut(full: Loss) -> None:
     full.blanks()
     case = full.approve(full.chosen())
     full.cut(case, show_cuts=True)
-    told = history_of(case)[0].sentence
-    assert f"cut {case.symbol} ({full.system.code}) onto a control blank" in told
+    shown, cut = history_of(case)[:2]
+    assert f"cut {case.symbol} ({full.system.code}) onto a control blank" in cut.sentence
+    assert shown.sentence == (
+        f"looked at the cuts of {case.symbol} ({full.system.code}), to cut a control blank "
+        "for the lost control key, with Officer"
+    )
     assert case.symbol is not None
     for event in Event.objects.all():
         assert bitting_of(case.symbol) not in f"{event.sentence}{event.detail}"
@@ -152,10 +159,15 @@ def test_only_a_locksmith_cuts(full: Loss, role: str) -> None:
     full.blanks()
     case = full.approve(full.chosen())
     with pytest.raises(PermissionDenied):
-        services.cut_blank(actor=full.cast.everybody[role], case=case, version=now(case))
+        services.cut_blank(
+            actor=full.cast.everybody[role],
+            sign_in=proven(full.cast.everybody[role]),
+            case=case,
+            version=now(case),
+        )
 
 
 def test_a_sleeve_case_takes_no_blank(loss: Loss) -> None:
     case = loss.approve(loss.agreed())
     with pytest.raises(Refused, match="goes another way"):
-        services.cut_blank(actor=loss.smith, case=case, version=now(case))
+        services.cut_blank(actor=loss.smith, sign_in=proven(loss.smith), case=case, version=now(case))

@@ -22,6 +22,7 @@ from tests.keyctl.recovery.loss import (
     sizes,
     with_other_control,
 )
+from tests.signing import sign_in
 
 READERS = {"locksmith", "officer", "manager", "auditor", "administrator"}
 Writes = Callable[[], AbstractContextManager[list[str]]]
@@ -31,7 +32,7 @@ def answers(cast: Cast, address: str) -> dict[str, int]:
     found = {}
     for name, user in cast.everybody.items():
         client = Client()
-        client.force_login(user)
+        sign_in(client, user)
         found[name] = client.get(address).status_code
     return found
 
@@ -47,7 +48,7 @@ def at(name: str, thing: Any) -> str:
 
 def signed_in(user: User) -> Client:
     client = Client()
-    client.force_login(user)
+    sign_in(client, user)
     return client
 
 

@@ -11,6 +11,7 @@ from keyctl.vault import services as vault
 from keyctl.vault.errors import Tampered
 from tests.cast import Cast
 from tests.keyctl.recovery.loss import Loss, fresh, now, set_up, sizes, with_other_control
+from tests.signing import proven
 
 
 def test_the_approved_key_is_the_systems_control_key(loss: Loss) -> None:
@@ -69,7 +70,7 @@ def test_a_reload_of_the_answer_shows_nothing(loss: Loss) -> None:
     seen = now(case)
     loss.show(case)
     with pytest.raises(Conflict):
-        services.show_control_key(actor=loss.smith, case=case, version=seen)
+        services.show_control_key(actor=loss.smith, sign_in=proven(loss.smith), case=case, version=seen)
 
 
 def test_history_keeps_the_look_even_where_the_vault_does_not_open(loss: Loss) -> None:
@@ -84,7 +85,7 @@ def test_history_keeps_the_look_even_where_the_vault_does_not_open(loss: Loss) -
 def test_the_event_names_who_approved_and_no_cut(loss: Loss) -> None:
     case = loss.approve(loss.agreed())
     loss.show(case)
-    assert history_of(case)[0].detail == {"approved_by": "Officer"}
+    assert history_of(case)[0].detail == {"by": "work", "second": "Officer"}
     for event in Event.objects.all():
         assert loss.control() not in f"{event.sentence}{event.detail}"
 
@@ -108,7 +109,9 @@ def test_only_the_positions_that_differ_are_shown_before_approval(loss: Loss) ->
     pins = sizes(loss.core(1))
     by = 1 if int(pins[2][-1]) > 3 else -1
     loss.read(case, loss.core(1), with_other_control(pins, 3, by))
-    found = services.show_differences(actor=loss.smith, case=case, version=now(case))
+    found = services.show_differences(
+        actor=loss.smith, sign_in=proven(loss.smith), case=case, version=now(case)
+    )
     assert [difference.position for difference in found] == [3]
     cuts = [chamber.cuts for chamber in found[0].chambers]
     assert cuts == [(loss.control()[2],), (str(int(loss.control()[2]) + by),)]

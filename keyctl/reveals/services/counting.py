@@ -1,0 +1,58 @@
+"""The quota, counted under the person's lock: two looks at once cannot both slip under it."""
+
+from collections.abc import Collection, Sequence
+from datetime import datetime
+
+from django.urls import reverse
+from django.utils import timezone
+
+from keyctl.accounts.models import User
+from keyctl.lib.errors import Refused
+from keyctl.places.models import Site
+from keyctl.reveals.errors import Missing, Way
+from keyctl.reveals.models import Permission, Reveal
+from keyctl.reveals.selectors import Quota, more_left, quota_of, strictest
+
+
+def allot(actor: User, rows: Sequence[Reveal], sites: Collection[Site], now: datetime) -> None:
+    """Each look gets its place under the quota, or one of those that an officer let go beyond it."""
+    limits = strictest(sites)
+    for is_work in (True, False):
+        wanted = [row for row in rows if (row.by == Reveal.By.WORK) == is_work]
+        if not wanted:
+            continue
+        quota = quota_of(actor, limits, is_work=is_work, now=now)
+        _beyond(actor, wanted, quota, sites, now)
+
+
+def _beyond(
+    actor: User, wanted: Sequence[Reveal], quota: Quota, sites: Collection[Site], now: datetime
+) -> None:
+    if not (rows := wanted[quota.left :]):
+        return
+    places: list[Permission] = [
+        permission for permission, left in more_left(actor, sites, now) for _ in range(left)
+    ]
+    if len(places) < len(rows):
+        raise _too_many(quota, len(wanted), len(places), sites)
+    for row, permission in zip(rows, places, strict=False):
+        row.more = permission
+
+
+def _too_many(quota: Quota, wanted: int, more: int, sites: Collection[Site]) -> Refused:
+    work = "for work of yours " if quota.is_work else ""
+    lets = f"One person may look at {quota.an_hour} things an hour and {quota.a_day} a day {work}here."
+    left = quota.left + more
+    if wanted > 1:
+        message = f"These are {wanted} things, and {left} may still be looked at now. {lets}"
+    else:
+        message = f"That is more than may be looked at now. {lets}"
+    if quota.free_at:
+        message += f" The next place comes free at {timezone.localtime(quota.free_at):%-d %b, %H:%M}."
+    return Missing(
+        f"{message} Wait, or ask a security officer to let you see more.",
+        ways=[
+            Way(f"Ask for more at {site}", reverse("reveals:more", args=[site.pk]))
+            for site in sorted(sites, key=str)
+        ],
+    )

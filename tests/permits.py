@@ -1,0 +1,31 @@
+"""A second person's permission, asked for and granted as people do it."""
+
+from typing import Any
+
+from django.db.models import Model
+from pytest import MonkeyPatch
+
+from keyctl.accounts.models import User
+from keyctl.reveals import grounds
+from keyctl.reveals.grounds import Ground
+from keyctl.reveals.models import Permission
+from keyctl.reveals.services import ask_to_see, grant
+from keyctl.reveals.things import find_thing
+from tests.signing import proven
+
+
+def permit(kind: str, thing: Model, *, to: User, by: User, minutes: int = 120) -> Permission:
+    """``kind`` as the thing's app registered it."""
+    secret: Any = find_thing(to, kind, thing.pk)
+    asked = ask_to_see(actor=to, secret=secret, reason="For this test")
+    return grant(actor=by, permission=asked, sign_in=proven(by), minutes=minutes, decision="It may be seen")
+
+
+def let_work_name_everything(monkeypatch: MonkeyPatch, second: User) -> None:
+    """For tests of what is shown, not of who may see it: some work names each thing, and a second person
+    agreed to it."""
+    monkeypatch.setattr(
+        grounds,
+        "_sources",
+        [lambda _actor, things: {each.pk: Ground("for a test", second=second) for each in things}],
+    )
