@@ -118,11 +118,12 @@ def _lines_of(bodies: Iterable[Body]) -> set[UUID]:
 
 
 def _by_tag(tags: set[str]) -> dict[str, Core]:
-    return {core.tag: core for core in Core.objects.defer("pinning").filter(tag__in=tags)} if tags else {}
+    cores = Core.objects.only("tag", "site").filter(tag__in=tags).order_by()
+    return {core.tag: core for core in cores} if tags else {}
 
 
 def _by_pk(rows: QuerySet[M], pks: set[UUID]) -> dict[UUID, M]:
-    return {row.pk: row for row in rows.filter(pk__in=pks)} if pks else {}
+    return {row.pk: row for row in rows.filter(pk__in=pks).order_by()} if pks else {}
 
 
 def told_of(event: FieldEvent) -> Told:

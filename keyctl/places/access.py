@@ -18,12 +18,16 @@ def has_role(actor: User, site: Site, *roles: Role) -> bool:
 
 def require_role(actor: User, site: Site, *roles: Role) -> None:
     """404 for a stranger to the site, 403 for a member whose role does not suffice."""
-    require_role_somewhere(actor, Site.objects.filter(pk=site.pk), *roles)
+    _require_among(Membership.objects.filter(user=actor, site=site.pk), roles)
 
 
 def require_role_somewhere(actor: User, sites: QuerySet[Site], *roles: Role) -> None:
     """The same for a thing that several sites share: one of them suffices."""
-    held = set(Membership.objects.filter(user=actor, site__in=sites).values_list("role", flat=True))
+    _require_among(Membership.objects.filter(user=actor, site__in=sites), roles)
+
+
+def _require_among(memberships: QuerySet[Membership], roles: tuple[Role, ...]) -> None:
+    held = set(memberships.order_by().values_list("role", flat=True))
     if not held:
         raise Http404
     if not held & set(roles):

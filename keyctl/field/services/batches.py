@@ -54,10 +54,11 @@ def take_batch(
     sending = _sending(actor, device, sent_at, Via(via), {each.person for each in told})
     known = _known({told_id(raw) for raw in events})
     # What came before is only answered again.
-    taker = _Taker(sending, Things.of([each for each in told if each.event_id not in known], actor), known)
+    new = [each for each in told if each.event_id not in known]
+    sign = _Sign(sending, told, unsent, with_event=new[-1] if new else None)
+    taker = _Taker(sending, Things.of(new, actor), known, sign)
     answers = [taker.take(each, raw) for each, raw in zip(read, events, strict=True)]
-    if device is not None:
-        _note_seen(sending, device, told, unsent)
+    sign.give()
     return answers
 
 
@@ -109,8 +110,9 @@ def _known(pks: set[UUID | None]) -> dict[UUID, _First]:
     for row in RejectedEvent.objects.filter(event_id__in=wanted).order_by("-received_at"):
         if row.event_id is not None:
             first[row.event_id] = _First(row.digest, Outcome.REJECTED, row.reason)
-    for event in FieldEvent.objects.select_related("case").filter(pk__in=wanted):
-        first[event.pk] = _first_of(event)
+    if FieldEvent.objects.filter(pk__in=wanted).exists():
+        for event in FieldEvent.objects.select_related("case").filter(pk__in=wanted):
+            first[event.pk] = _first_of(event)
     return first
 
 
@@ -121,8 +123,8 @@ def _first_of(event: FieldEvent) -> _First:
 class _Taker:
     """Takes the events of one envelope, one after the other."""
 
-    def __init__(self, sending: Sending, things: Things, known: dict[UUID, _First]) -> None:
-        self.sending, self.things, self.known = sending, things, known
+    def __init__(self, sending: Sending, things: Things, known: dict[UUID, _First], sign: "_Sign") -> None:
+        self.sending, self.things, self.known, self.sign = sending, things, known, sign
 
     def take(self, told: Told | Malformed, raw: Any) -> Answer:
         if isinstance(told, Malformed):
@@ -139,8 +141,9 @@ class _Taker:
         """The event as it was kept; None where another sending of it was first."""
         for _ in range(ATTEMPTS):
             try:
-                with transaction.atomic():
-                    return take_event(told, self.sending, self.things)
+                kept = self._take(told)
+                self.sign.is_given |= told is self.sign.with_event
+                return kept
             except IntegrityError:
                 if event := FieldEvent.objects.select_related("case").filter(pk=told.event_id).first():
                     self.known[event.pk] = _first_of(event)
@@ -150,6 +153,13 @@ class _Taker:
                 if connection.vendor != "postgresql" or connection.in_atomic_block:
                     raise
         raise OperationalError("The event could not be written; it stays with the tablet.")
+
+    @transaction.atomic
+    def _take(self, told: Told) -> FieldEvent:
+        event = take_event(told, self.sending, self.things)
+        if told is self.sign.with_event:
+            self.sign.write()
+        return event
 
     def _repeat(self, pk: UUID, first: _First, digest: str, raw: Any) -> Answer:
         if first.digest != digest:
@@ -180,11 +190,31 @@ class _Taker:
         return Answer(pk, Outcome.REJECTED, reason)
 
 
-def _note_seen(sending: Sending, device: Device, told: Sequence[Told], unsent: int | None) -> None:
-    """When the tablet was last heard of, and what it said about itself."""
-    highest = max((each.sequence for each in told), default=0)
-    facts: dict[str, Any] = {"last_sequence": Greatest("last_sequence", Value(highest))}
-    if sending.via == Via.TABLET:
-        facts |= {"seen_at": timezone.now(), "skew_seconds": sending.skew_seconds}
-        facts |= {} if unsent is None else {"unsent": unsent}
-    Device.objects.filter(pk=device.pk).update(**facts)
+@dataclass
+class _Sign:
+    """When the tablet was last heard of, and what it said about itself.
+
+    It is written in the transaction of the last event: a commit of its own would wait for the disk again.
+    """
+
+    sending: Sending
+    told: Sequence[Told]
+    unsent: int | None
+    with_event: Told | None
+    is_given: bool = False
+
+    def write(self) -> None:
+        device = self.sending.device
+        if device is None:
+            return
+        highest = max((each.sequence for each in self.told), default=0)
+        facts: dict[str, Any] = {"last_sequence": Greatest("last_sequence", Value(highest))}
+        if self.sending.via == Via.TABLET:
+            facts |= {"seen_at": timezone.now(), "skew_seconds": self.sending.skew_seconds}
+            facts |= {} if self.unsent is None else {"unsent": self.unsent}
+        Device.objects.filter(pk=device.pk).update(**facts)
+
+    def give(self) -> None:
+        """Where no event took it along."""
+        if not self.is_given:
+            self.write()

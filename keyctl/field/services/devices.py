@@ -50,7 +50,7 @@ def device_of(proof: str) -> Device | None:
     """The tablet that shows this proof, withdrawn or not; None where it is no proof."""
     told, _, secret = proof.partition(".")
     pk = read_uuid(told)
-    device = Device.objects.with_names().filter(pk=pk).first() if pk else None
+    device = Device.objects.select_related("site").filter(pk=pk).order_by().first() if pk else None
     fits = device is not None and hmac.compare_digest(device.digest, _digest(secret))
     return device if fits else None
 

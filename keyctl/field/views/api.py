@@ -95,9 +95,12 @@ def told_device(device: Device) -> dict[str, Any]:
 def told_answers(request: Request, answers: list[Answer]) -> list[dict[str, Any]]:
     """A case has an address only for who may read it."""
     wanted = {answer.case.pk for answer in answers if answer.case}
-    readable = visible_cases(request.user).filter(pk__in=wanted)
-    seen = set(readable.values_list("pk", flat=True)) if wanted else set()
+    seen = _readable(request, wanted) if wanted else set()
     return [_told_answer(answer, seen) for answer in answers]
+
+
+def _readable(request: Request, cases: set[UUID]) -> set[UUID]:
+    return set(visible_cases(request.user).filter(pk__in=cases).values_list("pk", flat=True))
 
 
 def _told_answer(answer: Answer, seen: set[UUID]) -> dict[str, Any]:

@@ -1,6 +1,8 @@
-"""Django's SQLite, with a fair gate before every transaction that will write."""
+"""Django's SQLite, with a fair gate before everything that will write."""
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from django.db.backends.sqlite3 import base
 from django.db.utils import OperationalError
@@ -9,12 +11,31 @@ from keyctl.lib.commits import WorkBeforeCommit
 from keyctl.lib.gate import Gate, GateClosed, gate_for
 
 DEFAULT_TIMEOUT_S = 5.0
+WRITES = ("INSERT", "UPDATE", "DELETE", "REPLACE")
 
 
 class DatabaseWrapper(WorkBeforeCommit, base.DatabaseWrapper):
-    """Holds the gate from BEGIN IMMEDIATE until the transaction has ended, however it ends."""
+    """Holds the gate from BEGIN IMMEDIATE until the transaction has ended, however it ends.
+
+    A statement that writes outside of a transaction is one by itself, and holds it as long.
+    """
 
     _held: Gate | None = None
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.execute_wrappers.append(self._write_alone)
+
+    def _write_alone(
+        self, execute: Callable[..., Any], sql: str, params: Any, many: bool, context: dict[str, Any]
+    ) -> Any:
+        if self._held is not None or self.in_atomic_block or not sql.startswith(WRITES):
+            return execute(sql, params, many, context)
+        self._enter_gate()
+        try:
+            return execute(sql, params, many, context)
+        finally:
+            self._leave_gate()
 
     def _start_transaction_under_autocommit(self) -> None:
         self._enter_gate()

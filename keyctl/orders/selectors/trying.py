@@ -15,7 +15,8 @@ def owing_line(core: Core) -> OrderLine | None:
     if core.pinned_at is None:
         return None
     lines = OrderLine.objects.filter(core=core, trying__in=OWING, done_at__gte=core.pinned_at)
-    return lines.select_related("order").order_by("-done_at").first()
+    # Asked at every swap, and hardly ever true: the plain question first.
+    return lines.select_related("order").order_by("-done_at").first() if lines.exists() else None
 
 
 def keys_to_try(core: Core) -> list[KeySymbol]:

@@ -10,6 +10,7 @@ from time import monotonic, sleep
 import pytest
 from django.db import OperationalError, connection, connections, transaction
 
+from keyctl.accounts.models import User
 from keyctl.lib.gate import Gate, GateClosed, gate_for
 
 AT_ONCE = 8
@@ -167,3 +168,28 @@ def test_a_writer_who_waits_too_long_hears_that_nothing_changed() -> None:
         thread.join(10)
     assert heard == ["Others were writing all the time. Nothing was changed; try again."]
     assert monotonic() - began < 5
+
+
+@on_sqlite
+@pytest.mark.django_db(transaction=True)
+def test_a_statement_that_writes_by_itself_queues_too() -> None:
+    """Outside of a transaction SQLite makes one for it, which would overtake those that wait."""
+    gate, heard = gate_for(Path(connection.settings_dict["NAME"])), []
+
+    def write() -> None:
+        User.objects.filter(username="nobody").update(display_name="Nobody")
+        heard.append("written")
+        connections["default"].close()
+
+    gate.enter(1)
+    writer = threading.Thread(target=write)
+    writer.start()
+    while not gate._waiting:
+        sleep(0.001)
+    assert User.objects.count() == 0  # who only reads does not queue
+    assert heard == []
+    gate.leave()
+    in_threads(0, [writer])
+    assert heard == ["written"]
+    gate.enter(0.01)
+    gate.leave()
