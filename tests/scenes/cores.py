@@ -7,6 +7,7 @@ from django.utils import timezone
 from keyctl.formats.models import KeywayFit
 from keyctl.proofs.models import Acceptance, Finding, Proof
 from tests import factories
+from tests.keyctl.formats.shop import make
 from tests.scenes.base import Base
 
 OF_CORE = ("bench:record-found", "bench:repin", "bench:repin-done", "exposure:core", "exposure:near")
@@ -38,7 +39,7 @@ def routes(base: Base) -> dict[str, Any]:
         "proofs:accept": finding.pk,
         "proofs:end-acceptance": an_acceptance(base).pk,
         "formats:detail": system.format_id,
-        "formats:retire": system.format_id,
+        "formats:retire": make(base.cast.administrator, "shop-1").format_id,
         "formats:remove-keyway": fit.pk,
         **dict.fromkeys(OF_CORE, core.pk),
     }

@@ -8,6 +8,7 @@ from keyctl.notices.services import send_notice
 from tests import factories
 from tests.scenes.base import Base
 
+SECRET = "the-secret-of-a-calendar"
 OF_SITE: tuple[str, ...] = (
     "issue",
     "return",
@@ -32,7 +33,7 @@ def of_desk(base: Base) -> dict[str, Any]:
     tray = Tray.objects.create(site=site, clerk=clerk, way="out")
     line = TrayLine.objects.create(tray=tray, ordinal=1, copy=base.copy)
     act = factories.make_handover(site, by=clerk)
-    feed = CalendarFeed.objects.create(user=clerk, digest=digest_of("a secret that nobody has"))
+    feed = CalendarFeed.objects.create(user=clerk, digest=digest_of(SECRET))
     return {
         **{f"desk:{name}": site.pk for name in OF_SITE},
         "desk:leave-out": line.pk,
@@ -42,8 +43,8 @@ def of_desk(base: Base) -> dict[str, Any]:
         "desk:pause": base.holder.pk,
         "desk:end-pause": base.holder.pk,
         "desk:end-feed": feed.pk,
-        # Nobody's secret: whoever has one is let in by it, and has tests of their own.
-        "desk:feed": "nobodys-secret",
+        # Whoever has it is let in by it.
+        "desk:feed": SECRET,
     }
 
 

@@ -1,0 +1,12 @@
+"""A token of a program, and a kind of problem that it may be told of."""
+
+from typing import Any
+
+from keyctl.api.models import Token
+from tests.api.client import make_api
+from tests.scenes.base import Base
+
+
+def routes(base: Base) -> dict[str, Any]:
+    make_api(base.cast.administrator, base.cast.north)
+    return {"api:revoke-token": Token.objects.get().pk, "api:problem": "not-found"}
