@@ -11,17 +11,25 @@ class ApprovalsConfig(AppConfig):
 
     def ready(self) -> None:
         from keyctl.approvals.apart import masters_approved_by
+        from keyctl.approvals.law import one_person_for_two
         from keyctl.approvals.services.ending import end_for_departed, tidy
         from keyctl.approvals.services.escalating import escalate_silent_steps
         from keyctl.approvals.services.setting_aside import aside_for_others, take_cut_copies
         from keyctl.jobs.routines import register_routine
         from keyctl.keys import departing, handing, reservations
+        from keyctl.lib.laws import register_law
         from keyctl.orders import listening
 
         departing.add_listener(end_for_departed)
         reservations.add_source(aside_for_others)
         handing.add_bar(masters_approved_by)
         listening.add_listener(take_cut_copies)
+        register_law(
+            "approvals.two_people",
+            "Nobody decides their own request or hands out a master that they decided",
+            one_person_for_two,
+            "Ask who did it and why; take the copy back (Keys) and have the request decided anew.",
+        )
         register_routine(
             "approvals.tidy",
             "Free keys that nobody collects",

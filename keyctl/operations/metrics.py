@@ -16,9 +16,13 @@ from prometheus_client.core import GaugeMetricFamily
 from prometheus_client.multiprocess import MultiProcessCollector
 from prometheus_client.registry import Collector
 
+from keyctl.audit.models import Event
 from keyctl.jobs.models import Job
 from keyctl.lib.numbering import route_of
 from keyctl.notices.models import Notice
+from keyctl.operations.backup.drilling import DRILLED
+from keyctl.operations.backup.folder import age_of_newest
+from keyctl.operations.models import EstateCheck
 from keyctl.operations.readiness import probes
 from keyctl.orders.models import WorkOrder
 
@@ -56,7 +60,27 @@ class Waiting(Collector):
         yield GaugeMetricFamily(
             "keyctl_job_waits_seconds", "How long the oldest waiting job waits", value=_longest_wait()
         )
+        yield from _of_safekeeping()
         yield _by("keyctl_good", "1 where a probe is good", "probe", {p.name: p.is_good for p in probes()})
+
+
+def _of_safekeeping() -> Iterator[GaugeMetricFamily]:
+    """How old the newest backup and the last look at all data are; nothing where there is none to ask."""
+    now = timezone.now()
+    if (age := age_of_newest(now)) is not None:
+        yield GaugeMetricFamily("keyctl_backup_age_seconds", "How old the newest backup is", value=age)
+    drilled = Event.objects.filter(verb=DRILLED).order_by("-at").values_list("at", flat=True).first()
+    if drilled:
+        since = max(0.0, (now - drilled).total_seconds())
+        yield GaugeMetricFamily(
+            "keyctl_drill_age_seconds", "How long ago a backup was brought back", value=since
+        )
+    if last := EstateCheck.objects.order_by("-at").first():
+        since = max(0.0, (now - last.at).total_seconds())
+        yield GaugeMetricFamily(
+            "keyctl_estate_age_seconds", "How old the last look at all data is", value=since
+        )
+        yield GaugeMetricFamily("keyctl_estate_breaches", "How many breaches it found", value=last.number)
 
 
 def text() -> bytes:

@@ -3,6 +3,7 @@
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import timedelta
 
 from django.conf import settings
 from django.db import DatabaseError, connection
@@ -12,9 +13,12 @@ from django.utils import timezone
 from keyctl.jobs.models import WorkerSign
 from keyctl.jobs.selectors import SIGN_HOLDS_FOR, routine_rows
 from keyctl.lib.errors import Refused
+from keyctl.operations.backup.folder import age_of_newest
+from keyctl.operations.models import EstateCheck
 from keyctl.vault import ring
 
 LEAST_ROOM = 256 * 1024 * 1024
+NEWEST_BACKUP = timedelta(hours=36)
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,10 @@ def probes() -> list[Probe]:
         _probe("room", True, _has_room, "The data folder's disk is nearly full: make room."),
         _probe("vault", False, vault_is_open, "The vault is sealed: put its key back."),
         _probe("worker", False, _worker_lives, "No worker gives a sign: start manage.py work."),
+        _probe(
+            "backup", False, _backup_is_new, "There is no backup of the last day and a half: see Routines."
+        ),
+        _probe("estate", False, _estate_is_sound, "A law of the data is broken: run manage.py check_estate."),
         _probe("routines", False, _routines_run, "A routine is late by an hour: look at the worker."),
     ]
 
@@ -81,6 +89,17 @@ def vault_is_open() -> bool:
 
 def _worker_lives() -> bool:
     return WorkerSign.objects.filter(seen_at__gt=timezone.now() - SIGN_HOLDS_FOR).exists()
+
+
+def _backup_is_new() -> bool:
+    """Where a folder is configured on this host. What is nightly may be late by half a day."""
+    age = age_of_newest(timezone.now())
+    return age is None or age < NEWEST_BACKUP.total_seconds()
+
+
+def _estate_is_sound() -> bool:
+    last = EstateCheck.objects.order_by("-at").first()
+    return last is None or last.is_clean
 
 
 def _routines_run() -> bool:

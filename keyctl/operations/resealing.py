@@ -67,6 +67,15 @@ def _place(row: models.Model, name: str) -> str:
     return f"{row._meta.db_table} {row.pk} {name}"
 
 
+def sealed_count() -> int:
+    """How many there are, without a key to open them."""
+    return sum(
+        model._base_manager.exclude(**{name: None}).count()
+        for model, names in sealed_fields()
+        for name in names
+    )
+
+
 def stale_count() -> int:
     """How many rows hold a value that another key sealed than the one in use."""
     return sum(len(batch) for model, names in sealed_fields() for batch in _stale(model, names))

@@ -1,0 +1,14 @@
+"""A core stands in a housing that takes it, at its own site. That it is in one place, constraints keep."""
+
+from collections.abc import Iterator
+
+from django.db.models import F, Q
+
+from keyctl.cores.models import Core
+
+
+def misplaced_cores() -> Iterator[str]:
+    fits = Q(housing__construction=F("construction"), housing__door__floor__building__site=F("site"))
+    wrong = Core.objects.filter(housing__isnull=False).exclude(fits)
+    for core in wrong.select_related("housing__door__floor__building__site").order_by("pk").iterator():
+        yield f"Core {core} is in {core.housing}, which is of another site or takes other cores."

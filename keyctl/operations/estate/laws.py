@@ -1,0 +1,49 @@
+"""The laws that belong to no app alone; each app names its own beside its other callbacks."""
+
+from keyctl.lib.laws import register_law
+from keyctl.operations.estate import deeper, tables
+
+FROM_A_BACKUP = (
+    "Find in the history when the row last changed, and restore a backup from before into a scratch folder "
+    "to compare; correct it by the ordinary pages."
+)
+
+
+def register_laws() -> None:
+    register_law(
+        "database.file", "The database file is sound", tables.unsound_file, "Restore the newest backup."
+    )
+    register_law(
+        "database.constraints",
+        "Every named constraint is in the database",
+        tables.missing_constraints,
+        "Somebody lifted it. Run `manage.py migrate`, and find who owns the database.",
+    )
+    register_law(
+        "database.rows", "No row says what a constraint forbids", tables.broken_constraints, FROM_A_BACKUP
+    )
+    register_law(
+        "database.references",
+        "What a row points at is there",
+        tables.dangling_references,
+        "Rows were taken out past the program. " + FROM_A_BACKUP,
+    )
+    register_law(
+        "history.chain",
+        "The history is what was recorded and signed",
+        deeper.broken_history,
+        "Keep database and checkpoints as they are, and compare with the copies of the checkpoints "
+        "elsewhere.",
+    )
+    register_law(
+        "vault.opens",
+        "Every sealed value opens in its place",
+        deeper.closed_values,
+        "Restore the value from a backup; do not write over it.",
+    )
+    register_law(
+        "cores.turns",
+        "Stored turns are what the pins give",
+        deeper.wrong_turns,
+        "Prove the whole estate (Systems, Proofs): that stores the turns anew.",
+    )
