@@ -1,0 +1,116 @@
+"""The search sees: a secret that is planted in any form and any kind of artefact is found; chance is not."""
+
+import base64
+import gzip
+import hashlib
+import io
+import json
+import sqlite3
+import zipfile
+import zlib
+from collections.abc import Callable
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from tests.canary.searching import Canaries, rows_of, search
+
+BITTING = "4096153"
+DIGITS = [int(digit) for digit in BITTING]
+PINS = {"stacks": [[4, 2, 8, 9], [0, 3, 10, 10], [9, 1, 4, 9]]}
+FLAT = [number for stack in PINS["stacks"] for number in stack]
+
+FORMS: dict[str, str] = {
+    "plain": f"the key {BITTING} is",
+    "spaced": " ".join(BITTING),
+    "dashed": "-".join(BITTING),
+    "comma list": ",".join(BITTING),
+    "list with gaps": ", ".join(BITTING),
+    "lines": "\n".join(BITTING),
+    "array": json.dumps({"cuts": DIGITS}),
+    "in quotes": json.dumps([str(digit) for digit in DIGITS]),
+    "cells": "".join(f'<td class="number">{digit}</td>\n' for digit in BITTING),
+    "tip first": BITTING[::-1],
+    "attribute": f'<div data-cuts="{" ".join(BITTING)}"></div>',
+    "pins": json.dumps(PINS),
+    "pins in cells": "".join(
+        f"<tr><td>{'</td><td>'.join(map(str, stack))}</td></tr>" for stack in PINS["stacks"]
+    ),
+    "a digest that wants no key": hashlib.sha256(BITTING.encode()).hexdigest(),
+    "a digest of it spaced": hashlib.md5(" ".join(BITTING).encode()).hexdigest().upper(),  # noqa: S324
+}
+WRAPPED: dict[str, Callable[[bytes], bytes]] = {
+    "as it is": lambda data: data,
+    "UTF-16": lambda data: data.decode().encode("utf-16-le"),
+    "UTF-16, other way": lambda data: data.decode().encode("utf-16-be"),
+    "hexadecimal": lambda data: b"x" + data.hex().encode(),
+    "base64": lambda data: base64.b64encode(b"ab" + data + b"yz"),
+    "base64 for addresses": base64.urlsafe_b64encode,
+    "base64, begun before": lambda data: b"Z" + base64.b64encode(data),
+    "gzip": gzip.compress,
+    "zlib in hexadecimal": lambda data: zlib.compress(data).hex().encode(),
+}
+
+
+def _archive(data: bytes) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/worksheets/sheet1.xml", data)
+    return out.getvalue()
+
+
+WRAPPED["workbook"] = _archive
+
+
+@pytest.fixture(scope="module")
+def canaries() -> Canaries:
+    made = Canaries()
+    made.add("a bitting", BITTING)
+    made.add("pins", json.dumps(PINS))
+    return made
+
+
+@pytest.mark.parametrize("wrap", WRAPPED)
+@pytest.mark.parametrize("form", FORMS)
+def test_it_is_found(form: str, wrap: str, canaries: Canaries) -> None:
+    noise = b"<p>Nothing to see, 12 of 25 pages.</p>\n"
+    data = noise + FORMS[form].encode() + b"\n" + noise
+    assert search("page", WRAPPED[wrap](data), canaries)
+
+
+def test_it_is_found_in_a_database_and_in_what_is_not_written_to_it_yet(
+    canaries: Canaries, tmp_path: Path
+) -> None:
+    file = tmp_path / "estate.sqlite3"
+    database = sqlite3.connect(file)
+    database.executescript("PRAGMA journal_mode = WAL; CREATE TABLE t (word TEXT, raw BLOB);")
+    database.execute("INSERT INTO t VALUES (?, ?)", [f"cut {BITTING}", BITTING.encode()])
+    database.commit()
+    assert not search("database", file.read_bytes(), canaries)
+    assert search("log of the database", Path(f"{file}-wal").read_bytes(), canaries, sealed=True)
+    dumped = b"".join(rows_of(database))
+    database.close()
+    assert search("database", file.read_bytes(), canaries)
+    forms = {hit.form for hit in search("rows", dumped, canaries)}
+    assert {"plain", "hexadecimal, plain"} <= forms
+
+
+def test_it_is_found_in_a_pdf(canaries: Canaries) -> None:
+    from weasyprint import HTML
+
+    written = HTML(string=f"<table><tr>{FORMS['cells']}</tr></table>").write_pdf()
+    assert search("paper", written, canaries)
+    assert not search("paper", HTML(string="<p>Nothing</p>").write_pdf(), canaries)
+
+
+def test_chance_is_no_hit(canaries: Canaries) -> None:
+    """A million numbers and as many bytes, and rows that stand on any page."""
+    rng = Random(4)
+    numbers = " ".join(str(rng.randrange(10 ** rng.randint(1, 8))) for _ in range(200_000))
+    for data in (numbers.encode(), rng.randbytes(1_000_000), rng.randbytes(300_000).hex().encode()):
+        assert not search("noise", data, canaries)
+    for row in ("1 2 3 4 5 6 7 8 9", "0,0,0,0,0,0,0,0", "7 6 5 4 3 2 1 0", "2026-11-27 10:20:30.123456"):
+        made = Canaries()
+        made.add("a row", row)
+        assert not search("page", b"Pages 1 2 3 4 5 6 7 8 9, 7 6 5 4 3 2 1 0", made)
