@@ -145,10 +145,12 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
+PASSWORD_WORDS = env.words("KEYCTL_PASSWORD_WORDS", "")
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "keyctl.lib.passwords.NoWordsOfTheHouse"},
 ]
 
 # On plain HTTP (loopback) a Secure cookie would never come back; behind TLS it must not leave without.

@@ -2,11 +2,13 @@
 
 from pathlib import Path
 from typing import Any
-from urllib.parse import unquote, urlsplit
+from urllib.parse import parse_qsl, unquote, urlsplit
 
 from django.core.exceptions import ImproperlyConfigured
 
 from keyctl.lib.sqlite import PRAGMAS
+
+TLS_OPTIONS = {"sslmode", "sslrootcert", "sslcert", "sslkey"}
 
 
 def from_url(url: str, data_dir: Path) -> dict[str, Any]:
@@ -24,9 +26,18 @@ def from_url(url: str, data_dir: Path) -> dict[str, Any]:
         "PASSWORD": unquote(parts.password or ""),
         "HOST": parts.hostname,
         "PORT": str(parts.port or 5432),
+        "OPTIONS": _tls(parts.query),
         "CONN_HEALTH_CHECKS": True,
         "CONN_MAX_AGE": 60,
     }
+
+
+def _tls(query: str) -> dict[str, str]:
+    """How the server proves itself, in its own words: `?sslmode=verify-full&sslrootcert=/place/of/ca.pem`."""
+    asked = dict(parse_qsl(query, strict_parsing=bool(query)))
+    if unknown := sorted(asked.keys() - TLS_OPTIONS):
+        raise ImproperlyConfigured(f"KEYCTL_DATABASE_URL: {', '.join(unknown)} is not known; see sslmode.")
+    return asked
 
 
 def sqlite(file: Path) -> dict[str, Any]:

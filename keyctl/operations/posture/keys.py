@@ -16,7 +16,7 @@ from keyctl.vault.models import DataKey
 # A year, or the day on which somebody leaves who could read the outer key: .deploy/SECURITY.md.
 DATA_KEY_LASTS = timedelta(days=366)
 SIGNED_WITHIN = timedelta(hours=2)
-FOR_OTHERS = 0o077
+FOR_OTHERS, FOR_ALL = 0o077, 0o007
 
 
 def vault() -> Finding:
@@ -30,7 +30,9 @@ def keys_apart() -> Finding:
     data, secrets = settings.DATA_DIR, settings.SECRETS_DIR
     if secrets == data or data in secrets.parents or secrets in data.parents:
         return act(f"{secrets} and {data} lie in each other: one copy holds the values and their key.")
-    open_to_others = [place.name for place in _secret_places(secrets) if place.stat().st_mode & FOR_OTHERS]
+    # What systemd lays there for one service it opens by an access list, which shows as the group's right.
+    closed = FOR_ALL if str(secrets) == os.environ.get("CREDENTIALS_DIRECTORY") else FOR_OTHERS
+    open_to_others = [place.name for place in _secret_places(secrets) if place.stat().st_mode & closed]
     if open_to_others:
         return act(f"Others on this machine may read in {secrets}: {', '.join(open_to_others)}.")
     if os.environ.get("KEYCTL_VAULT_KEY"):

@@ -56,7 +56,7 @@ def folders(tmp_path: Path, settings: Settings) -> tuple[Path, Path]:
 
 
 def test_a_secret_that_lies_with_the_data_or_open_to_others_is_told(
-    db: None, folders: tuple[Path, Path], settings: Settings
+    db: None, folders: tuple[Path, Path], settings: Settings, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     data, secrets = folders
     assert level("keys-apart") == GOOD
@@ -68,6 +68,9 @@ def test_a_secret_that_lies_with_the_data_or_open_to_others_is_told(
     secrets.chmod(0o750)
     assert level("keys-apart") == ACT
     secrets.chmod(0o700)
+    secrets.chmod(0o550)
+    monkeypatch.setenv("CREDENTIALS_DIRECTORY", str(secrets))
+    assert level("keys-apart") == GOOD
     settings.SECRETS_DIR = data / "secrets"
     assert level("keys-apart") == ACT
     settings.SECRETS_DIR, settings.DATA_DIR = data, data / "inside"

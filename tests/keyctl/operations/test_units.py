@@ -1,7 +1,9 @@
 """The example units start what is there: their command is run, on a port of its own."""
 
 import os
+import re
 import shlex
+import shutil
 import socket
 import subprocess
 import sys
@@ -11,9 +13,11 @@ import urllib.request
 from configparser import ConfigParser
 from pathlib import Path
 
+import pytest
 from django.conf import settings
 
 FOLDER = settings.BASE_DIR / ".deploy"
+UNITS = ("keyctl-web.service", "keyctl-work.service", "keyctl-watch.service")
 
 
 def unit(name: str) -> ConfigParser:
@@ -82,9 +86,52 @@ def test_the_worker_unit_names_a_command_that_exists() -> None:
 
 
 def test_no_unit_leaves_a_dump_of_memory_or_files_for_others() -> None:
-    for name in ("keyctl-web.service", "keyctl-work.service"):
+    for name in UNITS:
         service = unit(name)["Service"]
         assert (service["LimitCORE"], service["UMask"]) == ("0", "0077")
+
+
+def test_units_take_nothing_that_they_do_not_need() -> None:
+    """What `systemd-analyze security` weighs most."""
+    wanted = {
+        "NoNewPrivileges": "true",
+        "ProtectSystem": "strict",
+        "ProtectHome": "true",
+        "PrivateTmp": "true",
+        "CapabilityBoundingSet": "",
+        "SystemCallFilter": "@system-service",
+        "RestrictNamespaces": "true",
+    }
+    for name in UNITS:
+        service = unit(name)["Service"]
+        assert {option: service[option] for option in wanted} == wanted
+
+
+def test_keys_come_as_credentials_and_stand_in_no_unit() -> None:
+    for name in UNITS:
+        text = (FOLDER / name).read_text()
+        assert "Environment=KEYCTL_SECRETS_DIR=%d" in text
+        for key in ("django.key", "vault.key", "history.key", "backup.pub"):
+            assert f"LoadCredential={key}:/etc/keyctl/{key}" in text
+        # The key that opens backups is on no machine that makes them.
+        assert "backup.key" not in text
+        assert not re.search(r"KEYCTL_(SECRET|VAULT)_KEY=", text)
+
+
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd is not here")
+def test_systemd_itself_finds_no_fault(tmp_path: Path) -> None:
+    """Told what is missing on this machine, it is told to look past: the program of the example's folder."""
+    for name in (*UNITS, "keyctl-watch.timer"):
+        text = (FOLDER / name).read_text().replace("/srv/keyctl/.venv/bin/python", sys.executable)
+        (tmp_path / name).write_text(text.replace("User=keyctl", "User=root"))
+    told = subprocess.run(  # noqa: S603 (systemd's own checker, on copies of our files)
+        ["systemd-analyze", "verify", *map(str, tmp_path.iterdir())],  # noqa: S607
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    lines = [line for line in told.stderr.splitlines() if "keyctl-" in line]
+    assert lines == []
 
 
 def test_the_proxy_keeps_what_watches_to_itself() -> None:

@@ -1,0 +1,317 @@
+"""What the code must not hold, held by reading all of it. The numbers are those of the ASVS 5.0.0."""
+
+import ast
+import json
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+PYTHON = sorted(file for package in ("keyctl", "pinning") for file in (ROOT / package).rglob("*.py"))
+TEMPLATES = sorted((ROOT / "templates").rglob("*.*"))
+SCRIPTS = sorted(file for file in (ROOT / "static" / "js").rglob("*.js"))
+# Makes invented estates, and starts the server for them; never part of a real one.
+DEMO = ROOT / "keyctl" / "demo"
+
+
+def name_of(file: Path) -> str:
+    return file.relative_to(ROOT).as_posix()
+
+
+def imported(tree: ast.Module) -> set[str]:
+    """Every module and name that is imported, dotted."""
+    found = set[str]()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found |= {each.name for each in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found |= {node.module} | {f"{node.module}.{each.name}" for each in node.names}
+    return found
+
+
+TREES = {name_of(file): ast.parse(file.read_text(encoding="utf-8")) for file in PYTHON}
+IMPORTS = {name: imported(tree) for name, tree in TREES.items()}
+# Where, what is called, and the call.
+CALLS = [
+    (name, ast.unparse(node.func), node)
+    for name, tree in TREES.items()
+    for node in ast.walk(tree)
+    if isinstance(node, ast.Call)
+]
+
+
+def importers(*modules: str) -> set[str]:
+    return {
+        name
+        for name, found in IMPORTS.items()
+        if any(each == module or each.startswith(f"{module}.") for each in found for module in modules)
+    }
+
+
+def test_the_whole_product_is_read() -> None:
+    assert len(PYTHON) > 500
+    assert len(SCRIPTS) > 20
+    assert len(TEMPLATES) > 200
+
+
+def test_no_words_are_run_as_a_program() -> None:
+    """1.3.2, 1.2.5: no words become code, and no shell sees any."""
+    wrong = {
+        name
+        for name, function, call in CALLS
+        if function in {"eval", "exec", "compile", "os.system", "os.popen", "__import__"}
+        or any(keyword.arg == "shell" for keyword in call.keywords)
+    }
+    assert wrong == set()
+    scripts = [name_of(file) for file in SCRIPTS if re.search(r"\beval\(|new Function\b", file.read_text())]
+    assert scripts == []
+
+
+def test_programs_are_started_in_three_places_only() -> None:
+    """1.2.5: our own Python each time, as a list of words."""
+    assert importers("subprocess") == {
+        "keyctl/demo/serve.py",
+        "keyctl/lib/bootstrap.py",
+        "keyctl/lib/confined/__init__.py",
+    }
+
+
+def test_nothing_is_unpacked_into_objects() -> None:
+    """1.5.2: what comes in is read as JSON, a table or a photo, never as objects of Python."""
+    assert importers("pickle", "marshal", "shelve", "dill", "yaml", "jsonpickle") == set()
+
+
+def test_no_parser_of_xml_but_the_one_that_refuses_entities() -> None:
+    """1.5.1: the tables' own reader asks defusedxml, or sets the parser so itself."""
+    wrong = importers("xml.etree", "xml.dom", "xml.sax", "lxml", "xmltodict")
+    assert wrong <= {"keyctl/lib/confined/reading.py", "keyctl/lib/tables/workbook.py"}, wrong
+
+
+# Words of the database that no placeholder can hold (names of tables and triggers), and who puts them in.
+GLUED = {
+    "keyctl/audit/chain.py",  # two constants, one after the other
+    "keyctl/audit/guards.py",
+    "keyctl/operations/backup/loading.py",
+    "keyctl/operations/backup/dumping.py",
+    "keyctl/operations/backup/snapshot.py",
+    "keyctl/operations/backup/tables.py",
+    "keyctl/operations/backup/trying.py",
+    "keyctl/operations/estate/tables.py",
+}
+
+
+def test_no_question_to_the_database_is_glued_together() -> None:
+    """1.2.4: words that come from anybody go by placeholders; where names of our own tables are set in, they
+    are quoted there."""
+    glued = {
+        name
+        for name, function, call in CALLS
+        if function.endswith((".execute", ".executemany", ".executescript", ".raw", "RawSQL", ".extra"))
+        and call.args
+        and not name.startswith("keyctl/demo/")
+        and isinstance(call.args[0], ast.JoinedStr | ast.BinOp)
+    }
+    assert glued <= GLUED, glued - GLUED
+    assert importers("django.db.models.expressions.RawSQL") == set()
+
+
+def test_templates_escape_what_they_show() -> None:
+    """1.2.1, 1.1.2: nothing is marked as safe but mail in plain words, which has no marks to escape."""
+    marked = {
+        name_of(file)
+        for file in TEMPLATES
+        if re.search(r"\|\s*safe\b|autoescape\s+off|\|\s*safeseq", file.read_text(encoding="utf-8"))
+    }
+    assert {name for name in marked if not name.endswith(".txt")} == set()
+    assert importers("django.utils.safestring.mark_safe") <= {"keyctl/prints/sheets.py"}
+
+
+def test_templates_are_files_of_ours() -> None:
+    """1.3.7: nothing that anybody typed becomes a template."""
+    wrong = {name for name, function, _ in CALLS if function.endswith("from_string")}
+    assert wrong == set()
+    assert importers("django.template.Template", "jinja2") == set()
+
+
+class Inline(HTMLParser):
+    """Scripts and styles that stand in a page itself, and what runs at an event."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        named = dict(attrs)
+        if (tag == "script" and "src" not in named) or tag in {"style", "iframe", "object", "embed"}:
+            self.found.append(tag)
+        self.found += [name for name in named if re.match(r"on[a-z]{3,}$|style$", name)]
+        self.found += [
+            f"{name}={value}"
+            for name, value in attrs
+            if name in {"href", "src", "action", "hx-get", "hx-post"}
+            and re.match(r"\s*(javascript|data|vbscript):|https?://|//", value or "")
+        ]
+
+
+# An address of another host that a page may name in words, and the frame of what is set on paper.
+FOR_PAPER = ("templates/prints/", "templates/labels/print", "templates/emails/")
+
+
+def test_no_page_holds_a_script_a_style_or_an_address_of_another_host() -> None:
+    """1.2.2, 3.4.3, 3.6.1: pages get along with the policy, and load nothing from elsewhere."""
+    found = {}
+    for file in TEMPLATES:
+        if file.suffix == ".html" and not name_of(file).startswith(FOR_PAPER):
+            reader = Inline()
+            reader.feed(file.read_text(encoding="utf-8"))
+            if reader.found:
+                found[name_of(file)] = reader.found
+    assert found == {}
+
+
+def test_scripts_show_words_as_words() -> None:
+    """3.2.2: text is set as text; the one place that sets marks sets a constant of its own."""
+    writing = re.compile(r"\.(innerHTML|outerHTML)\s*=|insertAdjacentHTML|document\.write|\.srcdoc\b")
+    found = {name_of(file) for file in SCRIPTS if writing.search(file.read_text())}
+    assert found <= {"static/js/field/scan.js"}
+    assert re.findall(r"innerHTML = (\w+);", (ROOT / "static/js/field/scan.js").read_text()) == ["PANEL"]
+
+
+def test_the_library_of_pages_runs_no_words_and_asks_no_other_host() -> None:
+    base = (ROOT / "templates" / "base.html").read_text()
+    told = re.search(r"name=\"htmx-config\" content='([^']+)'", base)
+    assert told is not None
+    config = json.loads(told[1])
+    assert (config["allowEval"], config["allowScriptTags"], config["selfRequestsOnly"]) == (
+        False,
+        False,
+        True,
+    )
+    # 14.3.3: no copy of a page in the browser's store.
+    assert config["historyCacheSize"] == 0
+
+
+def test_the_browsers_store_holds_looks_and_places_alone() -> None:
+    """14.3.3: by name, all that scripts keep in it; a browser test looks into the field app's database."""
+    kept = set[str]()
+    for file in SCRIPTS:
+        kept |= set(re.findall(r"(?:localStorage|sessionStorage)\.setItem\(([^,]+),", file.read_text()))
+    assert kept == {'"keyctl-theme"', "LOOK", "PUT_AT"}
+
+
+ABSENT = {
+    "GraphQL (4.3.1, 4.3.2)": ("graphene", "strawberry", "ariadne", "graphql"),
+    "WebSocket (4.4.1 to 4.4.4)": ("channels", "websockets", "daphne", "socketio"),
+    "LDAP (1.2.6)": ("ldap", "ldap3", "django_auth_ldap"),
+    "XPath (1.2.7)": ("lxml", "elementpath"),
+    "LaTeX (1.2.8)": ("pylatex", "latex"),
+    "memcached (1.3.9)": ("memcache", "pymemcache", "pylibmc"),
+    "SAML (6.8.3)": ("saml2", "onelogin"),
+    "an OAuth server (10.4, 10.6, 10.7)": ("oauth2_provider", "authlib", "allauth.idp"),
+    "an editor of HTML or Markdown (1.3.1, 1.3.5)": ("markdown", "bleach", "nh3", "tinymce", "ckeditor"),
+    "messages by telephone (6.6.1)": ("twilio", "vonage", "phonenumbers"),
+    "telling others who looks (14.2.3)": ("sentry_sdk", "newrelic", "ddtrace"),
+}
+
+
+@pytest.mark.parametrize("what", ABSENT)
+def test_what_is_said_not_to_be_there_is_not(what: str) -> None:
+    """The rows that do not apply: no line of the product imports it, and no lock names it."""
+    assert importers(*ABSENT[what]) == set()
+    locked = re.findall(r"^([a-z0-9_.-]+)==", (ROOT / "requirements.txt").read_text(), re.MULTILINE)
+    wanted = {name.replace("_", "-") for name in ABSENT[what]}
+    # A reader of SVG and pictures on paper brings its own parser along; the product does not call it.
+    assert wanted & set(locked) <= {"lxml"}
+
+
+def test_no_script_opens_a_socket_or_a_peer_connection() -> None:
+    """4.4, 17: neither WebSocket nor WebRTC. 3.5.6: JSONP needs a script tag that a script makes; one there
+    is, and loads the reader of codes from our own files."""
+    found = re.compile(r"\b(WebSocket|RTCPeerConnection|EventSource)\b")
+    assert [name_of(file) for file in SCRIPTS if found.search(file.read_text())] == []
+    made = {name_of(file) for file in SCRIPTS if 'createElement("script")' in file.read_text()}
+    assert made == {"static/js/field/scan-reader.js"}
+
+
+def test_messages_of_other_windows_are_not_heard() -> None:
+    """3.5.5: pages hear their own worker and channel of the same origin, never `window`."""
+    heard = re.compile(r"(?:window|self|globalThis)\.addEventListener\(\"message\"|window\.onmessage")
+    listening = {name_of(file) for file in SCRIPTS if heard.search(file.read_text())}
+    assert listening <= {"static/js/field/worker.js"}
+
+
+def test_secrets_are_drawn_by_the_system() -> None:
+    """11.5.1: whatever nobody may guess comes from the operating system; `Random` draws invented estates,
+    samples that are shown as samples, and orders of search."""
+    for name, function, call in CALLS:
+        # Without a seed of its own the generator of statistics would be seeded by the clock or alike.
+        if function in {"Random", "random.Random"} and not name.startswith("keyctl/demo/"):
+            assert call.args, name
+    assert importers("random.choice", "random.randint", "random.getrandbits", "random.shuffle") == set()
+    assert importers("secrets") >= {"keyctl/api/credentials.py", "keyctl/lib/env.py"}
+
+
+def test_only_approved_ciphers_hashes_and_signatures_are_used() -> None:
+    """11.3.1, 11.3.2, 11.4.1, 11.6.1: AES-GCM, SHA-2, HMAC, HKDF, Ed25519 and X25519 alone."""
+    allowed = {
+        "cryptography.exceptions",
+        "cryptography.hazmat.primitives.ciphers.aead",
+        "cryptography.hazmat.primitives.asymmetric.ed25519",
+        "cryptography.hazmat.primitives.asymmetric.x25519",
+        "cryptography.hazmat.primitives.kdf.hkdf",
+        "cryptography.hazmat.primitives.hashes",
+        "cryptography.hazmat.primitives.serialization",
+        "cryptography.hazmat.primitives",
+    }
+    for name, found in IMPORTS.items():
+        used = {each for each in found if each.startswith("cryptography")}
+        stray = {each for each in used if each not in allowed and each.rpartition(".")[0] not in allowed}
+        assert stray == set(), name
+    text = "\n".join(file.read_text() for file in PYTHON)
+    assert not re.search(r"hashlib\.(md5|sha1|new)\b|hashes\.(MD5|SHA1)\b|\b(AESCCM|ECB|CBC|RSA)\(", text)
+
+
+def test_no_secret_stands_in_the_code() -> None:
+    """13.3.1: no constant looks like a key; the folders of secrets and data are no part of the repository."""
+    looks = re.compile(
+        r"-----BEGIN|AKIA[0-9A-Z]{16}|(?:password|secret|token|key)\s*=\s*\"[A-Za-z0-9+/=_-]{24,}\"", re.I
+    )
+    assert [name_of(file) for file in [*PYTHON, *SCRIPTS] if looks.search(file.read_text())] == []
+    ignored = (ROOT / ".gitignore").read_text().split()
+    assert {name.strip("/") for name in ignored} >= {".secrets", ".data"}
+
+
+def test_questions_to_other_hosts_leave_by_one_door() -> None:
+    """1.3.6, 13.2.4, 15.3.2: mail, the sign-in of a provider, and addresses that are judged first."""
+    outward = r"(httpx|urllib|socket|smtplib|http|requests\.(get|post|put|request|Session))\b|urlopen"
+    asking = {
+        (name, function)
+        for name, function, _ in CALLS
+        if not name.startswith("keyctl/demo/")
+        and re.match(outward, function)
+        and function != "socket.gethostname"
+    }
+    assert {name for name, _ in asking} <= {"keyctl/lib/outward.py"}, asking
+    assert importers("http.client") <= {"keyctl/lib/outward.py"}
+
+
+def test_forms_and_bodies_name_their_fields() -> None:
+    """15.3.3, 15.3.1: nothing that was sent lands in a record but by the name that somebody wrote down."""
+    wrong = {
+        name for name in PYTHON if re.search(r"__all__\"|\*\*request\.(POST|GET|data)", name.read_text())
+    }
+    assert wrong == set()
+    assert importers("django.forms.ModelForm", "rest_framework.serializers.ModelSerializer") == set()
+
+
+def test_migrations_make_no_account() -> None:
+    """6.3.2: a new installation knows nobody."""
+    made = re.compile(r"create_user|make_password|accounts\.User|\"accounts\", \"User\"")
+    migrations = [file for file in PYTHON if "migrations" in file.parts]
+    assert [
+        name_of(file)
+        for file in migrations
+        if "get_model" in file.read_text() and made.search(file.read_text())
+    ] == []
