@@ -72,7 +72,7 @@ def test_everybody_gets_what_the_table_says(space: str, asker: Asker) -> None:
         with writes_seen() as written:
             wrong |= differences(asker, row)
         if row.method == "GET" and written and row.route not in NOTED:
-            wrong[row.route] = f"wrote: {written[0]}"
+            wrong[row.route] = f"wrote: {written[0].sql}"
     assert wrong == {}
 
 

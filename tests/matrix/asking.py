@@ -42,9 +42,7 @@ class Asker:
 
     def ask(self, who: str, route: str, method: str) -> Any:
         """The answer; whatever it wrote is undone, but for what looking may not write at all."""
-        self.client.cookies.clear()
-        if session := self.sessions.get(who):
-            self.client.cookies[settings.SESSION_COOKIE_NAME] = session
+        self.become(who)
         self.asked += 1
         facts: dict[str, Any] = {"data": self.sent.get((route, method), {})}
         if bearer := self.bearers.get(who):
@@ -53,6 +51,11 @@ class Asker:
             facts |= {"content_type": "application/json"}
         with nullcontext() if method == "GET" else undone():
             return getattr(self.client, method.lower())(self.address(route), **facts)
+
+    def become(self, who: str) -> None:
+        self.client.cookies.clear()
+        if session := self.sessions.get(who):
+            self.client.cookies[settings.SESSION_COOKIE_NAME] = session
 
     def is_of_programs(self, route: str) -> bool:
         return declared()[route].reach == Reach.SCOPED
@@ -86,17 +89,34 @@ def quiet() -> Iterator[None]:
     log.disabled = False
 
 
+@dataclass(frozen=True)
+class Written:
+    sql: str
+    params: Any
+
+    def names(self, identifiers: frozenset[str]) -> bool:
+        """Whether a value of it is one of these, however the database writes identifiers."""
+        return any(str(value).replace("-", "") in identifiers for value in _flat(self.params))
+
+
+def _flat(params: Any) -> Iterator[Any]:
+    if isinstance(params, dict):
+        params = list(params.values())
+    for value in params or ():
+        yield from _flat(value) if isinstance(value, list | tuple) else (value,)
+
+
 @contextmanager
-def writes_seen() -> Iterator[list[str]]:
+def writes_seen() -> Iterator[list[Written]]:
     """The statements that write, but for those of the session."""
-    written: list[str] = []
+    written: list[Written] = []
 
     def watch(execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
         if (
             sql.lstrip().split(" ", 1)[0].upper() in WRITING
             and "session" not in sql.lower().partition("(")[0]
         ):
-            written.append(sql)
+            written.append(Written(sql, params))
         return execute(sql, params, many, context)
 
     with connection.execute_wrapper(watch):

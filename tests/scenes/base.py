@@ -21,6 +21,10 @@ class Base:
     cabinet: Cabinet
     copy: KeyCopy
 
+    def name(self, word: str) -> str:
+        """A word of this site's own, where all sites share what is named by it."""
+        return f"{word}-{self.cast.north.code.lower()}"
+
 
 def build_base(cast: Cast) -> Base:
     system = factories.make_system(cast.north, actor=cast.administrator)

@@ -17,7 +17,7 @@ def routes(base: Base) -> dict[str, Any]:
     core, system, door = base.core, base.system, base.housing.door
     finding = a_finding(base)
     fit = KeywayFit.objects.create(
-        blank_keyway="THIN", core_keyway="WIDE", reason="Tried", made_by=base.cast.locksmith
+        blank_keyway=base.name("THIN"), core_keyway="WIDE", reason="Tried", made_by=base.cast.locksmith
     )
     return {
         "cores:door": door.pk,
@@ -39,7 +39,7 @@ def routes(base: Base) -> dict[str, Any]:
         "proofs:accept": finding.pk,
         "proofs:end-acceptance": an_acceptance(base).pk,
         "formats:detail": system.format_id,
-        "formats:retire": make(base.cast.administrator, "shop-1").format_id,
+        "formats:retire": make(base.cast.administrator, base.name("shop")).format_id,
         "formats:remove-keyway": fit.pk,
         **dict.fromkeys(OF_CORE, core.pk),
     }

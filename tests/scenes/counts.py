@@ -29,7 +29,7 @@ def routes(base: Base) -> dict[str, Any]:
         **{f"counts:{name}": site.pk for name in OF_SITE},
         **{f"counts:{name}": running.pk for name in OF_COUNT},
         **{f"counts:{name}": CountCase.objects.get(count=closed).pk for name in OF_CASE},
-        **{f"counts:{name}": CabinetHandover.objects.get().pk for name in OF_HANDOVER},
+        **{f"counts:{name}": CabinetHandover.objects.get(cabinet=base.cabinet).pk for name in OF_HANDOVER},
         "counts:declare": asked.pk,
         "prints:evidence": site.pk,
     }

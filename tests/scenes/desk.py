@@ -33,7 +33,7 @@ def of_desk(base: Base) -> dict[str, Any]:
     tray = Tray.objects.create(site=site, clerk=clerk, way="out")
     line = TrayLine.objects.create(tray=tray, ordinal=1, copy=base.copy)
     act = factories.make_handover(site, by=clerk)
-    feed = CalendarFeed.objects.create(user=clerk, digest=digest_of(SECRET))
+    feed = CalendarFeed.objects.create(user=clerk, digest=digest_of(base.name(SECRET)))
     return {
         **{f"desk:{name}": site.pk for name in OF_SITE},
         "desk:leave-out": line.pk,
@@ -44,7 +44,7 @@ def of_desk(base: Base) -> dict[str, Any]:
         "desk:end-pause": base.holder.pk,
         "desk:end-feed": feed.pk,
         # Whoever has it is let in by it.
-        "desk:feed": SECRET,
+        "desk:feed": base.name(SECRET),
     }
 
 

@@ -17,5 +17,5 @@ def routes(base: Base) -> dict[str, Any]:
     assert tablet.device
     return {
         **{f"field:{name}": tablet.device.pk for name in OF_DEVICE},
-        **{f"field:{name}": ReconcileCase.objects.get().pk for name in OF_CASE},
+        **{f"field:{name}": ReconcileCase.objects.get(site=base.cast.north).pk for name in OF_CASE},
     }

@@ -17,7 +17,7 @@ def routes(base: Base) -> dict[str, Any]:
     lost, held = (factories.make_copy(base.change, base.cabinet) for _ in range(2))
     keys.report_lost(actor=cast.desk, copy=lost, note="On the way home")
     keys.hand_out(actor=cast.desk, copy=held, holder=base.holder, signed_as="Holder")
-    case = LossCase.objects.get()
+    case = LossCase.objects.get(site=cast.north)
     report = LossReport.objects.create(copy=held, holder=base.holder, reported_by=cast.requester, note="Gone")
     facts = {"possible": False, "scope": "all", "why_not": ["None"]}
     plan = RekeyPlan.objects.create(
@@ -31,7 +31,7 @@ def routes(base: Base) -> dict[str, Any]:
         "losses:own": held.pk,
         "losses:take-up": lost.pk,
         "prints:incident": case.pk,
-        "losses:facts": LostCopy.objects.get().pk,
+        "losses:facts": case.lost_copies.get().pk,
         "losses:proof": LossProof.objects.create(case=case, asked_by=cast.officer).pk,
         "losses:rule": cast.north.pk,
     }

@@ -17,7 +17,7 @@ OF_CASE = ("detail", "remind", "pause", "resume", "close", "stay")
 
 
 def routes(base: Base) -> dict[str, Any]:
-    person = Person.objects.create(display_name="Ada Example", user_name="ada")
+    person = Person.objects.create(display_name="Ada Example", user_name=base.name("ada"))
     DirectoryEntry.objects.create(person=person, source=DirectoryEntry.Source.TABLE)
     leaver = factories.make_holder(base.cast.north, name="Ben Example", person=person, is_active=False)
     case = LeaverCase.objects.create(holder=leaver, why=LeaverCase.Why.HAND)

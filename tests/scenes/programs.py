@@ -8,5 +8,6 @@ from tests.scenes.base import Base
 
 
 def routes(base: Base) -> dict[str, Any]:
-    make_api(base.cast.administrator, base.cast.north)
-    return {"api:revoke-token": Token.objects.get().pk, "api:problem": "not-found"}
+    made = make_api(base.cast.administrator, base.cast.north)
+    assert made.bearer
+    return {"api:revoke-token": Token.objects.get(prefix=made.bearer.split("_")[1]).pk, "api:problem": "not-found"}

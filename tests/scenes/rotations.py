@@ -30,6 +30,6 @@ def routes(base: Base) -> dict[str, Any]:
     return {
         **{f"rotations:{name}": rotation.pk for name in OF_ROTATION},
         "rotations:door": wave.doors.all()[0].pk,
-        "rotations:core": RotationCore.objects.all()[0].pk,
+        "rotations:core": RotationCore.objects.filter(rotation=rotation)[0].pk,
         "prints:wave-sheet": wave.pk,
     }
