@@ -26,9 +26,17 @@ class TooLarge(NotJson):
         super().__init__(f"The body is larger than {most} bytes; send fewer things at a time.")
 
 
+class TooMany(NotJson):
+    def __init__(self, most: int) -> None:
+        super().__init__(f"The body holds more than {most} values; send fewer things at a time.")
+
+
 def read_json(raw: bytes, bounds: JsonBounds) -> Any:
     if len(raw) > bounds.bytes:
         raise TooLarge(bounds.bytes)
+    # Before anything is made of it: each value costs time, and a comma parts most of them.
+    if raw.count(b",") > bounds.values:
+        raise TooMany(bounds.values)
     found = _parsed(raw)
     _refuse_wild(found, bounds)
     return found
@@ -57,7 +65,7 @@ def _refuse_wild(body: Any, bounds: JsonBounds) -> None:
     for _ in range(bounds.depth):
         seen += len(layer)
         if seen > bounds.values:
-            raise NotJson(f"The body holds more than {bounds.values} values; send fewer things at a time.")
+            raise TooMany(bounds.values)
         layer = [inner for value in layer for inner in _inside(value)]
         if not layer:
             return

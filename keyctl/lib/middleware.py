@@ -10,6 +10,7 @@ from django.utils.cache import add_never_cache_headers, patch_vary_headers
 
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.http import CONFLICT, UNPROCESSABLE
+from keyctl.lib.texts import is_text
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 
@@ -31,7 +32,8 @@ class AnswerRefusals:
 
 
 class RefuseNoText:
-    """A NUL is no text: one of the two databases takes none, and an error of it would be ours.
+    """A NUL is no text: one of the two databases takes none, and an error of it would be ours. Nor is what
+    shows a name other than it is.
 
     Interfaces for programs read their bodies themselves, and refuse in their own form.
     """
@@ -47,14 +49,14 @@ class RefuseNoText:
     ) -> HttpResponse | None:
         if getattr(view, "csrf_exempt", False):
             return None
-        if not (_holds_nul(request.GET) or _holds_nul(request.POST)):
+        if not (_holds_no_text(request.GET) or _holds_no_text(request.POST)):
             return None
         refusal = Refused("What was sent holds signs that are no text. Type it again.")
         return render(request, "refused.html", {"refusal": refusal}, status=400)
 
 
-def _holds_nul(sent: QueryDict) -> bool:
-    return any("\x00" in text for name, texts in sent.lists() for text in (name, *texts))
+def _holds_no_text(sent: QueryDict) -> bool:
+    return not all(is_text(text) for name, texts in sent.lists() for text in (name, *texts))
 
 
 def keep_pages_private(get_response: GetResponse) -> GetResponse:

@@ -2,9 +2,9 @@
 
 import re
 
-# Control signs but for tab and line ends; halves of pairs; and what turns the order of reading round, so that
-# a line shows other than it is (Unicode's UAX 9, explicit formatting).
-NO_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\u202a-\u202e\u2066-\u2069]")
+# Control signs but for tab, line ends and the separators that scanners send; halves of pairs; and what turns
+# the order of reading round, so that a line shows other than it is (Unicode's UAX 9, explicit formatting).
+NO_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1b\x7f\ud800-\udfff\u202a-\u202e\u2066-\u2069]")
 TURNING = dict.fromkeys([*range(0x202A, 0x202F), *range(0x2066, 0x206A)])
 
 

@@ -8,9 +8,14 @@ from typing import Any
 
 from django.conf import settings
 
+from keyctl.lib.errors import Refused
+from keyctl.lib.texts import without_turning
 from keyctl.prints.errors import PrinterMissing
 
 Assets = Mapping[str, tuple[str, bytes]]
+
+# A page of a table takes some ten thousand signs, and a tenth of a second.
+LONGEST_PRINT = 8_000_000
 
 SHEET_CSS = "css/print-sheet.css"
 LISTING_CSS = "css/print-listing.css"
@@ -35,7 +40,7 @@ def render_pdf(html: str, assets: Assets | None = None, *, variant: str | None =
     weasyprint = require_printer()
     fetcher = own_assets(assets or {})
     sheet = weasyprint.CSS(string=_css_text(SHEET_CSS), url_fetcher=fetcher)
-    document = weasyprint.HTML(string=html, url_fetcher=fetcher, media_type="print")
+    document = weasyprint.HTML(string=_bounded(html), url_fetcher=fetcher, media_type="print")
     pdf: bytes = document.write_pdf(stylesheets=[sheet], pdf_variant=variant)
     return pdf
 
@@ -55,7 +60,7 @@ class Booklet:
 
     def add(self, html: str) -> None:
         """The pages of a whole HTML document, after those that are there."""
-        source = self._html(string=html, url_fetcher=self._fetcher, media_type="print")
+        source = self._html(string=_bounded(html), url_fetcher=self._fetcher, media_type="print")
         document = source.render(stylesheets=self._sheets)
         self._first = self._first or document
         self.pages += document.pages
@@ -68,6 +73,13 @@ class Booklet:
 def own_assets(assets: Assets) -> Any:
     """A fetcher that serves these few addresses from memory and refuses every other one."""
     return _fetcher_class()(assets)
+
+
+def _bounded(html: str) -> str:
+    """A print that may be set. Nothing on paper is read in another order than it was typed."""
+    if len(html) > LONGEST_PRINT:
+        raise Refused("This is too much for one print. Print it in parts.")
+    return without_turning(html)
 
 
 def _css_text(name: str) -> str:

@@ -26,7 +26,7 @@ from keyctl.lib.bodies import JsonBounds, NotJson, TooLarge, read_json
 COOKIE = "keyctl_tablet"
 MOST_BYTES = 1024 * 1024
 # A full batch; how deep one event may be nested, its own reader says.
-BOUNDS = JsonBounds(bytes=MOST_BYTES, values=200_000)
+BOUNDS = JsonBounds(bytes=MOST_BYTES, values=60_000)
 MOST_ENVELOPES = 20
 NO_STORE = {"Cache-Control": "no-store"}
 

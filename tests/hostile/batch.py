@@ -1,0 +1,36 @@
+"""Run inside the confined child: many files read one after the other, each with its time and memory."""
+
+import resource
+from time import perf_counter, process_time
+from typing import Any
+
+from keyctl.field.jpeg import read_frame
+from keyctl.lib.errors import Refused
+from keyctl.lib.tables.reading import read
+
+
+def read_all(content: bytes, *, sizes: list[int], kind: str) -> list[dict[str, Any]]:
+    told, at = [], 0
+    for size in sizes:
+        told.append(_read(content[at : at + size], kind))
+        at += size
+    return told
+
+
+def _read(content: bytes, kind: str) -> dict[str, Any]:
+    began, spent = perf_counter(), process_time()
+    try:
+        words = _taken(content, kind)
+    except Refused as refusal:
+        words = refusal.message
+    except Exception as error:  # told apart from a refusal: the test fails on it
+        words = f"BROKE: {error!r:.200}"
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+    return {"words": words, "seconds": perf_counter() - began, "cpu": process_time() - spent, "peak": peak}
+
+
+def _taken(content: bytes, kind: str) -> str:
+    if kind == "photo":
+        read_frame(content)
+        return "taken"
+    return f"taken: {len(read(content, most_columns=40, most_rows=30_000)['rows'])} rows"
