@@ -44,6 +44,9 @@ def sqlite(file: Path) -> dict[str, Any]:
     return {
         "ENGINE": "keyctl.lib.gated",
         "NAME": file,
+        # Kept open: the first connection after the last makes files beside the database, which a full disk
+        # does not let it, and then nobody could even read.
+        "CONN_MAX_AGE": None,
         # IMMEDIATE: a writer waits for its turn at the start instead of failing in the middle.
         "OPTIONS": {"transaction_mode": "IMMEDIATE", "timeout": 20, "init_command": PRAGMAS},
     }

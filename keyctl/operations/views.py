@@ -1,6 +1,7 @@
 """Addresses that machines ask, without signing in; none tells of a door, a key or a person. And how the
 installation is guarded, for those who answer for it."""
 
+import sys
 from hmac import compare_digest
 from ipaddress import ip_address
 
@@ -14,8 +15,10 @@ from prometheus_client import CONTENT_TYPE_LATEST
 
 from keyctl.accounts.http import Request
 from keyctl.lib.numbering import number_of_request
+from keyctl.lib.storage import tell, trouble_in
 from keyctl.operations import contact as contacts
 from keyctl.operations import metrics
+from keyctl.operations.estate.page import state_of_data
 from keyctl.operations.posture import access
 from keyctl.operations.posture.rows import rows
 from keyctl.operations.readiness import probes
@@ -60,6 +63,12 @@ def security(request: Request) -> HttpResponse:
     return render(request, "operations/security.html", context)
 
 
+@require_GET
+def data(request: Request) -> HttpResponse:
+    access.require_reader(request.user)
+    return render(request, "operations/data.html", {"state": state_of_data(request.user)})
+
+
 def _may_look(request: HttpRequest) -> bool:
     """With the token; without one set, from this machine only, and not through a proxy on it."""
     if settings.METRICS_TOKEN:
@@ -68,7 +77,9 @@ def _may_look(request: HttpRequest) -> bool:
     return not settings.BEHIND_PROXY and ip_address(request.META["REMOTE_ADDR"]).is_loopback
 
 
-def server_error(_request: HttpRequest) -> HttpResponse:
-    """Without the request: what fills the frame of a page may be what broke."""
+def server_error(request: HttpRequest) -> HttpResponse:
+    """Nothing is asked of the request: what fills the frame of a page may be what broke."""
+    if trouble := trouble_in(sys.exception()):
+        return tell(request, trouble)
     page = loader.get_template("500.html").render({"request_number": number_of_request()})
     return HttpResponse(page, status=500)

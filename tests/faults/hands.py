@@ -14,6 +14,7 @@ Json = dict[str, Any]
 Spot = tuple[str, int]
 OUTSIDE = ("shelf", "bench")
 APPLIED, DUPLICATE = "applied", "duplicate"
+JSON, FORM = "application/json", "application/x-www-form-urlencoded"
 CHECKS = ("operating_key_turned", "control_key_came_out", "egress_and_latch_tried")
 MOST_AT_ONCE = 200
 ANSWERS_WITHIN_S = 60
@@ -23,17 +24,26 @@ class Wrong(AssertionError):
     """The server answered, and the answer is not one that it may give."""
 
 
+class NotTaken(Wrong):
+    """Something else than what was asked for, with its status."""
+
+    def __init__(self, status: int, text: str) -> None:
+        super().__init__(f"status {status}: {text[:500]}")
+        self.status, self.text = status, text
+
+
 class Cut(Exception):
     """The connection ended before the answer."""
 
 
 @dataclass
 class Line:
-    """One connection, kept open, with the session's cookies and its token."""
+    """One connection, with the session's cookies and its token."""
 
     port: int
     cookies: dict[str, str]
     token: str = ""
+    is_kept_open: bool = True
     _wire: HTTPConnection | None = None
 
     def hang_up(self) -> None:
@@ -45,6 +55,7 @@ class Line:
         """Status, text, and where a redirect leads."""
         headers = {"Cookie": "; ".join(f"{name}={value}" for name, value in self.cookies.items())}
         headers |= {"X-CSRFToken": self.token} | ({"Content-Type": kind} if kind else {})
+        headers |= {} if kind == JSON else {"Accept": "text/html"}
         try:
             if self._wire is None:
                 self._wire = HTTPConnection("127.0.0.1", self.port, timeout=ANSWERS_WITHIN_S)
@@ -54,6 +65,8 @@ class Line:
         except (OSError, HTTPException) as error:
             self.hang_up()
             raise Cut from error
+        if not self.is_kept_open:
+            self.hang_up()
         self._keep(answer.headers.get_all("Set-Cookie") or [])
         return answer.status, text, answer.headers.get("Location", "")
 
@@ -140,9 +153,9 @@ class Tablet(Hand):
 
     def send(self, events: list[Json]) -> list[Json]:
         envelope = {"device": self.device, "sent_at": datetime.now(UTC).isoformat(), "events": events}
-        status, text, _ = self.line.ask("POST", "/field/events/", json.dumps(envelope), "application/json")
+        status, text, _ = self.line.ask("POST", "/field/events/", json.dumps(envelope), JSON)
         if status != 200:
-            raise Wrong(f"status {status}: {text[:500]}")
+            raise NotTaken(status, text)
         answers: list[Json] = json.loads(text)["answers"]
         return answers
 
@@ -202,10 +215,9 @@ class Bench(Hand):
         place = next(each for each in OUTSIDE if each != spot)
         self.asked = (tag, (place, version + 1))
         form = urlencode({"place": place, "version": version})
-        path, kind = f"/estate/cores/{self.ids[tag]}/move/", "application/x-www-form-urlencoded"
-        status, text, leads_to = self.line.ask("POST", path, form, kind)
+        status, text, leads_to = self.line.ask("POST", f"/estate/cores/{self.ids[tag]}/move/", form, FORM)
         if status != 302 or self.ids[tag] not in leads_to:
-            raise Wrong(f"status {status}, to {leads_to!r}: {text[:500]}")
+            raise NotTaken(status, text)
         self._book()
 
     def _book(self) -> None:

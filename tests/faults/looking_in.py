@@ -1,6 +1,8 @@
 """The product's own checks of itself, run in a child of the nursery."""
 
+from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 from django.db import connection
 
@@ -8,6 +10,7 @@ from keyctl.audit import signing
 from keyctl.audit.checking import check_history
 from keyctl.audit.checkpoints import sign_history
 from keyctl.audit.proofs import export_history
+from tests.faults.looking import looking_at
 
 
 def history() -> list[str]:
@@ -22,6 +25,12 @@ def sign() -> str:
 
 def export(file: str) -> int:
     return export_history(Path(file))
+
+
+def seen(database: str) -> dict[str, Any]:
+    """The look of the test's own, for who sees the disk that only the nursery sees."""
+    with looking_at(Path(database), "") as look:
+        return asdict(look.seen())
 
 
 def durability() -> str:

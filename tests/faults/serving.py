@@ -56,6 +56,8 @@ class Ground:
             "KEYCTL_SECOND_FACTOR": "offered",
             "PYTHONWARNINGS": "ignore",
         } | environment
+        # What the nursery is started by, where the data are to lie on a disk of their own.
+        self.around: list[str] = []
         self._group: int | None = None
         self.database_url = database_url
 
@@ -69,8 +71,8 @@ class Ground:
             name: value for name, value in os.environ.items() if not name.startswith(("KEYCTL_", "DJANGO_"))
         }
         with self.log.open("ab") as log:
-            self._nursery = subprocess.Popen(
-                [sys.executable, "-m", "tests.faults.nursery"],
+            self._nursery = subprocess.Popen(  # noqa: S603 (its own Python, no shell)
+                [*self.around, sys.executable, "-m", "tests.faults.nursery"],
                 cwd=ROOT,
                 env=kept | self._facts,
                 stdin=subprocess.PIPE,

@@ -1,5 +1,6 @@
 """Django's SQLite, with a fair gate before everything that will write."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,8 @@ class DatabaseWrapper(WorkBeforeCommit, base.DatabaseWrapper):
     """
 
     _held: Gate | None = None
+    _opened: tuple[int, int] | None = None
+    _is_read_only = False
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -36,6 +39,27 @@ class DatabaseWrapper(WorkBeforeCommit, base.DatabaseWrapper):
             return execute(sql, params, many, context)
         finally:
             self._leave_gate()
+
+    def get_new_connection(self, conn_params: dict[str, Any]) -> Any:
+        made = super().get_new_connection(conn_params)
+        self._opened = self._file()
+        self._is_read_only = not os.access(self.settings_dict["NAME"], os.W_OK)
+        return made
+
+    def close_if_unusable_or_obsolete(self) -> None:
+        """Between two requests: neither to write on into a file that a restored one has taken the place of,
+        nor to stay with one that could not be written when it was opened."""
+        is_old = self._is_read_only or self._file() != self._opened
+        if self.connection is not None and not self.in_atomic_block and is_old:
+            self.close()
+        super().close_if_unusable_or_obsolete()
+
+    def _file(self) -> tuple[int, int] | None:
+        try:
+            found = os.stat(self.settings_dict["NAME"])  # noqa: PTH116 (the name may be of no file)
+        except (OSError, ValueError):
+            return None
+        return found.st_dev, found.st_ino
 
     def _start_transaction_under_autocommit(self) -> None:
         self._enter_gate()
