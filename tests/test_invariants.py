@@ -24,6 +24,7 @@ from keyctl.systems.models import KeySymbol, KeySystem, SystemDraft
 from keyctl.versions.models import SystemVersion
 from tests import factories
 from tests.cast import Cast
+from tests.keyctl.accounts import forbidden as accounts
 from tests.keyctl.approvals import forbidden as approvals
 from tests.keyctl.audit import forbidden as audit
 from tests.keyctl.counts import forbidden as counts
@@ -36,6 +37,7 @@ from tests.keyctl.labels import forbidden as labels
 from tests.keyctl.leavers import forbidden as leavers
 from tests.keyctl.losses import forbidden as losses
 from tests.keyctl.orders import forbidden as orders
+from tests.keyctl.reveals import forbidden as reveals
 from tests.keyctl.rotations import forbidden as rotations
 from tests.keyctl.vault import forbidden as vault
 
@@ -352,6 +354,7 @@ def a_try_without_an_outcome(cast: Cast) -> None:
 
 
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
+    **accounts.FORBIDDEN,
     **audit.FORBIDDEN,
     **counts.FORBIDDEN,
     **interim.FORBIDDEN,
@@ -360,6 +363,7 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     **leavers.FORBIDDEN,
     **losses.FORBIDDEN,
     **orders.FORBIDDEN,
+    **reveals.FORBIDDEN,
     **rotations.FORBIDDEN,
     **keys.FORBIDDEN,
     **desk.FORBIDDEN,

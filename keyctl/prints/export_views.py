@@ -4,6 +4,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -11,12 +12,14 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.places.models import Site
 from keyctl.prints.access import own_export, sites_to_export_at
 from keyctl.prints.exporting import ask_export, make_export
 from keyctl.prints.forms import ExportForm
 from keyctl.prints.models import Export
 from keyctl.prints.selectors import register_page, waiting_lists
 from keyctl.systems.access import readable_system
+from keyctl.systems.models import KeySystem
 
 
 @require_http_methods(["GET", "POST"])
@@ -28,11 +31,7 @@ def system(request: Request, pk: UUID) -> HttpResponse:
     if not forms:
         raise PermissionDenied
     if request.method == "POST":
-        kind = next((kind for kind in forms if kind == request.POST.get("kind")), None)
-        if kind is None:
-            raise PermissionDenied
-        forms[kind] = ExportForm(request.POST, sites=sites[kind], kind=kind)
-        export = forms[kind].attempt(ask_export, actor=request.user, system=found, kind=kind)
+        export = _asked(request, found, sites, forms)
         if export and export.job:
             return redirect("jobs:detail", export.job.pk)
         if export:
@@ -42,6 +41,23 @@ def system(request: Request, pk: UUID) -> HttpResponse:
     return render(
         request, "prints/system.html", context, status=UNPROCESSABLE if request.method == "POST" else 200
     )
+
+
+def _asked(
+    request: Request,
+    system: KeySystem,
+    sites: dict[Export.Kind, QuerySet[Site]],
+    forms: dict[Export.Kind, ExportForm],
+) -> Export | None:
+    """The form that was sent stands in the place of its blank one; a list that is not theirs is forbidden."""
+    said = request.POST.get("kind", "")
+    if said not in Export.Kind:
+        return None
+    kind = Export.Kind(said)
+    if kind not in forms:
+        raise PermissionDenied
+    forms[kind] = ExportForm(request.POST, sites=sites[kind], kind=kind)
+    return forms[kind].attempt(ask_export, actor=request.user, system=system, kind=kind)
 
 
 @require_POST

@@ -34,6 +34,8 @@ OF_ONE = ("change", "leave", "return", "tie", "list-detail", "columns", "apply",
 # What a tablet tells is taken from whoever is signed in on it.
 TAKEN_FROM_ALL = get("yes", "withdrawn", *TWIN_NAMES)
 
+NOT_A_LOCKSMITH_S = get("403", "officer", "misplaced") | get("404", "twin-locksmith", "twin-officer")
+
 EXCEPTIONS: dict[tuple[str, str], Cells] = {
     # A code leads where the thing that carries it may be looked at.
     ("find-by-tag", "GET"): get("403", "requester", "misplaced") | get("404", "withdrawn", *TWIN_NAMES),
@@ -72,6 +74,12 @@ EXCEPTIONS: dict[tuple[str, str], Cells] = {
     # Only who administers every site of a person touches how they sign in.
     ("places:end-sessions", "POST"): get("404", "misplaced"),
     ("places:reset-factors", "POST"): get("404", "misplaced"),
+    # Which thing is asked about, its kind tells: here a core, whose pins are for locksmiths of its site.
+    **both_methods("reveals:ask", NOT_A_LOCKSMITH_S),
+    # Who asks reads and takes back what they asked for; nobody has another's list made.
+    ("reveals:permission", "GET"): get("yes", "locksmith"),
+    ("reveals:withdraw", "POST"): get("yes", "locksmith"),
+    ("prints:make", "POST"): get("404", "officer"),
     # No provider is configured, so nothing is there for anybody.
     ("accounts:provider", "POST"): get("404", *PEOPLE, NOBODY.name),
     ("accounts:provider-callback", "GET"): get("404", *PEOPLE, NOBODY.name),

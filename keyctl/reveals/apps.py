@@ -1,0 +1,18 @@
+"""What the nightly look over the estate asks of reveals."""
+
+from django.apps import AppConfig
+
+
+class RevealsConfig(AppConfig):
+    name = "keyctl.reveals"
+
+    def ready(self) -> None:
+        from keyctl.lib.laws import register_law
+        from keyctl.reveals.law import breaches
+
+        register_law(
+            "reveals.grounds",
+            "Every look at a bitting stands in history and rests on work or on another person's permission",
+            breaches,
+            "Ask who looked and who permitted it, and keep the database as it is: it was changed by hand.",
+        )
