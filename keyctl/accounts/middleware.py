@@ -1,6 +1,7 @@
 """What holds for every request of somebody signed in: sessions that end, a second factor, a fresh proof."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import timedelta
 from http import HTTPStatus
 from typing import Any
@@ -8,6 +9,7 @@ from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.contrib.auth import logout
+from django.db import OperationalError
 from django.http import HttpRequest, HttpResponseBase, JsonResponse
 from django.shortcuts import redirect, resolve_url
 from django.utils import timezone
@@ -58,7 +60,9 @@ class EndIdleSessions:
             logout(request)
             request.session[ENDED] = True
         elif silent > NOTED_EVERY:
-            Session.objects.filter(pk=row.pk).update(seen_at=timezone.now())
+            # Who only reads goes on where nothing can be written, be the disk full.
+            with suppress(OperationalError):
+                Session.objects.filter(pk=row.pk).update(seen_at=timezone.now())
 
 
 class AskForSecondFactor:
