@@ -23,6 +23,8 @@ class QuietHandler(WSGIRequestHandler):
 
 def until_stopped(host: str, port: int, out: OutputWrapper) -> None:
     refuse_dumps()
+    # Invented people sign in by the passwords printed above, with nothing to scan; the pages offer it.
+    settings.SECOND_FACTOR = "offered"
     server = ThreadedWSGIServer((host, port), QuietHandler)
     server.set_app(get_wsgi_application())
     out.write(f"keyctl is at http://{host}:{port}/ (stop with Ctrl-C)")

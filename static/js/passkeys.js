@@ -44,7 +44,7 @@ async function optionsOf(form) {
 
 function say(form, text) {
   const place = form.querySelector("[data-passkey-says]");
-  place.textContent = text;
+  place.firstElementChild.textContent = text;
   place.hidden = false;
 }
 

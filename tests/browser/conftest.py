@@ -170,7 +170,7 @@ class Tablet:
     def _leave_by(self, button: str) -> None:
         """And wait for the page it leads to: going on at once would cut the answer off."""
         with self.page.expect_navigation():
-            self.page.get_by_role("button", name=button).click()
+            self.page.get_by_role("button", name=button, exact=True).click()
 
 
 @pytest.fixture

@@ -132,7 +132,7 @@ class Hand:
     def fill_sign_in(self, person: str = "locksmith") -> None:
         self.page.get_by_label("Username").fill(person)
         self.page.get_by_label("Password").fill(factories.PASSWORD)
-        self.page.get_by_role("button", name="Sign in").click()
+        self.page.get_by_role("button", name="Sign in", exact=True).click()
         expect(self.page.get_by_role("heading", name="Orders", exact=True)).to_be_visible()
 
     def sign_out(self) -> Locator:

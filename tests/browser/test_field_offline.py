@@ -59,7 +59,7 @@ def test_ten_swaps_without_a_network_are_all_there_once(
     assert str(work.doors[0].tag) not in hand.held()
 
     hand.context.set_offline(False)
-    hand.page.get_by_role("button", name="Sign in").click()
+    hand.page.get_by_role("button", name="Sign in", exact=True).click()
     hand.fill_sign_in()
     hand.sees("all sent")
     assert done(work) == [True] * 10
@@ -128,7 +128,7 @@ def test_an_ended_sign_in_keeps_what_was_written_and_a_colleague_sends_it(hand: 
     hand.swap(work.lines[0])
     expect(hand.page.locator("#banner")).to_contain_text("1 act waits on this tablet")
     hand.sees("not sent")
-    hand.page.get_by_role("button", name="Sign in").click()
+    hand.page.get_by_role("button", name="Sign in", exact=True).click()
     hand.fill_sign_in("colleague")
     hand.sees("all sent")
     assert done(work)[0]

@@ -15,7 +15,7 @@ def test_a_wrong_password_is_told_and_keeps_the_name(estate: None, tablet: Table
     tablet.go("/account/sign-in/")
     tablet.page.get_by_label("Username").fill("locksmith")
     tablet.page.get_by_label("Password").fill("not the password")
-    tablet.page.get_by_role("button", name="Sign in").click()
+    tablet.page.get_by_role("button", name="Sign in", exact=True).click()
     expect(tablet.page.get_by_label("Username")).to_have_value("locksmith")
     expect(tablet.page.locator("main")).to_contain_text("correct")
 

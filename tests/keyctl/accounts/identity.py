@@ -28,7 +28,7 @@ def as_json(facts: Any) -> str:
 
 class Identity:
     def __init__(self) -> None:
-        self.key = generate_private_key(public_exponent=65537, key_size=2048)
+        self.key: RSAPrivateKey = generate_private_key(public_exponent=65537, key_size=2048)
         self.url = ""
         self.forget()
 
@@ -66,8 +66,8 @@ def served() -> Iterator[Identity]:
 
     class Handler(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
-            pages = {"/keys": identity.keys, "/told": lambda: identity.told}
-            self._answer(pages.get(self.path, identity.configuration)())
+            pages = {"/keys": identity.keys(), "/told": identity.told}
+            self._answer(pages.get(self.path) or identity.configuration())
 
         def do_POST(self) -> None:
             sent = self.rfile.read(int(self.headers["Content-Length"])).decode()

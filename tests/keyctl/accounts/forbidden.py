@@ -1,0 +1,16 @@
+"""What the constraints of accounts forbid; `tests/test_invariants.py` tries each."""
+
+from collections.abc import Callable
+
+from django.utils import timezone
+
+from keyctl.accounts.models import WayBack
+from tests.cast import Cast
+
+
+def one_code_for_two_ways_back(cast: Cast) -> None:
+    for user in (cast.administrator, cast.officer):
+        WayBack.objects.create(user=user, digest="d" * 64, expires_at=timezone.now())
+
+
+FORBIDDEN: dict[str, Callable[[Cast], None]] = {"way_back_is_unique": one_code_for_two_ways_back}
