@@ -1,5 +1,6 @@
 """Logs: one line an event on standard error, for people or as JSON; each names the request it belongs to."""
 
+import re
 from collections.abc import MutableMapping
 from typing import Any
 
@@ -9,6 +10,8 @@ from django.core.exceptions import ImproperlyConfigured
 from keyctl.lib.traces import trace_without_values
 
 KINDS = ("lines", "json")
+# What a terminal or a reader of logs may take for the end of a line, or for a command of its own.
+ENDS_OF_LINES = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 Fields = MutableMapping[str, Any]
 
 
@@ -70,4 +73,5 @@ def _line(_logger: Any, _method: str, fields: Fields) -> str:
     """A line for people: moment, level and place first, then the words, then whatever else is known."""
     first = [fields.pop(name, "") for name in ("timestamp", "level", "logger", "event")]
     rest = [f"{name}={value}" for name, value in fields.items()]
-    return " ".join(str(part) for part in [first[0], str(first[1]).upper(), *first[2:], *rest] if part)
+    parts = [first[0], str(first[1]).upper(), *first[2:], *rest]
+    return ENDS_OF_LINES.sub(lambda end: ascii(end[0])[1:-1], " ".join(str(part) for part in parts if part))

@@ -256,18 +256,22 @@ def test_secrets_are_drawn_by_the_system() -> None:
 def test_only_approved_ciphers_hashes_and_signatures_are_used() -> None:
     """11.3.1, 11.3.2, 11.4.1, 11.6.1: AES-GCM, SHA-2, HMAC, HKDF, Ed25519 and X25519 alone."""
     allowed = {
-        "cryptography.exceptions",
-        "cryptography.hazmat.primitives.ciphers.aead",
-        "cryptography.hazmat.primitives.asymmetric.ed25519",
-        "cryptography.hazmat.primitives.asymmetric.x25519",
-        "cryptography.hazmat.primitives.kdf.hkdf",
+        "cryptography.exceptions.",
+        "cryptography.hazmat.primitives.ciphers.aead.AESGCM",
+        "cryptography.hazmat.primitives.asymmetric.ed25519.",
+        "cryptography.hazmat.primitives.asymmetric.x25519.",
+        "cryptography.hazmat.primitives.kdf.hkdf.",
         "cryptography.hazmat.primitives.hashes",
-        "cryptography.hazmat.primitives.serialization",
+        "cryptography.hazmat.primitives.serialization.",
+        "cryptography.hazmat.primitives.hpke",
+    }
+    modules = {each.rstrip(".") for each in allowed} | {
         "cryptography.hazmat.primitives",
+        "cryptography.hazmat.primitives.ciphers.aead",
     }
     for name, found in IMPORTS.items():
         used = {each for each in found if each.startswith("cryptography")}
-        stray = {each for each in used if each not in allowed and each.rpartition(".")[0] not in allowed}
+        stray = {each for each in used - modules if not each.startswith(tuple(allowed))}
         assert stray == set(), name
     text = "\n".join(file.read_text() for file in PYTHON)
     assert not re.search(r"hashlib\.(md5|sha1|new)\b|hashes\.(MD5|SHA1)\b|\b(AESCCM|ECB|CBC|RSA)\(", text)
@@ -315,3 +319,86 @@ def test_migrations_make_no_account() -> None:
         for file in migrations
         if "get_model" in file.read_text() and made.search(file.read_text())
     ] == []
+
+
+def is_of_ours(node: ast.expr) -> bool:
+    """A constant, a name in capitals, or marks set between such."""
+    if isinstance(node, ast.Constant):
+        return True
+    if isinstance(node, ast.JoinedStr):
+        return all(is_of_ours(each) for each in node.values)
+    if isinstance(node, ast.FormattedValue):
+        return is_of_ours(node.value)
+    if isinstance(node, ast.BinOp):
+        return is_of_ours(node.left) and is_of_ours(node.right)
+    if isinstance(node, ast.Call):
+        return ast.unparse(node.func) in {"re.escape", "map", "'|'.join", "str"}
+    return isinstance(node, ast.Name | ast.Attribute | ast.Subscript)
+
+
+# A group that is nothing but a repetition, and is repeated itself.
+TWICE = re.compile(r"\((?:\?:)?(?:\[[^\]]*\]|\\[wdsWDS]|\.)[+*]\)[+*{]")
+
+
+def test_regular_expressions_are_constants() -> None:
+    """1.2.9, 1.3.12: none is made of what somebody sent, and none repeats a repetition."""
+    for name, function, call in CALLS:
+        if re.fullmatch(r"re\.(compile|match|fullmatch|search|sub|split|findall|finditer)", function):
+            assert is_of_ours(call.args[0]), f"{name}: {ast.unparse(call)}"
+            if isinstance(call.args[0], ast.Constant):
+                text = call.args[0].value
+                words = text.decode("latin-1") if isinstance(text, bytes) else str(text)
+                assert not TWICE.search(words), f"{name}: {words}"
+
+
+def test_format_strings_are_constants() -> None:
+    """1.3.10: `format` fills words of ours, never words that were sent."""
+    wrong = [
+        f"{name}: {ast.unparse(call)}"
+        for name, function, call in CALLS
+        if function.endswith(".format")
+        and isinstance(call.func, ast.Attribute)
+        and isinstance(call.func.value, ast.Call)
+    ]
+    assert wrong == []
+
+
+def test_names_of_downloads_are_ours() -> None:
+    """5.4.1, 5.4.2: what stands in `Content-Disposition` does not come from a request."""
+    found = [
+        (name, line)
+        for name, text in ((name_of(file), file.read_text()) for file in PYTHON)
+        for line in text.splitlines()
+        if "filename=" in line and ("Disposition" in line or "attachment" in line)
+    ]
+    assert found
+    assert [each for each in found if re.search(r"request|\.POST|\.GET|\.FILES", each[1])] == []
+
+
+def test_there_are_no_hints_and_no_questions() -> None:
+    """6.4.2: no field and no word of a page asks for what others could know."""
+    asks = re.compile(r"password hint|secret question|security question|mother's", re.IGNORECASE)
+    files = [*TEMPLATES, *PYTHON]
+    assert [name_of(file) for file in files if asks.search(file.read_text(encoding="utf-8"))] == []
+
+
+def test_the_demo_is_no_part_of_what_answers() -> None:
+    """15.2.3: no address leads to it, and nothing imports it."""
+    assert importers("keyctl.demo") <= {name for name in IMPORTS if name.startswith("keyctl/demo/")}
+    assert not (DEMO / "urls.py").exists()
+    locked = (ROOT / "requirements.txt").read_text()
+    assert not re.search(r"^(pytest|hypothesis|schemathesis|playwright|coverage)==", locked, re.MULTILINE)
+
+
+def test_scripts_set_no_key_that_was_sent_on_a_prototype() -> None:
+    """15.3.6: nothing is merged deeply, and no name that was sent leads to a prototype."""
+    merged = r"__proto__|\.prototype\s*\[|Object\.setPrototypeOf|deepMerge"
+    wrong = re.compile(merged + r"|\bfor \((?:const|let|var) \w+ in\b")
+    assert [name_of(file) for file in SCRIPTS if wrong.search(file.read_text())] == []
+
+
+def test_logs_go_to_standard_error_alone() -> None:
+    """16.2.3: to no file, no socket and no mail."""
+    handlers = re.findall(r'"class": "([\w.]+)"', (ROOT / "keyctl" / "lib" / "logs.py").read_text())
+    assert set(handlers) == {"logging.StreamHandler"}
+    assert importers("logging.handlers") == set()

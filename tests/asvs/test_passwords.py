@@ -146,3 +146,17 @@ def test_passwords_are_kept_by_argon2id_with_enough_of_everything(settings: Sett
 
 def test_nobody_is_there_before_somebody_is_made(db: None) -> None:
     assert get_user_model().objects.count() == 0
+
+
+def test_codes_are_long_enough_not_to_be_guessed(client: Client, db: None) -> None:
+    """6.5.4 asks for 20 bits of a code, 7.2.3 for 128 of a session."""
+    assert product.MFA_RECOVERY_CODE_DIGITS * 3.32 >= 20
+    client.force_login(make_user("whoever"))
+    keys = {client.cookies[product.SESSION_COOKIE_NAME].value}
+    for _ in range(20):
+        client.force_login(make_user())
+        keys.add(client.cookies[product.SESSION_COOKIE_NAME].value)
+    assert len(keys) == 21
+    # 32 signs of 36 are 165 bits.
+    assert all(len(key) >= 32 for key in keys)
+    assert len(set("".join(keys))) == 36

@@ -1,12 +1,15 @@
-"""What a request may say, and what is not believed: 4.1.3, 4.1.4, 13.4, 14.2.1, 15.3.4, 15.3.7, 16.3 of the ASVS."""
+"""What a request may say, and what is not believed: 4.1, 13.4, 14.2.1, 15.3 and 16.3 of the ASVS."""
 
 import logging
+import re
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from django.test import Client, override_settings
 from django.urls import reverse
 
 from keyctl.audit.models import Event
+from keyctl.lib.logs import configuration
 from tests.cast import Cast
 from tests.factories import PASSWORD
 
@@ -126,3 +129,37 @@ def test_a_form_from_elsewhere_is_refused(cast: Cast) -> None:
     )
     assert refused.status_code == 403
     assert client.post(reverse("accounts:sign-out"), {"csrfmiddlewaretoken": token}).status_code == 302
+
+
+def test_every_page_leads_out(cast: Cast, client: Client) -> None:
+    """7.4.4: the frame of every page holds the button, in plain sight."""
+    client.force_login(cast.administrator)
+    for name in ("home", "places:list", "operations:security", "accounts:me", "jobs:list"):
+        page = client.get(reverse(name), follow=True).content.decode()
+        assert f'action="{reverse("accounts:sign-out")}"' in page, name
+
+
+def line(kind: str, words: str, **facts: str) -> str:
+    """A record as the product writes it."""
+    made = dict(configuration(kind)["formatters"]["plain"])
+    formatter: logging.Formatter = made.pop("()")(**made)
+    record = logging.LogRecord("keyctl", logging.WARNING, __file__, 1, words, (), None)
+    vars(record).update(facts)
+    return formatter.format(record)
+
+
+@pytest.mark.parametrize("kind", ["lines", "json"])
+def test_a_name_with_line_ends_forges_no_line(kind: str) -> None:
+    """16.4.1: whatever is sent, a line of the log is one line."""
+    for end in ("\n", "\r\n", "\r", "\u2028", "\x85", "\x0b"):
+        told = line(kind, f"Not Found: /x{end}2026-01-01 forged", path=f"a{end}b")
+        assert len(told.splitlines()) == 1, repr(told)
+
+
+@pytest.mark.parametrize("kind", ["lines", "json"])
+def test_times_of_logs_are_in_utc(kind: str) -> None:
+    """16.2.2"""
+    stamp = re.search(r"20\d\d-\d\d-\d\dT[\d:.]+(Z|\+00:00)", line(kind, "x"))
+    assert stamp is not None
+    told = datetime.fromisoformat(stamp[0])
+    assert abs(datetime.now(UTC) - told) < timedelta(minutes=1)

@@ -15,6 +15,9 @@ from typing import Any
 import pytest
 from django.core.exceptions import ImproperlyConfigured
 from django.core.mail.backends.smtp import EmailBackend
+from gunicorn.config import Config  # type: ignore[import-untyped]
+from gunicorn.http.errors import ParseException  # type: ignore[import-untyped]
+from gunicorn.http.parser import RequestParser  # type: ignore[import-untyped]
 
 from keyctl.lib.database import from_url
 from keyctl.lib.env import address
@@ -133,3 +136,20 @@ def test_a_contact_that_could_bring_a_line_of_its_own_stops_the_start(
     monkeypatch.setenv("KEYCTL_SECURITY_CONTACT", wrong)
     with pytest.raises(ImproperlyConfigured, match="KEYCTL_SECURITY_CONTACT"):
         address("KEYCTL_SECURITY_CONTACT")
+
+
+BEGINNING = b"POST / HTTP/1.1\r\nHost: 127.0.0.1\r\n"
+SMUGGLED = [
+    b"Content-Length: 5\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\nGET /x",
+    b"Content-Length: 5\r\nContent-Length: 6\r\n\r\nabcdef",
+    b"Transfer-Encoding: xchunked\r\n\r\n0\r\n\r\n",
+    b"X-A: b\r\n c: d\r\n\r\n",
+]
+
+
+@pytest.mark.parametrize("raw", SMUGGLED)
+def test_two_lengths_of_one_request_are_refused(raw: bytes) -> None:
+    """4.2.1, RFC 9112, 6.1 to 6.3: by the server's own reader of requests, as our unit starts it."""
+    requests = RequestParser(Config(), iter([BEGINNING + raw]), ("127.0.0.1", 40000))
+    with pytest.raises(ParseException):
+        next(requests)
