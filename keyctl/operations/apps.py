@@ -13,12 +13,14 @@ class OperationsConfig(AppConfig):
     def ready(self) -> None:
         from keyctl.jobs.routines import register_routine
         from keyctl.lib.datafolder import check_data_folder
+        from keyctl.lib.sqlite import check_library
         from keyctl.operations.backup.nightly import back_up_every_night
         from keyctl.operations.estate.checking import check_every_night
         from keyctl.operations.estate.laws import register_laws
         from keyctl.operations.history.rounds import check_every_entry, check_new_entries
 
         checks.register(check_data_folder)
+        checks.register(check_library)
         register_laws()
         register_routine(
             "estate.check", "Hold all data against the laws", check_every_night, every=timedelta(days=1)

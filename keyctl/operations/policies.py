@@ -14,6 +14,7 @@ POLICIES = {
     "metrics": Policy.for_all("GET"),
     "contact": Policy.for_all("GET"),
     "security": Policy.for_roles(reads=READERS_OF_POSTURE),
+    "data": Policy.for_roles(reads=READERS_OF_POSTURE),
 }
 
 OUTSIDE = {

@@ -8,5 +8,6 @@ urlpatterns = [
     path("health/ready", views.ready, name="ready"),
     path("metrics", views.figures, name="metrics"),
     path("security/", views.security, name="security"),
+    path("security/data/", views.data, name="data"),
     path(".well-known/security.txt", views.contact, name="contact"),
 ]

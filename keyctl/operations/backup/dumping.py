@@ -7,24 +7,29 @@
     {"checkpoint": {...}}                     signed checkpoints of the history
     {"end": "…", "signed_by": "…", "signature": "…"}
 
-The digest of a table is the sum of the SHA-256 of its lines: the same in whatever order rows come.
+The digest of a table is the sum of the SHA-256 of its lines, the names in objects sorted: the same in
+whatever order rows come, and PostgreSQL keeps no order of names.
 """
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 from keyctl.audit import signing
-from keyctl.audit.checkpoints import Checkpoint
+from keyctl.audit.checkpoints import Checkpoint, latest_checkpoint
 from keyctl.lib.errors import Refused
 from keyctl.operations.backup.tables import Table
 
 AT_ONCE = 2000
 DIGEST_BYTES = 32
 
-_encode = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+_encode: Callable[[Any], str] = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+_encode_sorted: Callable[[Any], str] = json.JSONEncoder(
+    ensure_ascii=False, separators=(",", ":"), sort_keys=True
+).encode
 
 
 @dataclass
@@ -34,9 +39,10 @@ class Tally:
     rows: int = 0
     total: int = 0
 
-    def add(self, line: bytes) -> None:
+    def add(self, table: Table, row: list[Any], line: bytes) -> None:
+        told = _encode_sorted(row).encode() if table.has_json else line
         self.rows += 1
-        self.total += int.from_bytes(hashlib.sha256(line).digest(), "big")
+        self.total += int.from_bytes(hashlib.sha256(told).digest(), "big")
 
     @property
     def digest(self) -> str:
@@ -50,8 +56,8 @@ def as_line(fields: Any) -> bytes:
     return _encode(fields).encode()
 
 
-def rows_of(table: Table, using: str) -> Iterator[bytes]:
-    """Its rows as lines, some thousands in memory at a time."""
+def rows_of(table: Table, using: str) -> Iterator[tuple[list[Any], bytes]]:
+    """Its rows, and each as a line; some thousands in memory at a time."""
     changes = [(index, kind.written) for index, kind in enumerate(table.kinds) if kind.written]
     names = [field.attname for field in table.fields]
     rows = table.model._base_manager.using(using).order_by("pk").values_list(*names)
@@ -61,7 +67,7 @@ def rows_of(table: Table, using: str) -> Iterator[bytes]:
             for index, change in changes:
                 if values[index] is not None:
                     values[index] = change(values[index])
-            yield as_line(values)
+            yield values, as_line(values)
     except (AttributeError, TypeError, ValueError) as error:
         raise Refused(
             f"A row of {table.name} holds what cannot be there ({type(error).__name__}), so there "
@@ -71,26 +77,35 @@ def rows_of(table: Table, using: str) -> Iterator[bytes]:
 
 def tally_of(table: Table, using: str = "default") -> Tally:
     tally = Tally()
-    for line in rows_of(table, using):
-        tally.add(line)
+    for row, line in rows_of(table, using):
+        tally.add(table, row, line)
     return tally
 
 
 def dump_table(table: Table, using: str) -> Iterator[bytes]:
     yield as_line({"table": table.name, "columns": table.columns})
     tally = Tally()
-    for line in rows_of(table, using):
-        tally.add(line)
+    for row, line in rows_of(table, using):
+        tally.add(table, row, line)
         yield line
     yield as_line(tally.as_fields())
 
 
 def end_of(digest: bytes) -> bytes:
-    """Signed by the key of the history: who has the public key of backups alone can forge none."""
-    if not signing.has_key():
-        signing.make_key()
-    signature = signing.sign(signed_text(digest)).hex()
-    return as_line({"end": digest.hex(), "signed_by": signing.public_key().hex(), "signature": signature})
+    """Signed by the key of the history: who has the public key of backups alone can forge none. Where that
+    key is missing there is still a backup; bringing it back says that nobody signed it."""
+    signed_by, signature = "", ""
+    if _has_signing_key():
+        signed_by, signature = signing.public_key().hex(), signing.sign(signed_text(digest)).hex()
+    return as_line({"end": digest.hex(), "signed_by": signed_by, "signature": signature})
+
+
+def _has_signing_key() -> bool:
+    """Made here in an installation that never signed; one that did must get its own key back."""
+    if not signing.has_key() and latest_checkpoint() is None:
+        with suppress(OSError):
+            signing.make_key()
+    return signing.has_key()
 
 
 def signed_text(digest: bytes) -> bytes:

@@ -71,8 +71,9 @@ def _refuse_signer(contents: Contents, signed_by: str) -> None:
     wanted = signed_by or (signing.public_key().hex() if signing.has_key() else "")
     if wanted and wanted != contents.signed_by:
         raise Refused(
-            f"The backup was signed by {contents.signed_by}, and not by {wanted}. Put the history.key of "
-            "that installation into the secrets folder, or name the key that you noted with --signed-by."
+            f"The backup was signed by {contents.signed_by or 'nobody'}, and not by {wanted}. Put the "
+            "history.key of that installation into the secrets folder, or name the key that you noted with "
+            "--signed-by."
         )
 
 
@@ -116,6 +117,8 @@ def _vault_words() -> str:
 
 
 def _history_words(contents: Contents) -> str:
+    if not contents.signed_by:
+        return "Nobody signed the backup: the key of the history was missing when it was made."
     if signing.has_key() and signing.public_key().hex() == contents.signed_by:
         return ""
     return (

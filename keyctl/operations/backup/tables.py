@@ -10,7 +10,7 @@ from django.db import models
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
-from keyctl.operations.backup.values import Kind, kind_of
+from keyctl.operations.backup.values import JSON, Kind, kind_of
 
 # Who is signed in, ways back that were made, what limits counted: after a restore everybody signs in again.
 LEFT_OUT = {"accounts_session", "accounts_tally", "accounts_wayback", "django_session"}
@@ -37,6 +37,10 @@ class Table:
         """As they stand in the file."""
         return [[name, kind.name] for name, kind in zip(self.names, self.kinds, strict=True)]
 
+    @cached_property
+    def has_json(self) -> bool:
+        return JSON in self.kinds
+
     @property
     def names(self) -> list[str]:
         return [str(field.column) for field in self.fields]
@@ -57,7 +61,10 @@ def kept_tables() -> list[Table]:
 
 
 def applied_migrations(connection: Any) -> list[str]:
-    return sorted(f"{app} {name}" for app, name in MigrationRecorder(connection).applied_migrations())
+    """Without those of apps that keyctl once had."""
+    apps_here = {each.split(" ")[0] for each in own_migrations()}
+    applied = MigrationRecorder(connection).applied_migrations()
+    return sorted(f"{app} {name}" for app, name in applied if app in apps_here)
 
 
 @functools.cache

@@ -39,6 +39,7 @@ CHECKS: tuple[Check, ...] = (
         "All data sound",
         running.estate,
         "Run “manage.py check_estate”; it names each place and remedy.",
+        "operations:data",
     ),
     Check(
         "checkpoints",

@@ -35,7 +35,7 @@ class Estate:
 
 
 @pytest.fixture(scope="module")
-def built(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: Any) -> Iterator[Estate]:
+def built(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: Any) -> Estate:
     """One of everything, committed, on SQLite whatever the tests run on."""
     folder = tmp_path_factory.mktemp("estate")
     with installation(folder / "database", django_db_blocker) as database:
@@ -43,7 +43,7 @@ def built(tmp_path_factory: pytest.TempPathFactory, django_db_blocker: Any) -> I
         cast = gather()
         build_routes(cast)
         number_acts(cast)
-        yield Estate(folder, database, cast)
+    return Estate(folder, database, cast)
 
 
 def number_acts(cast: Cast) -> None:
@@ -56,15 +56,16 @@ def number_acts(cast: Cast) -> None:
 
 
 @pytest.fixture
-def estate(built: Estate, settings: Settings, tmp_path: Path) -> Iterator[Estate]:
+def estate(built: Estate, settings: Settings, tmp_path: Path, django_db_blocker: Any) -> Iterator[Estate]:
     """To stand on for a test, with folders and keys of its own."""
     use_folders(settings, tmp_path)
     # Its history goes on from test to test.
     settings.HISTORY_KEY_FILE = built.folder / "history.key"
     settings.CHECKPOINT_DIR = built.folder / "checkpoints"
     keys.make_keys_if_missing()
-    with standing_on(built.database):
+    with django_db_blocker.unblock(), standing_on(built.database):
         yield built
+    built.database.close()
 
 
 @pytest.fixture

@@ -88,6 +88,24 @@ def test_a_backup_that_another_installation_signed_is_refused(
     assert any(signer in sentence for sentence in restored.missing)
 
 
+def test_without_the_key_of_the_history_there_is_a_backup_that_nobody_signed(
+    estate: Estate, settings: Settings, tmp_path: Path, django_db_blocker: Any
+) -> None:
+    """No other key is made in its place, and where a signer is expected it is refused."""
+    sign_history()
+    key, missing = settings.HISTORY_KEY_FILE, tmp_path / "secrets" / "missing.key"
+    settings.HISTORY_KEY_FILE = missing
+    unsigned = make_backup()
+    assert not missing.exists()
+    settings.CHECKPOINT_DIR = tmp_path / "checkpoints"
+    with installation(tmp_path / "elsewhere", django_db_blocker):
+        settings.HISTORY_KEY_FILE = key
+        with pytest.raises(Refused, match="signed by nobody"):
+            restore_backup(unsigned.file)
+        settings.HISTORY_KEY_FILE = missing
+        assert any("Nobody signed" in sentence for sentence in restore_backup(unsigned.file).missing)
+
+
 def test_newer_checkpoints_are_not_written_over(made: Made, tmp_path: Path, django_db_blocker: Any) -> None:
     """Whoever brings an older state back must say so: the folder proves what would be gone."""
     sign_history()

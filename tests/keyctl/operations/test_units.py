@@ -17,7 +17,7 @@ import pytest
 from django.conf import settings
 
 FOLDER = settings.BASE_DIR / ".deploy"
-UNITS = ("keyctl-web.service", "keyctl-work.service", "keyctl-watch.service")
+UNITS = ("keyctl-web.service", "keyctl-work.service", "keyctl-watch.service", "keyctl-backup.service")
 
 
 def unit(name: str) -> ConfigParser:
@@ -121,7 +121,7 @@ def test_keys_come_as_credentials_and_stand_in_no_unit() -> None:
 @pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="systemd is not here")
 def test_systemd_itself_finds_no_fault(tmp_path: Path) -> None:
     """Told what is missing on this machine, it is told to look past: the program of the example's folder."""
-    for name in (*UNITS, "keyctl-watch.timer"):
+    for name in (*UNITS, "keyctl-watch.timer", "keyctl-backup.timer"):
         text = (FOLDER / name).read_text().replace("/srv/keyctl/.venv/bin/python", sys.executable)
         (tmp_path / name).write_text(text.replace("User=keyctl", "User=root"))
     told = subprocess.run(  # noqa: S603 (systemd's own checker, on copies of our files)
