@@ -20,6 +20,7 @@ from keyctl.lib.traces import trace_without_values
 from keyctl.places.access import has_role
 from keyctl.places.roles import STAFF
 from keyctl.vault import services as vault
+from keyctl.vault.errors import Sealed
 
 logger = logging.getLogger(__name__)
 
@@ -55,7 +56,8 @@ def _carry_out(job: Job) -> None:
         outcome = _do(job)
     except Cancelled:
         _end(job, Job.State.STOPPED)
-    except WorkerEnds:
+    except (WorkerEnds, Sealed):
+        # Where the vault's key is missing, no worker takes a job until it is back.
         give_back(job)
     except OperationalError as error:
         # The database was busy or away for too long. Nothing is written now: the reaper takes the job up.

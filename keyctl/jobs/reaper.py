@@ -73,7 +73,7 @@ def _take(found: Job) -> bool:
     job.run = None
     if job.state == Job.State.STOPPING:
         job.state, job.ended_at = Job.State.STOPPED, timezone.now()
-    elif job.attempts >= MOST_ATTEMPTS:
+    elif job.attempts >= MOST_ATTEMPTS and not vault.why_closed():
         job.state, job.ended_at = Job.State.FAILED, timezone.now()
         job.failure = vault.seal(job, "failure", GAVE_UP)
     else:

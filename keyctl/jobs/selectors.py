@@ -53,7 +53,7 @@ def failure_shown_to(actor: User, job: Job) -> str:
     if job.failure is None:
         return ""
     if job.actor == actor or may_open_files(actor, job):
-        return vault.unseal(job, "failure")
+        return vault.why_closed() or vault.unseal(job, "failure")
     return "It could not be done. Why, only the person who started it is shown."
 
 

@@ -20,6 +20,7 @@ from keyctl.jobs.models import Job, WorkerSign
 from keyctl.jobs.reaper import reap
 from keyctl.jobs.routines import run_due
 from keyctl.jobs.running import ending
+from keyctl.vault import services as vault
 
 logger = logging.getLogger(__name__)
 
@@ -72,9 +73,9 @@ def work(*, until_empty: bool = False, with_parent: bool = False) -> None:
 
 
 def take_one() -> bool:
-    """Do the next task of the queue; False where none waits."""
+    """Do the next task of the queue; False where none waits, or all wait for the key of the vault."""
     # A look costs nothing; taking a task locks the database for a moment.
-    if not DBTaskResult.objects.ready().exists():
+    if not DBTaskResult.objects.ready().exists() or vault.why_closed():
         return False
     worker = OneTask()
     worker.run()

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from keyctl.places.models import Membership
 from keyctl.places.roles import STAFF, Role
+from keyctl.vault import services as vault
 
 EVERYBODY = tuple(Role)
 DECIDING = (Role.MANAGER, Role.OFFICER, Role.ADMINISTRATOR)
@@ -44,6 +45,7 @@ SECTIONS: tuple[Row, ...] = (
             Role.ADMINISTRATOR,
         ),
     ),
+    ("Looks", "reveals:home", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
     ("Desk", "desk:home", (Role.KEY_DESK,)),
     ("Keys", "keys:desk", (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
     ("Requests", "approvals:list", EVERYBODY),
@@ -139,7 +141,9 @@ def sections(request: HttpRequest) -> dict[str, Any]:
     if user is None or not user.is_authenticated:
         return {"sections": []}
     held = set(Membership.objects.filter(user=user).values_list("role", flat=True))
-    return {"sections": _offered(request, SECTIONS, held)}
+    # Who only asks for keys has no use for it.
+    trouble = vault.why_closed() if held & set(STAFF) else ""
+    return {"sections": _offered(request, SECTIONS, held), "vault_trouble": trouble}
 
 
 def _offered(request: HttpRequest, rows: Iterable[Row], held: set[str]) -> list[Section]:

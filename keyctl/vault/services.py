@@ -17,6 +17,7 @@ from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 from django.db import models
 
+from keyctl.lib.errors import Refused
 from keyctl.vault import ring
 from keyctl.vault.errors import Tampered
 from keyctl.vault.outer import KEY_BYTES, is_sealed, make_key_if_missing
@@ -30,6 +31,7 @@ __all__ = [
     "seal_bytes",
     "unseal",
     "unseal_bytes",
+    "why_closed",
 ]
 
 NONCE_BYTES = 12
@@ -77,6 +79,15 @@ def key_of(value: bytes) -> str:
     if value[:1] == LEGACY_VERSION:
         return ring.LEGACY
     return value[1:].hex() if value[:1] == VERSION else ""
+
+
+def why_closed() -> str:
+    """Why nothing can be sealed or opened just now, in a sentence; empty where it can."""
+    try:
+        ring.current()
+    except Refused as refusal:
+        return refusal.sentences[0]
+    return ""
 
 
 def fingerprint(scope: str, text: str) -> str:
