@@ -14,8 +14,9 @@ from keyctl.prints.errors import PrinterMissing
 
 Assets = Mapping[str, tuple[str, bytes]]
 
-# A page of a table takes some ten thousand signs, and a tenth of a second.
-LONGEST_PRINT = 8_000_000
+# So many elements take about a gigabyte and most of a minute (measured: 10,000 rows of a table).
+MOST_ELEMENTS = 50_000
+LONGEST_PRINT = 5_000_000
 
 SHEET_CSS = "css/print-sheet.css"
 LISTING_CSS = "css/print-listing.css"
@@ -77,7 +78,7 @@ def own_assets(assets: Assets) -> Any:
 
 def _bounded(html: str) -> str:
     """A print that may be set. Nothing on paper is read in another order than it was typed."""
-    if len(html) > LONGEST_PRINT:
+    if len(html) > LONGEST_PRINT or html.count("<") > 2 * MOST_ELEMENTS:
         raise Refused("This is too much for one print. Print it in parts.")
     return without_turning(html)
 

@@ -154,9 +154,10 @@ def test_strokes_are_strokes_and_nothing_else(path: str) -> None:
     assert process_time() - began < 1
 
 
-def test_a_print_has_its_size() -> None:
+@pytest.mark.parametrize("html", ["x" * (pdf.LONGEST_PRINT + 1), "<p></p>" * (pdf.MOST_ELEMENTS + 1)])
+def test_a_print_has_its_size(html: str) -> None:
     with pytest.raises(Refused, match="in parts"):
-        pdf.render_pdf("x" * (pdf.LONGEST_PRINT + 1))
+        pdf.render_pdf(html)
 
 
 def templates() -> Iterator[Path]:
