@@ -46,6 +46,16 @@ def make(tablets: int, doors: int, spares: int, benches: int, migrated: bool) ->
     }
 
 
+def make_contest(people: int) -> Json:
+    """One core that all of them may move; the tables are there."""
+    site = factories.make_site("CONTEST")
+    smiths = [factories.make_user(f"rival-{n}", site=site, role=Role.LOCKSMITH) for n in range(people)]
+    system = factories.make_system(site, actor=smiths[0], rng=random.Random(2))
+    core = factories.make_core(actor=smiths[0], site=site, system=system)
+    known = [{"person": str(smith.pk), "cookies": _session(smith)} for smith in smiths]
+    return {"core": str(core.pk), "tag": core.tag, "version": core.version, "people": known}
+
+
 def _make_tables(migrated: bool) -> None:
     if migrated:
         call_command("migrate", verbosity=0)

@@ -57,7 +57,7 @@ def outcomes(batches: Sequence[Sequence[Json]]) -> Counter[str]:
     return Counter(answer["outcome"] for batch in batches for answer in batch)
 
 
-@pytest.mark.parametrize("tablets", [2, 20])
+@pytest.mark.parametrize("tablets", [2, 50])
 def test_many_tablets_move_one_core(tablets: int, ground: Ground) -> None:
     estate = some_estate(ground)
     _, core, _ = estate.spots

@@ -1,0 +1,182 @@
+"""Swaps over HTTP through the deployed server: one swap with its history per commit, eight clients.
+
+Against the same server whose writers do not queue, and against a bare write and fsync on the same disk. Then
+fifty tablets that want one core. SQLite, or PostgreSQL where KEYCTL_DATABASE_URL names `postgresql` alone: a
+server of its own that waits for the disk is started for it. `KEYCTL_SWAPS_S` names other seconds of each run.
+"""
+
+import os
+import threading
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.bench.report import Report
+from tests.faults.contest import Contest
+from tests.faults.hands import Hand, Line, Wrong, hands_of
+from tests.faults.looking import looking_at
+from tests.faults.nursery import UNGATED
+from tests.faults.postgresql import cluster
+from tests.faults.serving import Ground, folder_on_disk
+
+CLIENTS, DOORS, SPARES = 8, 3, 3
+SECONDS = float(os.environ.get("KEYCTL_SWAPS_S", "8"))
+WARM_S = 1.0
+FSYNCS = 500
+FIFTY, ROUNDS = 50, 10
+WANTED = {"sqlite": 150.0, "postgresql": 120.0}
+WANTED_P95_S = {"sqlite": 0.060, "postgresql": 0.120}
+WANTED_MAX_S = 0.5
+ONE_PROCESS, TWO_PROCESSES = ("--workers", "1", "--threads", "8"), ("--workers", "2", "--threads", "4")
+
+
+@dataclass(frozen=True)
+class Run:
+    waits: list[float]
+    seconds: float
+    reads: list[float]
+
+    @property
+    def rate(self) -> float:
+        return len(self.waits) / self.seconds
+
+    def within(self, share: float) -> float:
+        return sorted(self.waits)[min(len(self.waits) - 1, int(len(self.waits) * share))]
+
+    def __str__(self) -> str:
+        half, most, rare, last = (self.within(share) * 1e3 for share in (0.5, 0.95, 0.99, 1))
+        reads = sorted(self.reads)
+        return (
+            f"{self.rate:,.0f} swaps/s; half within {half:.0f} ms, 95 % {most:.0f}, 99 % {rare:.0f}, "
+            f"all {last:.0f}; "
+            f"{len(reads)} pages read beside, 95 % within {reads[int(len(reads) * 0.95)] * 1e3:.0f} ms"
+        )
+
+
+def run(report: Report) -> None:
+    databases = ["postgresql"] if os.environ.get("KEYCTL_DATABASE_URL") == "postgresql" else ["sqlite"]
+    for database in databases:
+        with folder_on_disk() as folder, _ground(folder, database) as ground:
+            _swaps(report, ground, database)
+            _fifty(report, ground)
+
+
+@contextmanager
+def _ground(folder: Path, database: str) -> Iterator[Ground]:
+    if database == "sqlite":
+        with Ground(folder) as ground:
+            yield ground
+        return
+    with cluster(folder / "postgresql") as server, Ground(folder, server.url) as ground:
+        yield ground
+
+
+def _swaps(report: Report, ground: Ground, database: str) -> None:
+    estate = ground.run("estate:make", tablets=CLIENTS, doors=DOORS, spares=SPARES, benches=0, migrated=False)
+    report.note(f"{ground.run('looking_in:durability')}; {_load()}")
+    bare = _bare_fsync(ground.folder / "fsync")
+    ground.serve()
+    hands = hands_of(estate, ground.port, seed=1)
+    ground.kill()
+    for name, arguments in (("1 process, 8 threads", ONE_PROCESS), ("2 processes, 4 threads", TWO_PROCESSES)):
+        ours = _measured(ground, hands, arguments, {})
+        _tell(report, f"{database}, {name}", ours, bare, database)
+        if database == "sqlite":
+            theirs = _measured(ground, hands, arguments, {UNGATED: "1"})
+            report.note(f"  without the gate: {theirs}")
+            report.ratio(f"  {name}: longest wait, gate : none", ours.within(1), theirs.within(1), 1)
+    with looking_at(ground.database, ground.database_url) as look:
+        if faults := look.seen().faults:
+            raise Wrong("; ".join(faults))
+
+
+def _tell(report: Report, name: str, ours: Run, bare: float, database: str) -> None:
+    report.note(f"{name}: {ours}")
+    held = {
+        f">= {WANTED[database]:g}/s": ours.rate >= WANTED[database],
+        f"95 % <= {WANTED_P95_S[database] * 1e3:g} ms": ours.within(0.95) <= WANTED_P95_S[database],
+        f"all <= {WANTED_MAX_S * 1e3:g} ms": ours.within(1) <= WANTED_MAX_S,
+    }
+    words = ", ".join(f"{wanted}: {'met' if met else 'NOT met'}" for wanted, met in held.items())
+    report.note(
+        f"  wanted {words}; one write and fsync takes {bare * 1e3:.2f} ms here, "
+        f"a swap {1 / ours.rate / bare:.1f} times that"
+    )
+
+
+def _measured(
+    ground: Ground, hands: list[Hand], arguments: tuple[str, ...], environment: dict[str, str]
+) -> Run:
+    for hand in hands:
+        hand.line.hang_up()
+    ground.serve(*arguments, environment=environment)
+    waits: list[float] = []
+    reads: list[float] = []
+    end = time.perf_counter() + WARM_S + SECONDS
+    reader = threading.Thread(target=_read, args=(Line(ground.port, dict(hands[0].line.cookies)), end, reads))
+    reader.start()
+    with ThreadPoolExecutor(len(hands)) as pool:
+        list(pool.map(lambda hand: _work(hand, end, waits), hands))
+    reader.join()
+    ground.kill()
+    return Run(waits, SECONDS, reads)
+
+
+def _work(hand: Hand, end: float, waits: list[float]) -> None:
+    while (began := time.perf_counter()) < end:
+        hand.act()
+        if began > end - SECONDS:
+            waits.append(time.perf_counter() - began)
+
+
+def _read(line: Line, end: float, reads: list[float]) -> None:
+    """Somebody who looks at a page ten times a second."""
+    while (began := time.perf_counter()) < end:
+        status, _, _ = line.ask("GET", "/estate/")
+        if status != 200:
+            raise Wrong(f"status {status} for a page")
+        reads.append(time.perf_counter() - began)
+        time.sleep(0.1)
+
+
+def _fifty(report: Report, ground: Ground) -> None:
+    """Fifty who want the same core in the same moment: by its page, version after version; then by tablet."""
+    estate = ground.run("estate:make_contest", people=FIFTY)
+    version = estate["version"]
+    for arguments in (ONE_PROCESS, TWO_PROCESSES):
+        ground.serve(*arguments)
+        contest = Contest(estate, ground.port)
+        waits = [wait for nth in range(ROUNDS) for wait in contest.by_page(version + nth)]
+        version += ROUNDS
+        _tell_contest(report, f"{' '.join(arguments)}, {ROUNDS} versions by page", waits)
+        if arguments is TWO_PROCESSES:
+            # The last, for then the core is disputed.
+            _tell_contest(report, "by tablet", contest.by_tablet(version))
+        contest.hang_up()
+        ground.kill()
+
+
+def _tell_contest(report: Report, name: str, waits: list[float]) -> None:
+    waits.sort()
+    met = "met" if waits[-1] <= 1 else "NOT met"
+    half = waits[len(waits) // 2]
+    report.note(
+        f"{FIFTY} on one core, {name}: one winner each; half within {half * 1e3:.0f} ms, "
+        f"all within {waits[-1] * 1e3:.0f} ms (wanted 1 s: {met})"
+    )
+
+
+def _bare_fsync(file: Path) -> float:
+    began = time.perf_counter()
+    with file.open("wb", buffering=0) as out:
+        for _ in range(FSYNCS):
+            out.write(b"x" * 4096)
+            os.fsync(out.fileno())
+    return (time.perf_counter() - began) / FSYNCS
+
+
+def _load() -> str:
+    return f"load of the machine before: {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores"
