@@ -36,7 +36,13 @@ TAKEN_FROM_ALL = get("yes", "withdrawn", *TWIN_NAMES)
 
 NOT_A_LOCKSMITH_S = get("403", "officer", "misplaced") | get("404", "twin-locksmith", "twin-officer")
 
+# Open to all, and what comes without its first step, or ends, leads to the sign-in.
+TO_THE_SIGN_IN = {"nobody": "sign-in"}
+
 EXCEPTIONS: dict[tuple[str, str], Cells] = {
+    **both_methods("accounts:second-factor", TO_THE_SIGN_IN),
+    ("accounts:sign-in-passkey", "POST"): TO_THE_SIGN_IN,
+    ("accounts:sign-out", "POST"): TO_THE_SIGN_IN,
     # A code leads where the thing that carries it may be looked at.
     ("find-by-tag", "GET"): get("403", "requester", "misplaced") | get("404", "withdrawn", *TWIN_NAMES),
     # The asker's own request; the building's manager decides it.
