@@ -6,22 +6,22 @@ from keyctl.places.policies import ADMINISTRATOR
 from keyctl.places.roles import Role
 
 READERS = (Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)
-KEEPERS = (Role.ADMINISTRATOR, Role.INTEGRATION)
 REGISTRARS = (Role.KEY_DESK, Role.ADMINISTRATOR)
 
 LIST = Named("directory.PeopleList", (), is_wider=True)
 
 POLICIES = {
     "list": Policy.for_roles(reads=READERS),
-    "new": Policy.for_roles(reads=KEEPERS, writes=KEEPERS),
+    "new": Policy.for_roles(reads=ADMINISTRATOR, writes=ADMINISTRATOR),
     "person": Policy.for_roles(reads=READERS, at=PERSON),
-    "change": Policy.for_roles(reads=ADMINISTRATOR, writes=ADMINISTRATOR, at=PERSON),
-    "leave": Policy.for_roles(writes=ADMINISTRATOR, at=PERSON),
-    "return": Policy.for_roles(writes=ADMINISTRATOR, at=PERSON),
+    # A person belongs to no site: whoever administers none is told so.
+    "change": Policy.for_roles(reads=ADMINISTRATOR, writes=ADMINISTRATOR),
+    "leave": Policy.for_roles(writes=ADMINISTRATOR),
+    "return": Policy.for_roles(writes=ADMINISTRATOR),
     "register": Policy.for_roles(writes=REGISTRARS, at=PERSON),
-    "tie": Policy.for_roles(writes=ADMINISTRATOR, at=PERSON),
-    "lists": Policy.for_roles(reads=KEEPERS),
-    "bring": Policy.for_roles(reads=KEEPERS, writes=KEEPERS),
+    "tie": Policy.for_roles(writes=ADMINISTRATOR),
+    "lists": Policy.for_roles(reads=ADMINISTRATOR),
+    "bring": Policy.for_roles(reads=ADMINISTRATOR, writes=ADMINISTRATOR),
     "list-detail": Policy.for_roles(reads=ADMINISTRATOR, at=LIST),
     "columns": Policy.for_roles(reads=ADMINISTRATOR, writes=ADMINISTRATOR, at=LIST),
     "apply": Policy.for_roles(writes=ADMINISTRATOR, at=LIST),
