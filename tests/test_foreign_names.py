@@ -14,6 +14,8 @@ from django.urls import Resolver404, resolve
 from pytest_django import DjangoDbBlocker
 
 from keyctl.lib.policy import declared
+from tests.api.client import ROOT, make_api
+from tests.api.walk import description
 from tests.matrix.asking import Asker, quiet, undone, writes_seen
 from tests.matrix.expected import rows
 from tests.matrix.pages import Form, forms_of
@@ -179,3 +181,52 @@ def test_no_typed_tag_reaches_another_site(walk: Walk) -> None:
             wrong[choice.key] = (answer.status_code, leaks, told)
     assert len(walk.typed) > 100
     assert wrong == {}
+
+
+def test_no_filter_of_the_api_reaches_another_site(walk: Walk) -> None:
+    """Every filter of every list that is described, by everything of the other site that it could name."""
+    api = make_api(walk.worlds.cast.administrator, walk.worlds.cast.north)
+    sent = [(path, name, value) for path, name in filters() for value in values_for(walk.worlds, name)]
+    wrong = {}
+    for path, name, value in sent:
+        answer = api.get(path, **{name: value})
+        if leaks := walk.worlds.leaks(answer.content.decode(), but=value):
+            wrong[path, name] = leaks
+    assert len(sent) > 20
+    assert wrong == {}
+
+
+def filters() -> list[tuple[str, str]]:
+    described = ((path.removeprefix(ROOT), each) for path, each in description()["paths"].items())
+    lists = [(path, each["get"]) for path, each in described if "get" in each and "{" not in path]
+    return [(path, each["name"]) for path, get in lists for each in get.get("parameters", [])]
+
+
+def values_for(worlds: Worlds, name: str) -> list[str]:
+    models = ("places.Site", "places.Building", "places.Door", "places.Housing", "cores.Core")
+    ids = [worlds.foreign_ids[model][0] for model in models]
+    codes = [worlds.foreign.cast.north.code, *worlds.tag_of.values()]
+    return codes if name in {"code", "tag", "system", "number", "name"} else ids
+
+
+@pytest.mark.parametrize(
+    ("kind", "names", "model"),
+    [
+        ("swap", "housings", "places.Housing"),
+        ("pin", "cores", "cores.Core"),
+        ("inspect", "doors", "places.Door"),
+        ("decode", "cores", "cores.Core"),
+    ],
+)
+def test_no_order_of_a_program_names_what_belongs_to_another_site(
+    kind: str, names: str, model: str, walk: Walk
+) -> None:
+    api = make_api(walk.worlds.cast.administrator, walk.worlds.cast.north)
+    strange = walk.worlds.foreign_ids[model][:1]
+    sites = [str(walk.worlds.cast.north.pk), str(walk.worlds.cast.south.pk)]
+    for site in sites:
+        body = {"kind": kind, "site": site, "title": "Work", names: strange}
+        with undone(), writes_seen() as written:
+            answer = api.post("work-orders/", body)
+        assert answer.status_code in {400, 403, 404, 422}, answer.content
+        assert [each.sql for each in written if "api_token" not in each.sql] == []
