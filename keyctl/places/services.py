@@ -1,11 +1,11 @@
 """Writing down the places: sites, buildings, floors, doors and housings, and who holds which role."""
 
-import secrets
 from typing import Any
 
 from django.db import transaction
 
 from keyctl.accounts.models import User
+from keyctl.accounts.services import make_first_code
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
 from keyctl.places.access import require_role
@@ -123,12 +123,11 @@ def add_door_with_housing(*, actor: User, floor: Floor, kind: str, construction:
 def add_person(
     *, actor: User, site: Site, username: str, display_name: str, role: Role, email: str = ""
 ) -> tuple[User, str]:
-    """A new person with a first password, which is nowhere stored in plain: it is shown once."""
+    """A new person without a password, and the code by which they set one: shown once, good for one use."""
     require_role(actor, site, Role.ADMINISTRATOR)
     if User.objects.filter(username=username).exists():
         raise Refused(f"Somebody signs in as {username} already; choose another sign-in name.")
-    password = "-".join(secrets.token_hex(2) for _ in range(4))
-    user = User.objects.create_user(username, display_name=display_name, email=email, password=password)
+    user = User.objects.create_user(username, display_name=display_name, email=email)
     record(
         actor=actor,
         verb="person.added",
@@ -137,7 +136,7 @@ def add_person(
         subjects=[user],
     )
     grant_role(actor=actor, user=user, site=site, role=role)
-    return user, password
+    return user, make_first_code(user=user)
 
 
 @transaction.atomic

@@ -1,4 +1,4 @@
-"""Coming back in by a code that was made at the machine, with a new password."""
+"""Setting a password by a code for one use."""
 
 from typing import Any
 
@@ -18,7 +18,7 @@ class WayBackForm(forms.Form):
     )
     code = forms.CharField(
         max_length=60,
-        label="The code from the machine",
+        label="The code",
         widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false", "class": "code"}),
     )
     new_password = forms.CharField(

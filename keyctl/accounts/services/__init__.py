@@ -16,7 +16,12 @@ from keyctl.accounts.services.sign_ins import (
     note_failure,
     note_sign_in,
 )
-from keyctl.accounts.services.ways_back import find_way_back, make_way_back, take_way_back
+from keyctl.accounts.services.ways_back import (
+    find_way_back,
+    make_first_code,
+    make_way_back,
+    take_way_back,
+)
 
 __all__ = [
     "add_app",
@@ -27,6 +32,7 @@ __all__ = [
     "end_sessions",
     "end_sign_in",
     "find_way_back",
+    "make_first_code",
     "make_recovery_codes",
     "make_way_back",
     "note_failure",

@@ -1,18 +1,20 @@
-"""A way back in for somebody who lost every factor, or the password: made at the machine, for one use."""
+"""A code for one use, by which a person sets a password: for the first sign-in, and as a way back in for
+somebody who lost every factor, or the password; the latter is made at the machine."""
 
 import secrets
 from datetime import timedelta
 from hashlib import sha256
 
+from allauth.mfa.models import Authenticator
 from django.db import transaction
 from django.utils import timezone
 
 from keyctl.accounts.models import User, WayBack
-from keyctl.accounts.services.factors import reset_factors
+from keyctl.accounts.services.sessions import drop_sessions
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
 
-HOLDS_FOR = timedelta(minutes=30)
+HOLDS_FOR, FIRST_HOLDS_FOR = timedelta(minutes=30), timedelta(days=3)
 NOT_TAKEN = "The name and the code do not belong together, or the code was used or is too old."
 
 
@@ -21,9 +23,7 @@ def make_way_back(*, user: User) -> str:
     """Whoever sits at the machine made it, so history names nobody. Codes from before hold no more."""
     if not user.is_active:
         raise Refused(f"The sign-in of {user} has ended. Open it again first.")
-    code = "-".join(secrets.token_hex(4) for _ in range(4))
-    WayBack.objects.filter(user=user, used_at=None).delete()
-    WayBack.objects.create(user=user, digest=_digest(code), expires_at=timezone.now() + HOLDS_FOR)
+    code = _new_code(user, HOLDS_FOR)
     record(
         actor=None,
         verb="account.way_back_made",
@@ -33,7 +33,18 @@ def make_way_back(*, user: User) -> str:
     return code
 
 
-@transaction.atomic
+def make_first_code(*, user: User) -> str:
+    """For somebody new, who has no password yet. The caller's service tells of the person, and so of this."""
+    return _new_code(user, FIRST_HOLDS_FOR)
+
+
+def _new_code(user: User, holds_for: timedelta) -> str:
+    code = "-".join(secrets.token_hex(4) for _ in range(4))
+    WayBack.objects.filter(user=user, used_at=None).delete()
+    WayBack.objects.create(user=user, digest=_digest(code), expires_at=timezone.now() + holds_for)
+    return code
+
+
 def find_way_back(*, username: str, code: str) -> WayBack:
     found = WayBack.objects.select_related("user").filter(
         digest=_digest(code.strip().lower()),
@@ -57,7 +68,14 @@ def take_way_back(*, way: WayBack, new_password: str) -> User:
     user = way.user
     user.set_password(new_password)
     user.save(update_fields=["password"])
-    reset_factors(actor=user, user=user, why="coming back in by a code made at the machine")
+    factors = Authenticator.objects.filter(user=user).delete()[0]
+    record(
+        actor=user,
+        verb="account.way_back_taken",
+        sentence="set a password by a code for one use; second factors and sessions from before ended",
+        subjects=[user],
+        detail={"factors": factors, "sessions_ended": drop_sessions(user)},
+    )
     return user
 
 

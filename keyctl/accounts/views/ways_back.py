@@ -1,4 +1,4 @@
-"""Coming back in without password or factors, by a code that was made at the machine."""
+"""Setting a password by a code for one use: at the first sign-in, or to come back in."""
 
 from allauth.core.ratelimit import consume_or_429
 from django.contrib import messages
@@ -24,7 +24,7 @@ def way_back(request: Request) -> HttpResponseBase:
     form = WayBackForm(request.POST or None)
     if form.is_valid():
         take_way_back(way=form.way, new_password=form.cleaned_data["new_password"])
-        messages.success(request, "You have a new password. Sign in with it, then add a second factor.")
+        messages.success(request, "You have a new password. Sign in with it.")
         return redirect("accounts:sign-in")
     if form.is_bound:
         note_failure(address=address_of(request))

@@ -68,7 +68,7 @@ def new_manager(request: Request, pk: UUID) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET", "POST"])
 def people(request: Request) -> HttpResponse:
-    """Who holds which role. A new person's first password is on the answer and nowhere else."""
+    """Who holds which role. A new person's code for the first sign-in is on the answer and nowhere else."""
     access.require_administrator(request.user)
     sites = access.administered_sites(request.user)
     form = PersonForm(request.POST or None, sites=sites)

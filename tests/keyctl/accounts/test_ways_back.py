@@ -92,6 +92,6 @@ def test_history_tells_of_the_making_and_the_taking_and_the_database_holds_no_co
     assert code not in str(list(WayBack.objects.values()))
     take(code)
     made = Event.objects.get(verb="account.way_back_made")
-    taken = Event.objects.get(verb="account.factors_reset")
+    taken = Event.objects.get(verb="account.way_back_taken")
     assert (made.actor, taken.actor) == (None, cast.administrator)
     assert code not in f"{made.sentence}{made.detail}{taken.sentence}{taken.detail}"

@@ -1,10 +1,13 @@
 """Writing an estate down on pages, from an empty building to a door that can be asked for."""
 
+from datetime import timedelta
+
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
-from keyctl.accounts.models import User
+from keyctl.accounts.models import User, WayBack
 from keyctl.places.models import Building, BuildingManager, Door, Floor, Housing, Membership
 from keyctl.places.roles import Role
 from tests import factories
@@ -75,12 +78,23 @@ def test_nobody_of_another_site_becomes_a_manager(administrator: Client, buildin
     assert answer.status_code == 422
 
 
-def test_a_new_person_signs_in_with_the_password_shown_once(administrator: Client, cast: Cast) -> None:
+def test_a_new_person_sets_a_password_by_the_code_shown_once(administrator: Client, cast: Cast) -> None:
     facts = {"site": cast.north.pk, "username": "new-one", "display_name": "New One", "role": "locksmith"}
     page = administrator.post(reverse("places:people"), facts).content.decode()
-    password = page.split('class="secret-value">')[1].split("<")[0]
-    assert User.objects.get(username="new-one").check_password(password)
-    assert password not in administrator.get(reverse("places:people")).content.decode()
+    code = page.split('class="secret-value">')[1].split("<")[0]
+    assert code not in administrator.get(reverse("places:people")).content.decode()
+    assert not User.objects.get(username="new-one").has_usable_password()
+    own = {"new_password": "seven brass drawers", "again": "seven brass drawers"}
+    taken = {"username": "new-one", "code": code} | own
+    assert [Client().post(reverse("accounts:way-back"), taken).status_code for _ in range(2)] == [302, 422]
+    assert User.objects.get(username="new-one").check_password("seven brass drawers")
+
+
+def test_the_code_of_a_new_person_holds_for_three_days(administrator: Client, cast: Cast) -> None:
+    facts = {"site": cast.north.pk, "username": "new-one", "display_name": "New One", "role": "locksmith"}
+    administrator.post(reverse("places:people"), facts)
+    left = WayBack.objects.get(user__username="new-one").expires_at - timezone.now()
+    assert timedelta(days=2, hours=23) < left <= timedelta(days=3)
 
 
 def test_two_people_do_not_share_a_sign_in_name(administrator: Client, cast: Cast) -> None:
