@@ -19,6 +19,7 @@ from keyctl.demo import (
     field,
     keys,
     leavers,
+    looks,
     losses,
     orders,
     people,
@@ -107,6 +108,7 @@ def add_work(rng: Random) -> WorkOrder:
     losses.build_losses(persons)
     pinned = work.build_work(persons, rng)
     orders.build_orders(persons, pinned)
+    looks.build_looks(persons)
     return pinned
 
 

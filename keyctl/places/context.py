@@ -117,6 +117,8 @@ PARTS: dict[str, tuple[Row, ...]] = {
         ("Rules", "approvals:rules", (*DECIDING, Role.AUDITOR)),
         ("Substitutes", "approvals:substitutes", DECIDING),
     ),
+    # An administrator has it with the places.
+    "Looks": (("Security", "operations:security", (Role.OFFICER, Role.AUDITOR)),),
     "Places": (
         ("Mail", "notices:list", (Role.ADMINISTRATOR,)),
         ("Security", "operations:security", (Role.ADMINISTRATOR,)),

@@ -61,16 +61,23 @@ def print_cutting_list(*, actor: User, order: WorkOrder, sign_in: FreshSignIn) -
 
 
 def cores_of(order: WorkOrder) -> tuple[list[Core], list[Core]]:
-    """The cores pinned for this order, and those that wait. A core's older pins are not this order's."""
+    """The cores pinned for this order, and those that wait. A core's older pins are not this order's, nor are
+    those that it got since."""
     if order.kind != WorkOrder.Kind.PIN:
         work = order.get_kind_display().lower()
         raise Refused(f"{order} is there to {work}; a pinning sheet belongs to an order to pin cores.")
     lines = order.lines.select_related("core__site").order_by("ordinal")
-    pinned = [line.core for line in lines if line.core and line.state == OrderLine.State.DONE]
+    pinned = [line.core for line in lines if line.core and _holds_its_pins(line, line.core)]
     waiting = [line.core for line in lines if line.core and line.state == OrderLine.State.OPEN]
     if not pinned:
         raise Refused(f"No core of {order} is pinned yet. Pin one in the order first; then print the sheet.")
     return pinned, waiting
+
+
+def _holds_its_pins(line: OrderLine, core: Core) -> bool:
+    if line.done_at is None or core.pinned_at is None:
+        return False
+    return core.pinned_at <= line.done_at
 
 
 @transaction.atomic

@@ -12,6 +12,7 @@ from keyctl.inherited.services import bring_list, start_check
 from keyctl.keys.models import KeyCopy
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Building, Site
+from keyctl.reveals.models import Permission
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.versions.models import SystemVersion
 from tests.browser import rounds_of_keys as keys
@@ -26,7 +27,6 @@ Stop = tuple[str, str, Act | None]
 
 
 def show_the_pins(tablet: Tablet) -> None:
-    tablet.page.get_by_label("Why do you need to see it?").select_option(index=1)
     tablet.page.get_by_role("button", name="Show the pinning").click()
     tablet.page.locator(".secret svg").wait_for()
 
@@ -41,7 +41,6 @@ def open_a_branch(tablet: Tablet) -> None:
 
 
 def show_near_misses(tablet: Tablet) -> None:
-    tablet.page.get_by_label("Why do you need to see it?").select_option(index=1)
     tablet.page.get_by_role("button", name="Show the near misses").click()
     tablet.page.locator(".secret table").wait_for()
 
@@ -209,7 +208,15 @@ def managers_round() -> Iterator[Stop]:
     yield from plainly(keys.requests_paths())
 
 
+def looks_round() -> Iterator[Stop]:
+    waiting = Permission.objects.filter(kind="key").earliest("asked_at")
+    yield "looks", "/reveals/", None
+    yield "look-asked", f"/reveals/{waiting.pk}/", None
+
+
 def officers_round() -> Iterator[Stop]:
+    yield from looks_round()
+    yield "all-looks", "/reveals/all/", None
     yield from plainly(keys.losses_paths())
 
 
@@ -221,6 +228,7 @@ def requesters_round() -> Iterator[Stop]:
 
 
 def administrators_round() -> Iterator[Stop]:
+    yield "look-limits", f"/reveals/limits/{Site.objects.order_by('code')[0].pk}/", None
     yield "tokens", "/api/tokens/", None
     yield "places", "/places/", None
     yield "building", f"/places/buildings/{Building.objects.all()[0].pk}/", None

@@ -13,6 +13,8 @@ from playwright.sync_api import ViewportSize
 
 from tests.browser.conftest import PHONE, TABLET, Tablet
 from tests.browser.rounds import ROUNDS, Act
+from tests.factories import make_user
+from tests.permits import let_work_name_everything
 
 SIDEWAYS = "document.documentElement.scrollWidth - window.innerWidth"
 SMALL_CONTROLS = """[...document.querySelectorAll('main :is(button, select, a.button, input)')]
@@ -26,7 +28,10 @@ LOOKS: list[tuple[str, ViewportSize, Literal["light", "dark"]]] = [
 
 
 @pytest.mark.parametrize("person", ROUNDS)
-def test_nothing_sticks_out_and_nothing_complains(estate: None, tablet: Tablet, person: str) -> None:
+def test_nothing_sticks_out_and_nothing_complains(
+    estate: None, tablet: Tablet, person: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    let_work_name_everything(monkeypatch, second=make_user())
     tablet.sign_in(person)
     found = {
         name: faults for name, path, act in ROUNDS[person]() if (faults := look(tablet, name, path, act))

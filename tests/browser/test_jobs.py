@@ -12,6 +12,7 @@ from keyctl.jobs.worker import take_one
 from keyctl.systems.models import KeySystem
 from keyctl.systems.services import bitting_of
 from tests.browser.conftest import Tablet
+from tests.permits import grant_what_waits
 
 
 @pytest.fixture
@@ -64,6 +65,10 @@ def test_a_bitting_list_is_made_and_taken_on_a_recorded_click(tablet: Tablet, sy
     form.get_by_label("Workbook (XLSX)").check()
     form.get_by_label("Why do you need it?").fill("Deposit in the safe")
     form.get_by_role("button").click()
+    expect(tablet.page.get_by_text("Wait for a security officer")).to_be_visible()
+    grant_what_waits()
+    tablet.page.reload()
+    tablet.page.get_by_role("button", name="Have it made").click()
     do_what_waits()
     with tablet.page.expect_download() as download:
         tablet.page.get_by_role("button", name="Download").click()

@@ -16,6 +16,7 @@ from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import bitting_of
 from tests.browser.conftest import Tablet
 from tests.cast import gather
+from tests.permits import grant_what_waits
 
 NEEDS = (
     4,
@@ -77,6 +78,11 @@ def listed(tablet: Tablet, system: KeySystem, kind: str, form: str) -> bytes:
     box.get_by_label(re.compile(form)).check()
     box.get_by_label("Why do you need it?").fill("Binder of the key office")
     box.get_by_role("button").click()
+    if kind == "bitting-list":
+        expect(tablet.page.get_by_text("Wait for a security officer")).to_be_visible()
+        grant_what_waits()
+        tablet.page.reload()
+        tablet.page.get_by_role("button", name="Have it made").click()
     do_the_job(tablet)
     with tablet.page.expect_download() as download:
         tablet.page.get_by_role("button", name="Download").click()

@@ -3,6 +3,7 @@ few functions that only open one field."""
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).parents[3]
@@ -19,6 +20,7 @@ OPENING = {
 LEFT_OUT = ("keyctl/vault/", "keyctl/demo/")
 
 
+@cache
 def openers() -> set[str]:
     """``keyctl.app.module.function`` for each function that opens the vault."""
     found: set[str] = set()

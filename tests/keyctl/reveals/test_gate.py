@@ -243,7 +243,7 @@ class TestSignIn:
         moment = timezone.now()
         monkeypatch.setattr(timezone, "now", lambda: moment)
         fresh = FreshSignIn(bench.smith.pk, moment - timedelta(minutes=5))
-        assert reveal_pinning(actor=bench.smith, core=bench.core, sign_in=fresh)
+        reveal_pinning(actor=bench.smith, core=bench.core, sign_in=fresh)
         old = FreshSignIn(bench.smith.pk, moment - timedelta(minutes=5, microseconds=1))
         with pytest.raises(SignInAgain):
             reveal_pinning(actor=bench.smith, core=bench.core, sign_in=old)

@@ -56,7 +56,7 @@ def ask(bench: Bench, times: int = 1, **facts: Any) -> list[Any]:
 def more(bench: Bench, count: int, minutes: int = 480) -> Any:
     second = bench.second()
     asked = ask_for_more(actor=bench.smith, site=bench.site, count=count, reason="A long night")
-    facts = {"actor": second, "sign_in": proven(second), "decision": "It is so"}
+    facts: dict[str, Any] = {"actor": second, "sign_in": proven(second), "decision": "It is so"}
     return grant(permission=asked, minutes=minutes, **facts)
 
 
