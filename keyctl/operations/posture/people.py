@@ -1,7 +1,8 @@
 """People, programs and tablets: who gets in, and by what."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import timedelta
+from uuid import UUID
 
 from django.conf import settings
 from django.db.models import Count, Q
@@ -56,9 +57,9 @@ def sessions() -> Finding:
     number, people = live.count(), live.values("user").distinct().count()
     closed = live.filter(user__is_active=False).count()
     if closed:
-        return act(f"{closed} sessions belong to accounts that are closed.")
+        return act(f"Sessions of accounts that are closed: {closed}.")
     hours = settings.SESSION_COOKIE_AGE // 3600
-    return good(f"{number} sessions of {people} people; none lasts longer than {hours} hours.")
+    return good(f"Open sessions: {number}, people: {people}; none lasts longer than {hours} hours.")
 
 
 def tokens() -> Finding:
@@ -68,12 +69,12 @@ def tokens() -> Finding:
         Q(last_used_at__lt=now - TOKEN_UNUSED) | Q(last_used_at=None, created_at__lt=now - TOKEN_UNUSED)
     )
     old = live.filter(created_at__lt=now - TOKEN_OLD)
-    words = f"{live.count()} tokens of integrations work."
+    words = f"Tokens that work: {live.count()}."
     said = [
-        *_counted(unused.count(), "unused for 90 days"),
-        *_counted(old.count(), "older than a year"),
+        *_counted(unused.count(), "Unused for 90 days"),
+        *_counted(old.count(), "Older than a year"),
     ]
-    return look(f"{words} {'; '.join(said)}.") if said else good(words)
+    return look(" ".join([words, *said])) if said else good(words)
 
 
 def reveals() -> Finding:
@@ -81,18 +82,20 @@ def reveals() -> Finding:
     now = timezone.now()
     seen = Reveal.objects.filter(at__gt=now - DAY)
     waiting = Permission.objects.filter(state=Permission.State.ASKED).count()
-    words = f"{seen.count()} looks at bittings within a day; {waiting} requests to look wait for a decision."
-    most = max(_used(seen.values_list("actor", "site").annotate(number=Count("pk"))), default=0.0)
+    words = f"Looks within a day: {seen.count()}; requests to look that wait for a decision: {waiting}."
+    counted = seen.filter(more=None).values_list("actor", "site", "by").annotate(number=Count("pk"))
+    most = max(_used((site, by, number) for _, site, by, number in counted), default=0.0)
     if most >= MUCH_OF_A_QUOTA:
         return look(f"{words} One person used {most:.0%} of a day's quota.")
     return good(words)
 
 
-def _used(counted: Iterable[tuple[object, object, int]]) -> Iterable[float]:
+def _used(counted: Iterable[tuple[UUID, str, int]]) -> Iterator[float]:
     sites = Site.objects.in_bulk()
-    for _, site, number in counted:
+    for site, by, number in counted:
         limits = limits_at(sites[site])
-        yield number / max(1, limits.alone_a_day)
+        most = limits.at_work_a_day if by == Reveal.By.WORK else limits.alone_a_day
+        yield number / max(1, most)
 
 
 def tablets() -> Finding:
@@ -101,12 +104,12 @@ def tablets() -> Finding:
     silent = Device.objects.filter(withdrawn_at=None, unsent__gt=0, seen_at__lt=now - TABLET_SILENT).count()
     in_use = Device.objects.filter(withdrawn_at=None).count()
     said = [
-        *_counted(waiting, "events of withdrawn tablets wait to be judged"),
-        *_counted(silent, "tablets have unsent work and were not heard of for 30 days"),
+        *_counted(waiting, "Events of withdrawn tablets that wait to be judged"),
+        *_counted(silent, "With unsent work and not heard of for 30 days"),
     ]
-    words = f"{in_use} tablets in use."
-    return look(f"{words} {'; '.join(said)}.") if said else good(words)
+    words = f"Tablets in use: {in_use}."
+    return look(" ".join([words, *said])) if said else good(words)
 
 
 def _counted(number: int, words: str) -> list[str]:
-    return [f"{number} {words}"] if number else []
+    return [f"{words}: {number}."] if number else []

@@ -28,7 +28,7 @@ CHECKS: tuple[Check, ...] = (
         "second-factor",
         "Second factor",
         people.second_factor,
-        "Ask the people named below to add one; set KEYCTL_SECOND_FACTOR to forced.",
+        "Ask the people named at /security/ to add one; set KEYCTL_SECOND_FACTOR to forced.",
     ),
     Check("backup", "Backup", running.backup, "Run “manage.py backup”, and see why the nightly one did not."),
     Check(
@@ -53,7 +53,7 @@ CHECKS: tuple[Check, ...] = (
         "work",
         "Worker and routines",
         running.work,
-        "Start “manage.py work”, and see /health/ready.",
+        "See /health/ready, and the page of routines.",
         "jobs:routines",
     ),
     Check("jobs", "Jobs that failed", running.jobs, "Open them and see why.", "jobs:list"),
@@ -65,7 +65,9 @@ CHECKS: tuple[Check, ...] = (
         "Ask the person, and read the history.",
         "reveals:register",
     ),
-    Check("sessions", "Sessions", people.sessions, "End them: “manage.py” and the person's page do."),
+    Check(
+        "sessions", "Sessions", people.sessions, "End them where people are looked after.", "places:people"
+    ),
     Check(
         "tokens",
         "Tokens of integrations",

@@ -49,7 +49,9 @@ def work() -> Finding:
 
 def jobs() -> Finding:
     failed = Job.objects.filter(state=Job.State.FAILED, ended_at__gt=timezone.now() - LATELY).count()
-    return look(f"{failed} jobs failed within a week.") if failed else good("None failed within a week.")
+    return (
+        look(f"Jobs that failed within a week: {failed}.") if failed else good("None failed within a week.")
+    )
 
 
 def mail() -> Finding:
@@ -57,7 +59,7 @@ def mail() -> Finding:
     if not settings.EMAIL_HOST:
         return look("No mail server is named: messages are kept, not sent.")
     failed = Notice.objects.filter(state=Notice.State.FAILED, written_at__gt=timezone.now() - LATELY).count()
-    return look(f"{failed} messages could not be sent within a week.") if failed else good("Goes out.")
+    return look(f"Messages that could not be sent within a week: {failed}.") if failed else good("Goes out.")
 
 
 def backup() -> Finding:
@@ -83,7 +85,7 @@ def estate() -> Finding:
     if last is None:
         return look("The data was never held against the laws.")
     if not last.is_clean:
-        return act(f"The last look at all data found {last.number} breaches.")
+        return act(f"Breaches that the last look at all data found: {last.number}.")
     age = timezone.now() - last.at
     words = (
         f"All data was held against {last.laws} laws {age.total_seconds() / 3600:.0f} hours ago: no breach."

@@ -6,6 +6,7 @@ from datetime import timedelta
 from io import StringIO
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from allauth.mfa.models import Authenticator
@@ -28,6 +29,7 @@ from keyctl.operations.posture.finding import Level
 from keyctl.operations.posture.rows import CHECKS, rows
 from keyctl.places.models import Membership
 from keyctl.places.roles import TRUSTED_WITH_SECRETS, Role
+from keyctl.reveals.models import Limits, Reveal
 from keyctl.vault.models import DataKey
 from tests.cast import Cast
 from tests.factories import make_user
@@ -155,13 +157,25 @@ def test_tokens_that_nobody_uses_are_told(cast: Cast) -> None:
         scopes=[Scope.ESTATE_READ],
         expires_on=timezone.localdate() + timedelta(days=10),
     )
-    assert found("tokens") == (GOOD, "1 tokens of integrations work.")
+    assert found("tokens") == (GOOD, "Tokens that work: 1.")
     Token.objects.filter(pk=token.pk).update(created_at=timezone.now() - timedelta(days=100))
     assert level("tokens") == LOOK
     Token.objects.filter(pk=token.pk).update(last_used_at=timezone.now())
     assert level("tokens") == GOOD
     Token.objects.filter(pk=token.pk).update(revoked_at=timezone.now())
-    assert found("tokens") == (GOOD, "0 tokens of integrations work.")
+    assert found("tokens") == (GOOD, "Tokens that work: 0.")
+
+
+@pytest.mark.parametrize(
+    ("by", "number", "expected"), [("permission", 5, LOOK), ("work", 5, GOOD), ("permission", 3, GOOD)]
+)
+def test_one_who_used_most_of_a_quota_is_told(cast: Cast, by: str, number: int, expected: Level) -> None:
+    Limits.objects.create(site=cast.north, alone_an_hour=6, alone_a_day=6)
+    facts = {"kind": "core", "words": "a core", "site": cast.north, "by": by, "ground": "x"}
+    for _ in range(number):
+        event = record(actor=cast.locksmith, verb="x.looked", sentence="looked at a core")
+        Reveal.objects.create(actor=cast.locksmith, subject_id=uuid4(), event=event, **facts)
+    assert level("reveals") == expected
 
 
 def test_a_missing_or_old_backup_is_told(db: None, settings: Settings, tmp_path: Path) -> None:
@@ -186,7 +200,7 @@ def test_what_the_nightly_look_found_is_told(db: None) -> None:
     EstateCheck.objects.create(seconds=1, laws=20, number=0)
     assert level("estate") == GOOD
     EstateCheck.objects.create(seconds=1, laws=20, number=2)
-    assert found("estate") == (ACT, "The last look at all data found 2 breaches.")
+    assert found("estate") == (ACT, "Breaches that the last look at all data found: 2.")
 
 
 def test_checkpoints_that_lie_with_the_data_are_told(
