@@ -167,7 +167,7 @@ def test_tokens_that_nobody_uses_are_told(cast: Cast) -> None:
 
 
 @pytest.mark.parametrize(
-    ("by", "number", "expected"), [("permission", 5, LOOK), ("work", 5, GOOD), ("permission", 3, GOOD)]
+    ("by", "number", "expected"), [("question", 5, LOOK), ("work", 5, GOOD), ("question", 3, GOOD)]
 )
 def test_one_who_used_most_of_a_quota_is_told(cast: Cast, by: str, number: int, expected: Level) -> None:
     Limits.objects.create(site=cast.north, alone_an_hour=6, alone_a_day=6)
