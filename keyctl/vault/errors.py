@@ -8,8 +8,8 @@ class Sealed(Refused):
 
     def __init__(self) -> None:
         super().__init__(
-            "The vault is sealed: its key file is missing. Put the key back in the secrets folder, where it is "
-            "found at once, or set KEYCTL_VAULT_KEY and start again."
+            "The vault is sealed: its key file is missing. Put the key back in the secrets folder, where it "
+            "is found at once, or set KEYCTL_VAULT_KEY and start again."
         )
 
 

@@ -11,6 +11,7 @@ from django.db import models
 from pytest_django import Settings
 
 from keyctl.audit.models import Event
+from keyctl.lib.errors import Refused
 from keyctl.operations import resealing
 from keyctl.systems.models import KeySymbol
 from keyctl.vault import outer, ring
@@ -214,3 +215,30 @@ def test_init_makes_what_is_missing_once(
     assert DataKey.objects.count() == 2
     assert "it was not changed" in run("init", settings)
     assert DataKey.objects.count() == 2
+
+
+def test_nothing_is_sealed_anew_before_there_is_a_data_key(db: None) -> None:
+    from keyctl.vault.models import DataKey
+
+    DataKey.objects.all().delete()
+    ring.forget()
+    with pytest.raises(Refused, match="vault init"):
+        resealing.reseal(lambda _said: None)
+
+
+def test_without_the_outer_key_no_act_begins(
+    db: None, settings: Settings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("KEYCTL_VAULT_KEY")
+    settings.VAULT_KEY_FILE = tmp_path / "vault.key"
+    for act in ("rotate", "rewrap"):
+        with pytest.raises(CommandError, match="vault is sealed"):
+            run(act, settings, new_key=tmp_path / "new.key")
+
+
+def test_a_new_outer_key_that_lies_ready_is_taken(db: None, settings: Settings, tmp_path: Path) -> None:
+    new = tmp_path / "new.key"
+    outer.write_key(new)
+    kept = new.read_text()
+    run("rewrap", settings, new_key=new)
+    assert new.read_text() == kept

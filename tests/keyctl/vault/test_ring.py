@@ -3,15 +3,17 @@
 import base64
 import os
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
+from pytest_django import Settings
 
 from keyctl.lib.errors import Refused
 from keyctl.systems.models import KeySymbol
 from keyctl.vault import outer, ring
 from keyctl.vault import services as vault
-from keyctl.vault.errors import AnotherKey, NoSuchKey, Tampered
+from keyctl.vault.errors import AnotherKey, BadKey, NoSuchKey, Tampered
 from keyctl.vault.models import DataKey
 
 SECRET = "3614920"
@@ -139,3 +141,49 @@ class TestAnotherOuterKey:
         ring.forget()
         with pytest.raises(Tampered, match=f"data key {row.name}"):
             sealed()
+
+
+def test_digests_need_the_same_outer_key(monkeypatch: pytest.MonkeyPatch) -> None:
+    use_outer(monkeypatch, os.urandom(32))
+    with pytest.raises(AnotherKey):
+        vault.fingerprint("systems", SECRET)
+
+
+@pytest.mark.usefixtures("before_data_keys")
+def test_an_installation_that_sealed_nothing_yet_gets_fresh_keys() -> None:
+    KeySymbol.objects.all().delete()
+    assert ring.make_first_keys()
+    assert ring.make_first_keys() is False
+    ring.forget()
+    assert [str(key) for key in DataKey.objects.all()] == [
+        f"data key {key.name}" for key in DataKey.objects.all()
+    ]
+    assert not DataKey.objects.filter(name=ring.LEGACY).exists()
+
+
+def test_no_key_is_named_as_the_one_from_before(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The name that stands for the outer key itself is drawn again."""
+    drawn = iter([bytes(4), b"abcd"])
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "urandom", lambda _size: next(drawn))
+        assert ring._new_name() == b"abcd".hex()
+
+
+def test_a_key_that_is_no_base64_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("KEYCTL_VAULT_KEY", "a")
+    with pytest.raises(BadKey):
+        outer.outer_key()
+
+
+def test_whether_it_is_sealed_is_told_by_the_key_alone(
+    monkeypatch: pytest.MonkeyPatch, settings: Settings, tmp_path: Path
+) -> None:
+    assert not vault.is_sealed()
+    monkeypatch.delenv("KEYCTL_VAULT_KEY")
+    settings.VAULT_KEY_FILE = tmp_path / "secrets" / "vault.key"
+    assert vault.is_sealed()
+    assert vault.make_key_if_missing()
+    assert not vault.is_sealed()
+    assert vault.make_key_if_missing() is False
+    with pytest.raises(FileExistsError):
+        outer.write_key(settings.VAULT_KEY_FILE)
