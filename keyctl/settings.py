@@ -198,6 +198,7 @@ ACCOUNT_RATE_LIMITS = {
     "login": "60/m/ip",
     "login_failed": "20/m/ip,5/5m/key",
     "reauthenticate": "10/m/user",
+    "change_password": "5/5m/user",
     "way_back": "10/10m/ip",
 }
 MFA_ADAPTER = "keyctl.accounts.adapters.FactorAdapter"

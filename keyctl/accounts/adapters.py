@@ -61,9 +61,15 @@ class AccountAdapter(DefaultAccountAdapter):
         return address_of(request) or "0.0.0.0"  # noqa: S104 (a request over a socket has no address)
 
     def login(self, request: HttpRequest, user: AbstractBaseUser) -> None:
+        if not user.is_active:
+            # They left between the password and the code.
+            raise ImmediateHttpResponse(redirect("accounts:sign-in"))
         super().login(request, user)
         assert isinstance(user, User)  # noqa: S101 (the only model of people)
         begin_session(request, user)
+
+    def respond_user_inactive(self, request: HttpRequest, user: AbstractBaseUser) -> HttpResponse:
+        return redirect("accounts:sign-in")
 
     def post_login(self, request: HttpRequest, user: AbstractBaseUser, **facts: Any) -> HttpResponse:
         return HttpResponseRedirect(facts.get("redirect_url") or self.get_login_redirect_url(request))

@@ -1,5 +1,6 @@
 """One's own page, and one's password."""
 
+from allauth.core.ratelimit import consume_or_429
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.http import HttpResponse
@@ -22,6 +23,8 @@ def me(request: Request) -> HttpResponse:
 @sensitive_post_parameters()
 @require_POST
 def password(request: Request) -> HttpResponse:
+    if too_many := consume_or_429(request, action="change_password", user=request.user):
+        return too_many
     form = PasswordForm(request.user, request.POST)
     if not form.is_valid():
         return render(request, "accounts/me.html", {"form": form}, status=UNPROCESSABLE)

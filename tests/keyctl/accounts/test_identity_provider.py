@@ -17,6 +17,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.test import Client
 from pytest_django import Settings
 
+from keyctl.accounts.fresh import PROOFS
 from keyctl.accounts.models import User
 from keyctl.audit.models import Event
 from keyctl.lib import oidc
@@ -181,6 +182,23 @@ def test_the_second_factor_is_asked_for_here_too(client: Client, identity: Ident
     assert sign_in(client, identity, next="/systems/").headers["Location"] == SECOND
     assert not is_in(client)
     assert client.post(SECOND, {"code": next_code(secret)}).headers["Location"] == "/systems/"
+
+
+def test_who_signs_in_there_proves_themselves_there(
+    client: Client, identity: Identity, auditor: User
+) -> None:
+    auditor.set_unusable_password()
+    auditor.save()
+    sign_in(client, identity)
+    session = client.session
+    session[PROOFS] = [{"method": "socialaccount", "at": time.time() - 400}]
+    session.save()
+    add = "/account/factors/app/"
+    page = client.get(add, follow=True)
+    assert page.context["by_provider"] == "the organisation"
+    identity.claims.pop("nonce")
+    assert sign_in(client, identity, next=page.context["next"]).headers["Location"] == add
+    assert client.get(add).status_code == 200
 
 
 def test_an_address_told_apart_counts_for_the_same_subject_alone(

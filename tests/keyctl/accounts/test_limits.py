@@ -9,8 +9,9 @@ from django.core.cache import cache, caches
 from django.db import connection
 from django.test import Client
 from django.utils import timezone
+from pytest_django import Settings
 
-from keyctl.accounts.models import Tally
+from keyctl.accounts.models import Session, Tally
 from keyctl.accounts.tally import SharedTally
 from keyctl.audit.models import Event
 from tests.cast import Cast
@@ -63,6 +64,19 @@ def test_twenty_wrong_ones_close_an_address_whatever_the_names(cast: Cast) -> No
     assert codes == [200] * 20 + [429] * 2
     assert try_in("auditor", PASSWORD).status_code == 429
     assert try_in("auditor", PASSWORD, "192.0.2.8").status_code == 302
+
+
+@pytest.mark.parametrize(("proxies", "addresses"), [(0, {"192.0.2.7"}), (1, {"203.0.113.5", "203.0.113.6"})])
+def test_a_proxy_is_believed_where_there_is_one_and_its_last_word_alone(
+    cast: Cast, settings: Settings, proxies: int, addresses: set[str]
+) -> None:
+    """Whoever asks writes the entries before the last themselves."""
+    settings.ALLAUTH_TRUSTED_PROXY_COUNT = proxies
+    for n in (5, 6):
+        said = {"X-Forwarded-For": f"198.51.100.{n}, 203.0.113.{n}"}
+        client = Client(REMOTE_ADDR="192.0.2.7", headers=said)
+        client.post(URL, {"username": "auditor", "password": PASSWORD})
+    assert set(Session.objects.values_list("address", flat=True)) == addresses
 
 
 def test_right_ones_between_do_not_begin_the_count_anew(cast: Cast) -> None:

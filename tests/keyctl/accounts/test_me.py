@@ -64,6 +64,12 @@ def test_it_refuses_a_wrong_or_weak_password(client: Client, cast: Cast, wrong: 
     assert cast.auditor.check_password(PASSWORD)
 
 
+def test_nobody_guesses_the_password_at_an_open_screen(client: Client, cast: Cast) -> None:
+    client.force_login(cast.auditor)
+    codes = [client.post(CHANGE, facts(old=f"guess {n}")).status_code for n in range(7)]
+    assert codes == [422] * 5 + [429] * 2
+
+
 def test_history_knows_of_the_change_but_not_the_password(client: Client, cast: Cast) -> None:
     client.force_login(cast.auditor)
     client.post(CHANGE, facts())

@@ -11,6 +11,7 @@ from cryptography.exceptions import InvalidTag
 from django.test import Client, override_settings
 
 from keyctl.accounts import sealing
+from keyctl.accounts.models import User
 from keyctl.audit.models import Event
 from tests.cast import Cast
 from tests.factories import PASSWORD
@@ -92,6 +93,15 @@ def test_a_password_alone_opens_nothing(client: Client, cast: Cast) -> None:
 
 def test_the_second_step_without_the_first_leads_to_the_first(client: Client, cast: Cast) -> None:
     assert client.get(SECOND).headers["Location"] == URL
+
+
+def test_who_leaves_between_password_and_code_is_not_let_in(client: Client, cast: Cast) -> None:
+    secret = add_app(client, cast.locksmith)
+    start(other := Client())
+    User.objects.filter(pk=cast.locksmith.pk).update(is_active=False)
+    assert other.post(SECOND, {"code": next_code(secret)}).headers["Location"] == URL
+    assert "_auth_user_id" not in other.session
+    assert not Event.objects.filter(verb="account.signed_in").exists()
 
 
 def test_wrong_codes_come_to_an_end(client: Client, cast: Cast) -> None:
