@@ -155,7 +155,6 @@ def _fifty(report: Report, ground: Ground) -> None:
         if arguments is TWO_PROCESSES:
             # The last, for then the core is disputed.
             _tell_contest(report, "by tablet", contest.by_tablet(version))
-        contest.hang_up()
         ground.kill()
 
 

@@ -30,14 +30,12 @@ class Contest:
     port: int
 
     def __post_init__(self) -> None:
-        self.lines = [Line(self.port, dict(each["cookies"])) for each in self.estate["people"]]
+        people = self.estate["people"]
+        # Each comes anew: between two rounds the server hangs up on who is silent.
+        self.lines = [Line(self.port, dict(each["cookies"]), is_kept_open=False) for each in people]
         for line in self.lines:
             line.greet()
         self._rng = Random(1)
-
-    def hang_up(self) -> None:
-        for line in self.lines:
-            line.hang_up()
 
     def by_page(self, version: int) -> list[float]:
         """Seconds of each answer, where all saw the core in this version."""

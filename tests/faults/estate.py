@@ -50,7 +50,7 @@ def make_contest(people: int) -> Json:
     """One core that all of them may move; the tables are there."""
     site = factories.make_site("CONTEST")
     smiths = [factories.make_user(f"rival-{n}", site=site, role=Role.LOCKSMITH) for n in range(people)]
-    system = factories.make_system(site, actor=smiths[0], rng=random.Random(2))
+    system = factories.make_system(site, actor=smiths[0], code="RIVALS", keyway="R1", rng=random.Random(2))
     core = factories.make_core(actor=smiths[0], site=site, system=system)
     known = [{"person": str(smith.pk), "cookies": _session(smith)} for smith in smiths]
     return {"core": str(core.pk), "tag": core.tag, "version": core.version, "people": known}
