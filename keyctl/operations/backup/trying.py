@@ -36,7 +36,7 @@ def try_backup(file: Path, key: bytes, place: Path) -> Trial:
     place.mkdir()
     try:
         began = perf_counter()
-        with scratch_database(place) as scratch:
+        with scratch_database(place, is_alone=True) as scratch:
             contents = load(scratch, read_lines(file, key))
             loaded = perf_counter()
             compare(contents)

@@ -1,4 +1,4 @@
-"""A SQLite with the WAL-reset fault is refused at the start; the versions are those of sqlite.org/wal.html."""
+"""A SQLite with the WAL-reset fault is refused at the start; the versions are those that sqlite.org names."""
 
 import sqlite3
 
