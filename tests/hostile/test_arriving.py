@@ -126,6 +126,28 @@ def test_programs_get_a_problem_and_people_a_page(
     assert words in page.content.decode()
 
 
+@pytest.mark.parametrize("method", ["get", "post"])
+@pytest.mark.parametrize(
+    "wanted",
+    [
+        "-1",
+        "NaN",
+        "[]",
+        "accounts:me",
+        "https://evil.example/",
+        "//evil.example",
+        "/\\evil.example",
+        "javascript:1",
+    ],
+)
+def test_who_is_signed_in_is_led_home_by_whatever_is_no_address_of_ours(
+    cast: Cast, client: Client, method: str, wanted: str
+) -> None:
+    client.force_login(cast.desk)
+    answer = getattr(client, method)(reverse("accounts:sign-in"), {"next": wanted})
+    assert (answer.status_code, answer["Location"]) == (302, "/")
+
+
 def test_no_upload_ever_lies_on_a_disk() -> None:
     """The handler that writes files is not in force, and the one that is holds whatever may arrive."""
     [name] = settings.FILE_UPLOAD_HANDLERS
