@@ -18,9 +18,6 @@ MOST_MORE = 500
 
 
 class PermissionQuerySet(models.QuerySet["Permission"]):
-    def at_sites(self, sites: "models.QuerySet[Site]") -> Self:
-        return self.filter(site__in=sites)
-
     def with_names(self) -> Self:
         return self.select_related("site", "asked_by", "decided_by")
 

@@ -74,7 +74,7 @@ NO_BITTING = {
     "keyctl.inherited.services.bringing.sheet_of": "a list that was brought in, for its check and its keys",
     "keyctl.jobs.running.Running.__init__": "a job's parameters, for the job",
     "keyctl.jobs.selectors.failure_shown_to": "why a job failed, to who started it",
-    "keyctl.jobs.services.open_file": "a file: a fresh sign-in, and for a bitting list a second person before",
+    "keyctl.jobs.services.open_file": "a file: a fresh sign-in; a bitting list had a second person before",
     "keyctl.keys.views.register.act": "the strokes of a signature",
     "keyctl.prints.receipts.receipt_of": "the strokes of a signature",
 }

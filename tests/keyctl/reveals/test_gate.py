@@ -24,8 +24,9 @@ from keyctl.orders.services import (
     open_swap_order,
     pin_line,
 )
-from keyctl.reveals import law
+from keyctl.reveals import grounds, law
 from keyctl.reveals.errors import Missing
+from keyctl.reveals.grounds import Ground
 from keyctl.reveals.models import Permission, Reveal
 from keyctl.reveals.services import reveal, withdraw_permission
 from keyctl.systems.models import KeySymbol
@@ -142,6 +143,15 @@ class TestWork:
         bench.look()
         assert Reveal.objects.get().ground == f"for order {given.number}"
         assert own.number != given.number
+
+    def test_own_work_never_takes_the_place_of_what_others_gave(
+        self, bench: Bench, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        given, own = Ground("for work that was given"), Ground("for work of their own", is_own=True)
+        for order in ([own, given], [given, own]):
+            sources = [lambda _actor, things, each=each: {things[0].pk: each} for each in order]
+            monkeypatch.setattr(grounds, "_sources", sources)
+            assert grounds.work_naming(bench.smith, [bench.core]) == {bench.core.pk: given}
 
 
 class TestSecondPerson:

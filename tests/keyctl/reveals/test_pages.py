@@ -3,10 +3,11 @@
 from typing import Any
 
 import pytest
+from django.core.exceptions import PermissionDenied
 from django.test import Client
 from django.urls import reverse
 
-from keyctl.reveals.access import visible_permissions
+from keyctl.reveals import access
 from keyctl.reveals.models import Permission, Reveal
 from keyctl.systems.services import bitting_of
 from tests.keyctl.reveals.bench import Bench
@@ -261,6 +262,14 @@ def test_the_limits_are_set_by_an_administrator_alone(bench: Bench, client: Clie
     assert client.get(url("limits", bench.site.pk)).status_code == 403
 
 
+@pytest.mark.parametrize("name", ["desk", "manager", "requester"])
+def test_the_rule_behind_the_pages_says_the_same(bench: Bench, name: str) -> None:
+    with pytest.raises(PermissionDenied):
+        access.visited_sites(bench.cast.everybody[name])
+    with pytest.raises(PermissionDenied):
+        access.readable_reveals(bench.cast.everybody[name])
+
+
 def test_a_person_who_lost_the_role_still_reads_what_they_asked_for(bench: Bench, client: Client) -> None:
     permission = permit("key", bench.key("A"), to=bench.smith, by=bench.cast.officer)
     bench.smith.memberships.update(role="key-desk")
@@ -268,4 +277,4 @@ def test_a_person_who_lost_the_role_still_reads_what_they_asked_for(bench: Bench
     page = client.get(url("permission", permission.pk))
     assert page.status_code == 200
     assert page.context["thing_url"] == ""
-    assert list(visible_permissions(bench.smith)) == [permission]
+    assert list(access.visible_permissions(bench.smith)) == [permission]

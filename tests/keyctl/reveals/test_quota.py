@@ -234,6 +234,7 @@ class TestLimits:
         admin = bench.cast.administrator
         set_limits(actor=admin, site=bench.site, version=1, **NUMBERS)
         found = limits_at(bench.site)
+        assert str(found) == "limits at North site"
         assert {name: getattr(found, name) for name in NUMBERS} == NUMBERS
         with pytest.raises(Conflict):
             set_limits(actor=admin, site=bench.site, version=1, **NUMBERS)
