@@ -9,6 +9,7 @@ import binascii
 import gzip
 import hashlib
 import io
+import json
 import re
 import zipfile
 import zlib
@@ -20,13 +21,15 @@ from typing import Any
 
 # As many numbers one after the other are no coincidence.
 WINDOW = 7
-LEAST_DISTINCT = 3
+LEAST_DISTINCT = 4
 MOST_DEEP = 3
 
 # Numbers with signs between them that are no letters: spaced, dashed, in a list, in an array, in cells.
-RUN = re.compile(rb"\d+(?:[^0-9A-Za-z]{1,12}\d+){%d,}" % (WINDOW - 1))
-# Digits side by side, not part of a longer number or of something hexadecimal.
-PLAIN = re.compile(rb"(?<![0-9a-fA-F])\d{%d,40}(?![0-9a-fA-F])" % WINDOW)
+# A letter may stand before each, as before pins.
+RUN = re.compile(rb"\d+(?:[^0-9A-Za-z]{1,12}(?:[A-Z][^0-9A-Za-z]{0,4})?\d+){%d,}" % (WINDOW - 1))
+# Digits side by side, not part of a longer number, of a fraction or of something hexadecimal.
+PLAIN = re.compile(rb"(?<![0-9a-fA-F])(?<!\d\.)\d{%d,%d}(?![0-9a-fA-F])" % (WINDOW, 2 * WINDOW))
+NAME = re.compile(rb'"[A-Za-z_]+"\s*:')
 NUMBER = re.compile(rb"\d+")
 TAG = re.compile(rb"<[^>]{0,2000}>")
 HEX = re.compile(rb"(?:[0-9a-fA-F]{2}){%d,}" % WINDOW)
@@ -71,6 +74,19 @@ def runs_of(text: str) -> Iterator[Numbers]:
         if len(digits) >= WINDOW:
             yield tuple(digits)
     yield tuple(every)
+    yield from pins_of(text)
+
+
+def pins_of(text: str) -> Iterator[Numbers]:
+    """The pins of a core as pages set them: by position, with its number and the sum, and by kind."""
+    if not text.startswith('[{"position"'):
+        return
+    stacks = json.loads(text)
+    plain = [[stack["bottom"], *stack["masters"], stack["control"], stack["top"]] for stack in stacks]
+    yield tuple(number for pins in plain for number in pins)
+    yield tuple(number for nth, pins in enumerate(plain, 1) for number in (nth, *pins, sum(pins)))
+    yield tuple(number for pins in plain for number in (*pins, sum(pins)))
+    yield from (tuple(stack[kind] for stack in stacks) for kind in ("bottom", "control", "top"))
 
 
 def windows_of(numbers: Numbers) -> Iterator[Numbers]:
@@ -108,7 +124,10 @@ def search(place: str, data: bytes, canaries: Canaries, *, sealed: bool = False)
 
 def _in(view: bytes, canaries: Canaries) -> Iterator[str]:
     for match in PLAIN.finditer(view):
-        yield from _held_against(tuple(byte - 48 for byte in match.group()), canaries)
+        digits = tuple(byte - 48 for byte in match.group())
+        # Two columns of a database stand side by side.
+        yield from _held_against(digits[:WINDOW], canaries)
+        yield from _held_against(digits[-WINDOW:], canaries)
     for match in RUN.finditer(view):
         numbers = [int(number) for number in NUMBER.findall(match.group()) if len(number) < 9]
         yield from _held_against(tuple(numbers), canaries)
@@ -128,13 +147,16 @@ def views(data: bytes, deep: int = 0) -> Iterator[tuple[str, bytes]]:
     yield "plain", data
     if b"<" in data:
         yield "without tags", TAG.sub(b" ", data)
+    if NAME.search(data):
+        yield "without names", NAME.sub(b" ", data)
     if deep < MOST_DEEP:
         for form, inner in (*_unpacked(data), *_decoded(data)):
             yield from ((f"{form}, {further}", view) for further, view in views(inner, deep + 1))
 
 
 def _unpacked(data: bytes) -> Iterator[tuple[str, bytes]]:
-    if data.startswith(b"%PDF"):
+    # The beginning of one, as in a line of a mail, says nothing.
+    if data.startswith(b"%PDF") and b"%%EOF" in data[-64:]:
         yield "PDF", _text_of_pdf(data)
     if data.startswith(b"PK\x03\x04"):
         with zipfile.ZipFile(io.BytesIO(data)) as archive:

@@ -21,6 +21,23 @@ DIGITS = [int(digit) for digit in BITTING]
 PINS = {"stacks": [[4, 2, 8, 9], [0, 3, 10, 10], [9, 1, 4, 9]]}
 FLAT = [number for stack in PINS["stacks"] for number in stack]
 
+STACKS = [
+    (4, [2], 8, 9),
+    (0, [6], 7, 10),
+    (9, [], 1, 13),
+    (6, [3], 4, 10),
+    (1, [], 18, 4),
+    (5, [], 8, 10),
+    (3, [], 9, 11),
+]
+CORE = json.dumps(
+    [
+        {"position": nth, "bottom": bottom, "masters": masters, "control": control, "top": top}
+        for nth, (bottom, masters, control, top) in enumerate(STACKS, 1)
+    ],
+    separators=(",", ":"),
+)
+
 FORMS: dict[str, str] = {
     "plain": f"the key {BITTING} is",
     "spaced": " ".join(BITTING),
@@ -37,6 +54,16 @@ FORMS: dict[str, str] = {
     "pins in cells": "".join(
         f"<tr><td>{'</td><td>'.join(map(str, stack))}</td></tr>" for stack in PINS["stacks"]
     ),
+    "pins of a core": json.dumps({"stacks": json.loads(CORE)}),
+    "pins of a core as a table": "".join(
+        f"<tr><th>{stack['position']}</th><td>{stack['bottom']}</td><td>{(stack['masters'] or ['–'])[0]}</td>"
+        f"<td>{stack['control']}</td><td>{stack['top']}</td></tr>\n"
+        for stack in json.loads(CORE)
+    ),
+    "pins of a core with letters": "; ".join(
+        f"B {stack['bottom']} C {stack['control']} T {stack['top']}" for stack in json.loads(CORE)[4:]
+    ),
+    "bottom pins": " | ".join(str(stack["bottom"]) for stack in json.loads(CORE)),
     "a digest that wants no key": hashlib.sha256(BITTING.encode()).hexdigest(),
     "a digest of it spaced": hashlib.md5(" ".join(BITTING).encode()).hexdigest().upper(),  # noqa: S324
 }
@@ -68,6 +95,7 @@ def canaries() -> Canaries:
     made = Canaries()
     made.add("a bitting", BITTING)
     made.add("pins", json.dumps(PINS))
+    made.add("a core", CORE)
     return made
 
 
@@ -106,8 +134,8 @@ def test_it_is_found_in_a_pdf(canaries: Canaries) -> None:
 
 def test_chance_is_no_hit(canaries: Canaries) -> None:
     """A million numbers and as many bytes, and rows that stand on any page."""
-    rng = Random(4)
-    numbers = " ".join(str(rng.randrange(10 ** rng.randint(1, 8))) for _ in range(200_000))
+    rng = Random(5)
+    numbers = " ".join(str(rng.randrange(10 ** rng.randint(1, 8))) for _ in range(20_000))
     for data in (numbers.encode(), rng.randbytes(1_000_000), rng.randbytes(300_000).hex().encode()):
         assert not search("noise", data, canaries)
     for row in ("1 2 3 4 5 6 7 8 9", "0,0,0,0,0,0,0,0", "7 6 5 4 3 2 1 0", "2026-11-27 10:20:30.123456"):

@@ -20,6 +20,7 @@ from keyctl.jobs.execution import run_job
 from keyctl.jobs.kinds import register_kind
 from keyctl.jobs.models import Job
 from keyctl.jobs.reaper import MOST_ATTEMPTS, reap
+from keyctl.jobs.running import Running
 from keyctl.jobs.selectors import failure_shown_to
 from keyctl.keys.services import hand_out
 from keyctl.lib.policy import Reach, declared, routes
@@ -31,7 +32,8 @@ from keyctl.vault.errors import Sealed
 from tests import factories
 from tests.cast import Cast, gather
 from tests.matrix.asking import Asker, quiet
-from tests.scenes import Base, build_routes
+from tests.scenes import build_routes
+from tests.scenes.base import Base
 from tests.signing import sign_in
 
 # Pages that are made of what is sealed: they refuse, and say why.
@@ -183,7 +185,12 @@ def test_a_job_waits_for_the_key_and_is_done_when_it_is_there(
     scene: Scene, key_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     done: list[Any] = []
-    register_kind("sealed-test", "Something", lambda running: done.append(running.parameters) or {})
+
+    def work(running: Running) -> dict[str, Any]:
+        done.append(running.parameters)
+        return {}
+
+    register_kind("sealed-test", "Something", work)
     put_back(key_file)
     job = waiting(scene)
     Job.objects.filter(pk=job.pk).update(kind="sealed-test")

@@ -1,0 +1,6 @@
+"""The reviewed list: answers that may show a secret, and why. Everything else shows none."""
+
+# By the beginning of an artefact's name.
+MEANT = {
+    "SHOWN~cores.pinning": "one core's pins, for a locksmith whose open order names it; history knew before",
+}
