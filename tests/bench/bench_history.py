@@ -93,6 +93,5 @@ def _checking(report: Report) -> None:
     size = checkpoint["size"]
     report.note(f"{ENTRIES:,} events in bulk: written in {written:.1f} s, signed in {signed:.1f} s")
     million = checked / size * 1e6
-    report.note(
-        f"checked in {checked:.1f} s: a million in {million:.0f} s (30 wanted); a proof takes {proven * 1e3:.0f} ms"
-    )
+    report.note(f"checked in {checked:.1f} s: a million in {million:.0f} s, wanted 30")
+    report.note(f"a proof takes {proven * 1e3:.0f} ms")
