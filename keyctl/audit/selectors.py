@@ -6,5 +6,6 @@ from keyctl.audit.models import Event
 
 
 def history_of(subject: models.Model) -> "models.QuerySet[Event]":
-    """The events about one thing, newest first."""
-    return Event.objects.filter(subjects__kind=subject._meta.label_lower, subjects__subject_id=subject.pk)
+    """The events about one thing, the last recorded first: a clock may have been set back between two."""
+    events = Event.objects.filter(subjects__kind=subject._meta.label_lower, subjects__subject_id=subject.pk)
+    return events.order_by("-id")

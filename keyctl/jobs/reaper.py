@@ -57,7 +57,10 @@ def _unfinished_runs() -> QuerySet[Job]:
 
 
 def _is_silent(job: Job) -> bool:
-    return job.heartbeat_at is None or job.heartbeat_at < timezone.now() - SILENT_FOR
+    """No beat for long; or one that is to come, from before the clock was set back."""
+    if job.heartbeat_at is None:
+        return True
+    return abs(timezone.now() - job.heartbeat_at) > SILENT_FOR
 
 
 @transaction.atomic

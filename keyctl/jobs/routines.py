@@ -23,6 +23,8 @@ Work = Callable[[datetime], str]
 
 # A worker that took a routine and was not heard of again has died; the next one takes it.
 GIVEN_UP_AFTER = timedelta(minutes=30)
+# A nightly check whose worker died is not left until the next night either; no round takes as long.
+BEGUN_AGAIN_AFTER = timedelta(hours=2)
 # A nightly check that failed is not left until the next night.
 TRIED_AGAIN_AFTER = timedelta(hours=1)
 
@@ -82,8 +84,13 @@ def _due(now: datetime) -> Iterator[Kind]:
     rows = {row.name: row for row in Routine.objects.filter(name__in=_kinds)}
     for kind in routine_kinds():
         row = rows.get(kind.name) or _row(kind, now)
-        if row.next_at <= now:
+        if row.next_at <= now or row.next_at > _farthest(kind, now):
             yield kind
+
+
+def _farthest(kind: Kind, now: datetime) -> datetime:
+    """Nothing is put off further; what is, was so by a clock that was ahead and has been set back."""
+    return now + kind.every + GIVEN_UP_AFTER
 
 
 def _row(kind: Kind, now: datetime) -> Routine:
@@ -92,12 +99,15 @@ def _row(kind: Kind, now: datetime) -> Routine:
 
 def _claim(kind: Kind, now: datetime) -> bool:
     """Take it where it is still due: of two workers one moves the row, the other finds it moved."""
-    return _take(Routine.objects.filter(name=kind.name, next_at__lte=now), kind, now)
+    due = Q(next_at__lte=now) | Q(next_at__gt=_farthest(kind, now))
+    return _take(Routine.objects.filter(due, name=kind.name), kind, now)
 
 
 def _take(rows: QuerySet[Routine], kind: Kind, now: datetime) -> bool:
-    free = Q(claimed_at=None) | Q(claimed_at__lt=now - GIVEN_UP_AFTER)
-    return bool(rows.filter(free).update(claimed_at=now, next_at=now + kind.every))
+    """Whoever took it writes at the end when it is due again; who dies before leaves it to the next."""
+    long_ago = Q(claimed_at__lt=now - GIVEN_UP_AFTER) | Q(claimed_at__gt=now + GIVEN_UP_AFTER)
+    free = rows.filter(Q(claimed_at=None) | long_ago)
+    return bool(free.update(claimed_at=now, next_at=now + min(kind.every, BEGUN_AGAIN_AFTER)))
 
 
 def _do(kind: Kind, now: datetime) -> bool:

@@ -1,5 +1,8 @@
 """History is written once and never changed."""
 
+from datetime import UTC, datetime
+from unittest.mock import patch
+
 import pytest
 
 from keyctl.audit.models import Event
@@ -42,3 +45,11 @@ def test_events_cannot_be_changed_or_taken_out_in_bulk(cast: Cast) -> None:
         Event.objects.all().update(sentence="did nothing")
     with pytest.raises(TypeError):
         Event.objects.all().delete()
+
+
+def test_what_was_recorded_last_stands_first_though_the_clock_was_set_back(cast: Cast) -> None:
+    with patch("django.utils.timezone.now", return_value=datetime(2030, 3, 1, 12, tzinfo=UTC)):
+        record(actor=cast.locksmith, verb="test.first", sentence="was first", subjects=[cast.north])
+    with patch("django.utils.timezone.now", return_value=datetime(2030, 2, 28, 12, tzinfo=UTC)):
+        record(actor=cast.officer, verb="test.second", sentence="was second", subjects=[cast.north])
+    assert [event.verb for event in history_of(cast.north)[:2]] == ["test.second", "test.first"]

@@ -72,6 +72,13 @@ def test_a_job_whose_worker_died_goes_on_from_its_checkpoint(begin: Begin) -> No
     assert began == [4]
 
 
+@with_a_worker
+def test_a_job_whose_worker_died_before_the_clock_was_set_back_is_not_left(begin: Begin) -> None:
+    job = kill_at(begin(upto=6), 3)
+    Job.objects.filter(pk=job.pk).update(heartbeat_at=timezone.now() + timedelta(hours=1))
+    assert reap(lambda _worker: False) == 1
+
+
 def test_a_dead_process_of_this_machine_is_known_at_once() -> None:
     child = subprocess.Popen([sys.executable, "-c", ""])
     child.wait()

@@ -5,6 +5,7 @@ from functools import partial
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import OperationalError
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -145,3 +146,39 @@ def test_the_page_tells_when_each_ran_last_and_warns_where_no_worker_looks(
 def test_only_administrators_see_the_page(cast: Cast, client: Client) -> None:
     client.force_login(cast.locksmith)
     assert client.get(reverse("jobs:routines")).status_code == 403
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("ahead", [timedelta(days=2), timedelta(days=400)])
+def test_a_clock_that_was_ahead_and_is_set_back_puts_nothing_off(
+    ahead: timedelta, no_others: list[datetime]
+) -> None:
+    now = timezone.now()
+    assert [routines.run_due(at) for at in (now + ahead, now, now + DAILY)] == [1, 1, 1]
+    assert no_others == [now + ahead, now, now + DAILY]
+
+
+@pytest.mark.django_db
+def test_two_clocks_that_differ_by_a_little_do_it_once(no_others: list[datetime]) -> None:
+    now = timezone.now()
+    assert [routines.run_due(at) for at in (now + timedelta(minutes=5), now)] == [1, 0]
+    assert len(no_others) == 1
+
+
+@pytest.mark.django_db
+def test_one_whose_worker_died_is_done_by_the_next_that_night() -> None:
+    """The day when it is due again is written when it is done."""
+    now, done = timezone.now(), list[datetime]()
+
+    def work(at: datetime) -> str:
+        if not done:
+            done.append(at)
+            raise OperationalError("database or disk is full")
+        return "Swept."
+
+    routines.register_routine("sweep", "Sweep the floor", work, every=DAILY)
+    with pytest.raises(OperationalError):
+        routines.run_due(now)
+    later = now + timedelta(hours=2)
+    assert [routines.run_due(at) for at in (later - timedelta(minutes=1), later)] == [0, 1]
+    assert Routine.objects.get().next_at == later + DAILY
