@@ -72,7 +72,7 @@ def test_pins_held_against_the_records_count_as_a_question(bench: Bench) -> None
 
 def test_a_key_held_against_a_system_counts_as_a_question(bench: Bench) -> None:
     format = load_format(bench.system.format_id)
-    depths = [float(format.root_depths_in[int(sign)]) for sign in "0" * format.positions]
+    depths = [format.root_depth_in(format.depth_values[0]) or 0.0] * format.positions
     facts: dict[str, Any] = {
         "actor": bench.smith,
         "site": bench.site,
