@@ -87,6 +87,8 @@ def test_it_is_the_second_factor_after_a_password(tablet: Tablet, keeper: Keeper
     tablet.sign_out()
     tablet.sign_in("locksmith")
     assert heading(tablet) == "Now your second factor"
+    assert [*faults_of(tablet), *findings(tablet.page)] == []
+    keep_picture(tablet, "account-second-factor-light")
     press(tablet, "Use a passkey")
     tablet.go("/account/me/")
     assert heading(tablet) == "Locksmith"
