@@ -44,6 +44,7 @@ class Choice:
     model: str
     # What the field is called, and says, for a record of the other site.
     other: tuple[str, str]
+    own: str = ""
 
     @property
     def is_called(self) -> bool:
@@ -66,8 +67,14 @@ class Walk:
 
     def send(self, choice: Choice) -> Any:
         """The form as it stands, but for one field that names a record of the other site."""
-        name, value = choice.other
-        kept = {each: said for each, said in choice.form.values.items() if each != choice.name}
+        return self.send_instead(choice, *choice.other)
+
+    def send_own(self, choice: Choice) -> Any:
+        """The same form, with a record of the first site: what the other is told apart from."""
+        return self.send_instead(choice, choice.name, choice.own)
+
+    def send_instead(self, choice: Choice, name: str, value: str) -> Any:
+        kept = {each: said for each, said in choice.form.filled().items() if each != choice.name}
         self.asker.become(choice.who)
         self.asker.asked += 1
         address = urljoin(choice.page, choice.form.action)
@@ -120,7 +127,7 @@ def choices_of(worlds: Worlds, who: str, page: str, form: Form) -> Iterator[Choi
             stranger = worlds.counterpart(known)
             if stranger:
                 other = (name.replace(known, stranger), "1") if called else (name, stranger)
-                yield Choice(who, page, form, name, worlds.models[known], other)
+                yield Choice(who, page, form, name, worlds.models[known], other, known)
                 break
 
 
@@ -145,15 +152,19 @@ def test_no_page_shows_anything_of_another_site(walk: Walk) -> None:
 def test_every_form_refuses_what_belongs_to_another_site(walk: Walk) -> None:
     """Whatever it answers, nothing was written; where the rest may be taken, nothing of the other site."""
     posted = [choice for choice in walk.choices.values() if choice.form.method == "post"]
-    wrong = {}
+    wrong, taken = {}, 0
     for choice in posted:
+        with undone(), writes_seen() as own:
+            walk.send_own(choice)
+        taken += bool(own)
         with undone(), writes_seen() as written:
             answer = walk.send(choice)
         if choice.is_called:
             written = [each for each in written if each.names(walk.worlds.strangers)]
         if written or answer.status_code >= 500:
             wrong[choice.key] = (answer.status_code, [each.sql for each in written[:1]])
-    assert len(posted) > 30
+    # Many of them are taken as they stand with a record of the first site: it is the other that is refused.
+    assert taken > 20, (taken, len(posted))
     assert wrong == {}
 
 

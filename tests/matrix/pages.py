@@ -15,6 +15,16 @@ class Form:
     choices: dict[str, list[str]] = field(default_factory=dict)
     # The names of what is typed.
     typed: list[str] = field(default_factory=list)
+    dates: list[str] = field(default_factory=list)
+
+    def filled(self) -> dict[str, list[str]]:
+        """As somebody sends it who typed something everywhere and took the first of what must be chosen."""
+        words = {name: ["For the work"] for name in self.typed} | {
+            name: ["2031-01-01"] for name in self.dates
+        }
+        first = {name: [value for value in offered if value][:1] for name, offered in self.choices.items()}
+        said = {name: values for name, values in self.values.items() if any(values)}
+        return {name: values for name, values in (first | words | said).items() if values}
 
 
 class FormReader(HTMLParser):
@@ -49,6 +59,8 @@ class FormReader(HTMLParser):
         elif tag in {"input", "button"} and said.get("name"):
             if said.get("type", "text") in {"text", "search"}:
                 form.typed.append(said["name"])
+            if said.get("type") == "date":
+                form.dates.append(said["name"])
             can_choose = said.get("type") in {"radio", "checkbox"}
             _offer(form, said["name"], said.get("value", ""), is_set=not can_choose or "checked" in said)
 
