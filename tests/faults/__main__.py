@@ -8,7 +8,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from tests.faults.killing import KillLoop
+from tests.faults.nursery import SYNCHRONOUS
 from tests.faults.postgresql import cluster
+from tests.faults.power import built_shim, lose_power
 from tests.faults.serving import Ground, folder_on_disk
 
 # The database server goes down with the web server at every such kill.
@@ -18,13 +20,17 @@ TELL_EVERY = 50
 
 def main(words: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.faults", description=__doc__)
-    parser.add_argument("fault", choices=["kill"])
+    parser.add_argument("fault", choices=["kill", "power"])
     parser.add_argument("--times", type=int, default=200)
     parser.add_argument("--database", choices=["sqlite", "postgresql"], default="sqlite")
+    # What is lost without waiting for the disk shows that the loss is seen.
+    parser.add_argument("--synchronous", choices=["FULL", "NORMAL"], default="FULL")
     parser.add_argument("--seed", type=int, default=int(time.time()))
     asked = parser.parse_args(words)
     print(f"seed {asked.seed}", flush=True)  # noqa: T201
-    with folder_on_disk() as folder, _ground(folder, asked.database) as (ground, on_kill):
+    ground_of = {"kill": _ground, "power": _without_power}[asked.fault]
+    chosen = asked.synchronous if asked.fault == "power" else asked.database
+    with folder_on_disk() as folder, ground_of(folder, chosen) as (ground, on_kill):
         kill(ground, asked.seed, asked.times, on_kill)
     return 0
 
@@ -55,6 +61,13 @@ def _ground(folder: Path, database: str) -> Iterator[tuple[Ground, Callable[[int
                 server.start()
 
         yield ground, on_kill
+
+
+@contextmanager
+def _without_power(folder: Path, synchronous: str) -> Iterator[tuple[Ground, Callable[[int], None]]]:
+    shim = built_shim(folder)
+    with Ground(folder, LD_PRELOAD=str(shim), **{SYNCHRONOUS: synchronous}) as ground:
+        yield ground, lambda _nth: lose_power(ground)
 
 
 if __name__ == "__main__":

@@ -25,6 +25,8 @@ WANTED_SOON = (
 )
 # Named by a benchmark, to set the server against one whose writers do not queue.
 UNGATED = "FAULTS_UNGATED"
+# How SQLite waits for the disk, where that is not to be as the product has it.
+SYNCHRONOUS = "FAULTS_SYNCHRONOUS"
 DIES_WITH_PARENT, TAKES_ORPHANS = 1, 36  # of prctl(2)
 
 
@@ -128,6 +130,10 @@ def _run_errand(function: str, facts: dict[str, Any], writable: int) -> NoReturn
 def _import_the_product() -> None:
     import django
 
+    if SYNCHRONOUS in os.environ:
+        from keyctl.lib import sqlite
+
+        sqlite.PRAGMAS = sqlite.PRAGMAS.replace("synchronous=FULL", f"synchronous={os.environ[SYNCHRONOUS]}")
     django.setup()
     from django.template import engines
     from django.urls import resolve
