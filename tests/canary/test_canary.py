@@ -110,6 +110,7 @@ def test_a_leak_of_each_kind_would_have_been_found(life: Life) -> None:
         kind = next((kind for kind in wanted if place.startswith(kind)), None)
         if kind and len(data) > 2000:
             wanted.remove(kind)
+            data = data[:300_000]  # noqa: PLW2901 (a piece of it is as good)
             middle = len(data) // 2
             planted = data[:middle] + b" " + secret + b" " + data[middle:]
             found[kind] = len(search(place, planted, life.canaries)) > len(search(place, data, life.canaries))
