@@ -347,5 +347,5 @@ def _findings(asked: argparse.Namespace, key: bytes) -> Iterator[str]:
         yield from history_findings(read_history(asked.history), checkpoints)
 
 
-if __name__ == "__main__":
+if __name__ == "__main__":  # pragma: no cover (run as a file of its own, in a process of its own)
     sys.exit(main())

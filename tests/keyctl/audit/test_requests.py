@@ -2,20 +2,22 @@
 
 import json
 from hashlib import sha256
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 import structlog
+from django.core.management import CommandError, call_command
 from django.db import transaction
 
 from keyctl.audit import guards, verifier
 from keyctl.audit.chain import link_events
 from keyctl.audit.checking import check_history
 from keyctl.audit.checkpoints import sign_history
-from keyctl.audit.entries import entries_without_requests, linked_entries
-from keyctl.audit.models import Event, Link
-from keyctl.audit.proofs import export_history, prove_entry
+from keyctl.audit.entries import as_entry, entries_without_requests, linked_entries
+from keyctl.audit.models import Event, Head, Link
+from keyctl.audit.proofs import export_history, prove_entry, witness_of
 from keyctl.audit.services import record
 
 pytestmark = pytest.mark.django_db
@@ -122,3 +124,58 @@ def test_a_proof_holds_the_number(tmp_path: Path) -> None:
     assert list(verifier.proof_findings(proof, key)) == []
     altered = proof | {"entry": proof["entry"] | {"request": "22222222"}}
     assert list(verifier.proof_findings(altered, key)) == ["The entry is not in the history that was signed."]
+
+
+def test_a_moment_is_the_same_in_every_zone() -> None:
+    row = (1, "2031-01-02T03:04:05+02:00", None, "x", None, "a.b", "c", "{}", None)
+    assert as_entry(row, [])["at"] == "2031-01-02T01:04:05.000000+00:00"
+
+
+def test_a_receipt_of_a_damaged_checkpoint_names_the_entry_alone(checkpoints: Path) -> None:
+    event = told()
+    sign_history()
+    [file] = checkpoints.glob("*.json")
+    file.unlink()
+    file.write_text("{")
+    witness = witness_of(event)
+    assert witness is not None
+    assert (witness.number, witness.proof, str(Head.objects.get())) == (1, "", "1 entries")
+
+
+def test_an_entry_that_tells_of_a_signing_without_its_digest_is_no_error() -> None:
+    told()
+    sign_history()
+    wrong = record(actor=None, verb="history.signed", sentence="signed something", detail={"size": 1})
+    link_events(transaction.get_connection(), [wrong.pk])
+    assert any("tells of is missing" in finding for finding in check_history())
+
+
+def test_without_its_key_an_export_says_so(tmp_path: Path) -> None:
+    told()
+    with pytest.raises(CommandError, match=r"history\.key back"):
+        call_command("export_history", str(tmp_path / "history.jsonl"), stdout=StringIO())
+
+
+def test_the_tree_of_what_is_and_what_was() -> None:
+    """Trees of one size, and no way between two where one is needed (RFC 9162 section 2.1.4.2)."""
+    assert verifier.is_consistent(3, b"r" * 32, 3, b"r" * 32, [])
+    assert not verifier.is_consistent(3, b"r" * 32, 3, b"s" * 32, [])
+    assert not verifier.is_consistent(3, b"r" * 32, 5, b"s" * 32, [])
+    blank: dict[str, Any] = {"root": "aa" * 32, "at": "", "before": "", "consistency": [], "signature": ""}
+    first, second = blank | {"size": 3}, blank | {"size": 5}
+    second["before"] = verifier.checkpoint_digest(first)
+    found = list(verifier.checkpoint_findings([first, second], bytes(32), lambda *_arguments: True))
+    assert found == ["checkpoint 5: its tree does not begin with the tree of the checkpoint before it."]
+    proof = {"entry": {**dict.fromkeys(FIELDS, ""), "before": "", "number": 1, "subjects": []}, "path": []}
+    assert "The checkpoint's signature is not of this key." in list(
+        verifier.proof_findings(proof | {"checkpoint": first | {"signature": "00"}}, bytes(32))
+    )
+
+
+def test_an_export_without_checkpoints_proves_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told()
+    export_history(tmp_path / "history.jsonl")
+    assert verifier.main([str(tmp_path / "history.jsonl"), "--key", "00" * 32]) == 1
+    assert "no checkpoint to check against" in capsys.readouterr().out

@@ -187,3 +187,11 @@ def test_whether_it_is_sealed_is_told_by_the_key_alone(
     assert vault.make_key_if_missing() is False
     with pytest.raises(FileExistsError):
         outer.write_key(settings.VAULT_KEY_FILE)
+
+
+@pytest.mark.usefixtures("before_data_keys")
+def test_before_data_keys_the_outer_key_makes_digests() -> None:
+    before = vault.fingerprint("systems", SECRET)
+    sealed().pk = None
+    assert ring.digest_key() == outer.outer_key()
+    assert vault.fingerprint("systems", SECRET) == before
