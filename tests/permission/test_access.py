@@ -12,6 +12,7 @@ from django.http import Http404
 from keyctl.api import access as api
 from keyctl.bench import access as bench
 from keyctl.charts import access as charts
+from keyctl.cores.proof import Scope
 from keyctl.counts import access as counts
 from keyctl.directory import access as directory
 from keyctl.exposure import access as exposure
@@ -30,7 +31,6 @@ from keyctl.places.policing import every_route_has_a_policy
 from keyctl.places.roles import Role
 from keyctl.proofs import access as proofs
 from keyctl.proofs.models import Proof
-from  import Scope
 from keyctl.recovery import access as recovery
 from keyctl.stock import access as stock
 from keyctl.versions import access as versions
