@@ -1,5 +1,6 @@
 """What the page tells of the data: the last looks, what they found, backups and drills."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -53,5 +54,8 @@ def _answers_everywhere(actor: User) -> bool:
 
 def _backups(folder: Path) -> list[dict[str, Any]]:
     """Newest first."""
-    newest = reversed(backups_in(folder)[-BACKUPS:])
-    return [{"name": file.name, "at": made_at(file), "bytes": file.stat().st_size} for file in newest]
+    found = []
+    for file in reversed(backups_in(folder)[-BACKUPS:]):
+        with suppress(OSError):  # a newer one may push it out this moment
+            found.append({"name": file.name, "at": made_at(file), "bytes": file.stat().st_size})
+    return found

@@ -20,7 +20,7 @@ from tests.keyctl.operations.installations import installation, use_folders
 from tests.scenes import build_routes
 
 # Enough to see that a restored estate is the one that was; all of them are tried in test_estate.
-QUICK_LAWS = ("database.file", "history.chain", "stock.bins")
+QUICK_LAWS = ("database.file", "history.chain", "stock.bins", "vault.opens")
 
 
 @dataclass(frozen=True)

@@ -178,7 +178,7 @@ def test_it_is_of_one_moment_while_people_write(
     def write() -> None:
         own = estate.database.copy()
         with django_db_blocker.unblock(), standing_on(own):
-            while not stop.wait(0.003):
+            while not stop.wait(0.02):
                 with transaction.atomic():
                     PinMove.objects.create(bin=pin_bin, change=1, reason="bought", by=estate.cast.locksmith)
                     commits[0] += 1

@@ -160,3 +160,12 @@ def test_a_drill_wants_the_secret_half_and_a_backup(made: Made, settings: Settin
     with pytest.raises(CommandError, match="no backup"):
         call_command("drill", key=elsewhere)
     assert Event.objects.count() == number
+
+
+def test_a_drill_without_the_vault_key_has_not_seen_all(made: Made, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("KEYCTL_VAULT_KEY", "")
+    ring.forget()
+    said = StringIO()
+    with pytest.raises(CommandError, match="not all of it was looked at"):
+        call_command("drill", stdout=said)
+    assert "vault.opens: not looked at" in said.getvalue()

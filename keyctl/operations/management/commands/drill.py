@@ -36,3 +36,5 @@ class Command(BaseCommand):
         number = tell(done.trial.outcome, self.stdout.write)
         if number:
             raise CommandError(f"The backup comes back as it was, and has {number} breaches of the laws.")
+        if done.trial.outcome.left_out:
+            raise CommandError("The backup comes back as it was, but not all of it was looked at: see above.")
