@@ -3,7 +3,7 @@
 from typing import Any
 
 from keyctl.keys import services as keys
-from keyctl.losses.models import LossCase, LossProof, LossReport, LostCopy, RekeyPlan
+from keyctl.losses.models import LossCase, LossProof, LossReport, RekeyPlan
 from tests import factories
 from tests.scenes.base import Base
 

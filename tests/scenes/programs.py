@@ -10,4 +10,7 @@ from tests.scenes.base import Base
 def routes(base: Base) -> dict[str, Any]:
     made = make_api(base.cast.administrator, base.cast.north)
     assert made.bearer
-    return {"api:revoke-token": Token.objects.get(prefix=made.bearer.split("_")[1]).pk, "api:problem": "not-found"}
+    return {
+        "api:revoke-token": Token.objects.get(prefix=made.bearer.split("_")[1]).pk,
+        "api:problem": "not-found",
+    }

@@ -295,9 +295,7 @@ class TestTwoPeople:
         with pytest.raises(Conflict, match="is being made already"):
             make_export(actor=cast.locksmith, export=export, sign_in=proven(cast.locksmith))
 
-    def test_officers_and_auditors_get_mail_without_a_bitting(
-        self, cast: Cast, system: KeySystem, ask: Ask
-    ) -> None:
+    def test_officers_and_auditors_get_mail_without_a_bitting(self, system: KeySystem, ask: Ask) -> None:
         made(ask())
         told = Notice.objects.filter(kind="export")
         assert {notice.name for notice in told} >= {"Officer", "Auditor"}
