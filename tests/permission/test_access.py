@@ -3,6 +3,7 @@ for by another way than a page's address keeps to site and role as well."""
 
 from types import SimpleNamespace
 from typing import Any
+from unittest.mock import patch
 from uuid import uuid4
 
 import pytest
@@ -17,16 +18,19 @@ from keyctl.counts import access as counts
 from keyctl.directory import access as directory
 from keyctl.exposure import access as exposure
 from keyctl.field import access as field
+from keyctl.field.models import FieldPhoto
 from keyctl.formats import access as formats
 from keyctl.inherited import access as inherited
 from keyctl.interim import access as interim
 from keyctl.jobs import access as jobs
+from keyctl.keys.models import KeyCopy, Person
 from keyctl.leavers import access as leavers
 from keyctl.lib.policy import Named, Policy, _differences, declared, routes, unsound_routes
 from keyctl.losses import access as losses
 from keyctl.operations.history import access as history
 from keyctl.orders import access as orders
 from keyctl.places import access as places
+from keyctl.places.models import Membership
 from keyctl.places.policing import every_route_has_a_policy
 from keyctl.places.roles import Role
 from keyctl.proofs import access as proofs
@@ -36,6 +40,7 @@ from keyctl.stock import access as stock
 from keyctl.versions import access as versions
 from tests import factories
 from tests.cast import Cast
+from tests.keyctl.formats.shop import make
 
 SOMEWHERE = [
     bench.bench_site,
@@ -120,7 +125,12 @@ def test_a_proof_is_asked_for_where_one_answers_for_all_of_it(cast: Cast) -> Non
     with pytest.raises(Http404):
         proofs.require_prover(cast.stranger, scope(site=cast.north))
     assert not proofs.visible_proofs(cast.auditor).exists()
-    assert not Proof.objects.exists()
+    whole = Proof.objects.create(asked_by=cast.officer)
+    mine = Proof.objects.create(asked_by=cast.officer, system=own)
+    assert proofs.readable_proof(cast.auditor, mine.pk) == mine
+    assert proofs.readable_proof(cast.stranger, whole.pk) == whole
+    with pytest.raises(Http404):
+        proofs.readable_proof(cast.stranger, mine.pk)
 
 
 def test_formats_are_found_by_name(cast: Cast) -> None:
@@ -131,6 +141,9 @@ def test_formats_are_found_by_name(cast: Cast) -> None:
         formats.retirable_format(cast.administrator, "small-a2-7")
     with pytest.raises(Http404):
         formats.removable_fit(cast.locksmith, uuid4())
+    shop = make(cast.administrator, "our-own")
+    assert formats.readable_format(cast.auditor, "our-own").shop == shop
+    assert formats.retirable_format(cast.administrator, "our-own") == shop
     assert formats.may_make(cast.administrator)
     assert not formats.may_make(cast.locksmith)
     assert formats.may_fit(cast.locksmith)
@@ -166,6 +179,12 @@ def test_files_of_a_job_are_for_who_started_it(cast: Cast) -> None:
 
 def test_what_else_is_asked_beside_a_page(cast: Cast) -> None:
     assert field.sending_device(cast.locksmith, None) is None
+    nowhere = FieldPhoto(content=b"", sha256="0" * 64, size=1)
+    with (
+        patch.object(field, "get_object_or_404", lambda *_arguments, **_facts: nowhere),
+        pytest.raises(Http404),
+    ):
+        field.readable_photo(cast.locksmith, nowhere.pk)
     assert field.sending_device(cast.locksmith, uuid4()) is None
     assert not exposure.overseen_cores(cast.officer).exists()
     api.require_administrator_of_all(cast.administrator, [cast.north])
@@ -194,3 +213,25 @@ def test_routes_and_policies_that_do_not_agree_are_told(monkeypatch: pytest.Monk
     ] == [True, True]
     no_login = _differences("operations:live", known["operations:live"], Policy.for_signed_in("GET"))
     assert "asks for no sign-in" in next(no_login)
+
+
+def test_people_are_kept_by_who_administers_every_site(cast: Cast) -> None:
+    person = Person.objects.create(display_name="Somebody New")
+    assert directory.readable_person(cast.auditor, person.pk) == person
+    with pytest.raises(Http404):
+        directory.readable_person(cast.requester, person.pk)
+    for ask in (directory.kept_person, directory.readable_list):
+        with pytest.raises(PermissionDenied):
+            ask(cast.administrator, person.pk)
+    Membership.objects.create(user=cast.administrator, site=cast.south, role=Role.ADMINISTRATOR)
+    assert directory.kept_person(cast.administrator, person.pk) == person
+    with pytest.raises(Http404):
+        directory.readable_list(cast.administrator, uuid4())
+    with pytest.raises(Http404):
+        directory.readable_list(cast.auditor, uuid4())
+
+
+def test_a_lost_key_is_reported_by_who_holds_it(cast: Cast) -> None:
+    with pytest.raises(Http404):
+        losses.own_copy(cast.requester, uuid4())
+    assert not losses.own_reports(cast.requester, KeyCopy()).exists()

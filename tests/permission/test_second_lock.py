@@ -2,6 +2,7 @@
 nothing of another site, and whose role does not suffice is turned away by `access.py` and the services."""
 
 from collections.abc import Iterator
+from contextlib import suppress
 from unittest.mock import patch
 
 import pytest
@@ -13,12 +14,30 @@ from pytest_django import DjangoDbBlocker
 
 from keyctl.lib.policy import Reach, declared, routes
 from keyctl.places import policing
+from keyctl.places.roles import Role
 from tests.cast import gather
 from tests.matrix.asking import Asker, quiet
 from tests.scenes import build_routes
 from tests.signing import sign_in
 
 SHUT = {403, 404, 405}
+ROLES = {
+    "locksmith": Role.LOCKSMITH,
+    "desk": Role.KEY_DESK,
+    "manager": Role.MANAGER,
+    "officer": Role.OFFICER,
+    "auditor": Role.AUDITOR,
+    "administrator": Role.ADMINISTRATOR,
+}
+# They look for what the form names, which is nothing here; lists of people want every site.
+ASKING_FOR_MORE = (
+    "desk:found",
+    "desk:ready",
+    "desk:taker",
+    "inherited:found",
+    "inherited:make",
+    "directory:",
+)
 # A core format belongs to no site.
 SHARED = ("formats:",)
 
@@ -61,3 +80,36 @@ def test_nobody_gets_further_than_their_site_and_role(person: str, asker: Asker,
                 if answer.status_code not in (SHUT | {422} if person == "auditor" else SHUT):
                     open_[f"{method} {name}"] = answer.status_code
     assert open_ == {}
+
+
+@pytest.mark.parametrize("method", ["GET", "POST"])
+def test_whoever_the_first_lock_lets_in_the_second_does_too(method: str, asker: Asker, db: None) -> None:
+    """At least one of those whom a policy names: which of them, the table of permissions says."""
+    shut = {}
+    for name in NAMING:
+        whose = declared()[name].whose(method)
+        people = [person for person in asker.sessions if whose and ROLES.get(person) in whose]
+        codes = []
+        for person in people:
+            with suppress(NoReverseMatch):
+                codes.append(asker.ask(person, name, method).status_code)
+            if codes and codes[-1] not in SHUT:
+                break
+        if codes and codes[-1] in SHUT and not name.startswith(ASKING_FOR_MORE):
+            shut[f"{method} {name}"] = codes
+    assert shut == {}
+
+
+def test_what_is_personal_is_told_apart_by_the_second_lock_alone(asker: Asker, db: None) -> None:
+    """No role decides there: a stranger finds nothing, and not everybody else is let in either."""
+    personal = [name for name in NAMING if declared()[name].is_personal]
+    found: dict[str, set[int]] = {}
+    for name in personal:
+        for method in declared()[name].methods:
+            for person in asker.sessions:
+                with suppress(NoReverseMatch):
+                    code = asker.ask(person, name, method).status_code
+                    found.setdefault(person, set()).add(code)
+                    assert code < 500, (name, method, person)
+    assert found["stranger"] <= SHUT
+    assert all(codes & SHUT for codes in found.values())

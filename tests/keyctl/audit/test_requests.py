@@ -5,11 +5,12 @@ from hashlib import sha256
 from io import StringIO
 from pathlib import Path
 from typing import Any
+from uuid import UUID
 
 import pytest
 import structlog
 from django.core.management import CommandError, call_command
-from django.db import transaction
+from django.db import DatabaseError, transaction
 
 from keyctl.audit import guards, verifier
 from keyctl.audit.chain import link_events
@@ -19,6 +20,7 @@ from keyctl.audit.entries import as_entry, entries_without_requests, linked_entr
 from keyctl.audit.models import Event, Head, Link
 from keyctl.audit.proofs import export_history, prove_entry, witness_of
 from keyctl.audit.services import record
+from keyctl.places.models import Site
 
 pytestmark = pytest.mark.django_db
 
@@ -179,3 +181,47 @@ def test_an_export_without_checkpoints_proves_nothing(
     export_history(tmp_path / "history.jsonl")
     assert verifier.main([str(tmp_path / "history.jsonl"), "--key", "00" * 32]) == 1
     assert "no checkpoint to check against" in capsys.readouterr().out
+
+
+def test_a_receipt_of_another_entry_proves_nothing() -> None:
+    event = told()
+    checkpoint = sign_history()
+    witness = witness_of(event)
+    assert witness is not None
+    assert list(verifier.receipt_findings(witness.proof, [checkpoint])) == []
+    number, _, rest = witness.proof.split(":", 2)
+    other = f"{number}:{'ab' * 32}:{rest}"
+    assert list(verifier.receipt_findings(other, [checkpoint])) == [
+        "The entry is not in the history that was signed."
+    ]
+
+
+def test_what_history_is_made_of_says_what_it_is() -> None:
+    site = Site(id=UUID(int=7))
+    event = told(subjects=[site])
+    subject, link = event.subjects.get(), Link.objects.get()
+    assert str(event).endswith("keyctl: did something")
+    assert (str(subject), str(link)) == (f"places.site {site.pk}", "entry 1")
+
+
+def test_a_receipt_without_its_checkpoint_proves_nothing() -> None:
+    told()
+    printed = f"1:{'ab' * 32}:9:"
+    assert list(verifier.receipt_findings(printed, [])) == ["There is no checkpoint of 9 entries."]
+
+
+def test_where_nothing_happened_nothing_is_wrong() -> None:
+    """Right after the migrations there is a head that says so, or none yet."""
+    assert list(check_history()) == []
+    Head.objects.create(id=1, number=0, hash=verifier.BEGINNING)
+    assert list(check_history()) == []
+
+
+def test_what_the_database_cannot_read_is_a_finding(monkeypatch: pytest.MonkeyPatch) -> None:
+    told()
+
+    def broken(*_arguments: Any) -> Any:
+        raise DatabaseError("malformed")
+
+    monkeypatch.setattr("keyctl.audit.checking.linked_steps", broken)
+    assert list(check_history(bytes(32))) == ["history: the database cannot read it: malformed."]

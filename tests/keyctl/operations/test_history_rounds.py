@@ -123,3 +123,17 @@ def test_the_worker_does_both(cast: Cast) -> None:
     for name in ("history.check", "history.check-whole"):
         done = run_by_hand(name)
         assert (done.failed, done.last_sentence[:16]) == (False, "Nothing is wrong")
+
+
+def test_a_signed_part_that_was_made_anew_is_found_every_hour(history: int, settings: Settings) -> None:
+    """Every hash of it, in a chain that holds: the signed tree is another."""
+    change("UPDATE audit_event SET sentence = 'did nothing' WHERE verb = 'a.b'")
+    ids = list(Event.objects.order_by("link__number").values_list("pk", flat=True))
+    guards.remove(transaction.get_connection())
+    with transaction.get_connection().cursor() as cursor:
+        cursor.execute("DELETE FROM audit_link")
+        cursor.execute("DELETE FROM audit_head")
+    link_events(transaction.get_connection(), sorted(ids))
+    guards.install(transaction.get_connection())
+    found = list(check_newest(NOW - timedelta(hours=6)))
+    assert any("are not those that were signed" in finding for finding in found)

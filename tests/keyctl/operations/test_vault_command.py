@@ -242,3 +242,9 @@ def test_a_new_outer_key_that_lies_ready_is_taken(db: None, settings: Settings, 
     kept = new.read_text()
     run("rewrap", settings, new_key=new)
     assert new.read_text() == kept
+
+
+def test_sealed_values_are_counted_without_a_key(estate: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    known = len(everything())
+    monkeypatch.delenv("KEYCTL_VAULT_KEY")
+    assert resealing.sealed_count() == known

@@ -15,6 +15,8 @@ from keyctl.vault import outer, ring
 from keyctl.vault import services as vault
 from keyctl.vault.errors import AnotherKey, BadKey, NoSuchKey, Tampered
 from keyctl.vault.models import DataKey
+from tests.cast import Cast
+from tests.factories import make_job
 
 SECRET = "3614920"
 
@@ -195,3 +197,13 @@ def test_before_data_keys_the_outer_key_makes_digests() -> None:
     sealed().pk = None
     assert ring.digest_key() == outer.outer_key()
     assert vault.fingerprint("systems", SECRET) == before
+
+
+@pytest.mark.usefixtures("before_data_keys")
+def test_what_was_sealed_before_there_were_keys_still_opens(cast: Cast) -> None:
+    job = make_job(cast.north, actor=cast.locksmith)
+    assert vault.key_of(bytes(job.parameters)) == ring.LEGACY
+    assert ring.make_first_keys()
+    ring.forget()
+    assert DataKey.objects.filter(name=ring.LEGACY, retired_at__isnull=False).exists()
+    assert vault.unseal(job, "parameters") == "{}"
