@@ -30,7 +30,12 @@ CHECKS: tuple[Check, ...] = (
         people.second_factor,
         "Ask the people named at /security/ to add one; set KEYCTL_SECOND_FACTOR to forced.",
     ),
-    Check("backup", "Backup", running.backup, "Run “manage.py backup”, and see why the nightly one did not."),
+    Check(
+        "backup",
+        "Backup",
+        running.backup,
+        "Set KEYCTL_BACKUP_DIR and see that a worker runs at night; “manage.py backup” makes one now.",
+    ),
     Check(
         "drill", "Backup brought back", running.drill, "Run “manage.py drill”, at least every three months."
     ),
