@@ -107,9 +107,10 @@ class _First:
 def _known(pks: set[UUID | None]) -> dict[UUID, _First]:
     wanted = {pk for pk in pks if pk is not None}
     first: dict[UUID, _First] = {}
-    for row in RejectedEvent.objects.filter(event_id__in=wanted).order_by("-received_at"):
-        if row.event_id is not None:
-            first[row.event_id] = _First(row.digest, Outcome.REJECTED, row.reason)
+    rejected = RejectedEvent.objects.filter(event_id__in=wanted).order_by("-received_at")
+    for pk, digest, reason in rejected.values_list("event_id", "digest", "reason"):
+        if pk is not None:
+            first[pk] = _First(digest, Outcome.REJECTED, reason)
     if FieldEvent.objects.filter(pk__in=wanted).exists():
         for event in FieldEvent.objects.select_related("case").filter(pk__in=wanted):
             first[event.pk] = _first_of(event)
