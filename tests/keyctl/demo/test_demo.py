@@ -25,13 +25,20 @@ from keyctl.systems.services import bitting_of
 from tests.keyctl.demo.run import run_demo
 
 
+def as_a_test_does() -> transaction.Atomic:
+    """What wants to be durable is so in a test's own transaction too; Django knows that one by this mark."""
+    block = transaction.atomic()
+    block._from_testcase = True  # type: ignore[attr-defined]
+    return block
+
+
 @pytest.fixture(scope="module")
 def estate(
     django_db_setup: None, django_db_blocker: DjangoDbBlocker, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[tuple[str, Path]]:
     """One estate for the tests that only look at it; taken out of the database again at the end."""
     folder = tmp_path_factory.mktemp("demo")
-    with django_db_blocker.unblock(), transaction.atomic(), override_settings(DATA_DIR=folder):
+    with django_db_blocker.unblock(), as_a_test_does(), override_settings(DATA_DIR=folder):
         yield run_demo(), folder
         transaction.set_rollback(True)
 
