@@ -184,6 +184,10 @@ class _Connection(HTTPConnection):
                 self.sock, server_hostname=self.host, do_handshake_on_connect=False
             )
             self.sock = self._open = secured
+        if self._is_cut:
+            # The time ended while there was no socket to shut.
+            raise TimeoutError
+        if self._trusted is not None:
             secured.do_handshake()
 
     @contextmanager

@@ -17,26 +17,24 @@ from keyctl.reveals.selectors import Quota, more_left, quota_of, strictest
 def allot(actor: User, rows: Sequence[Reveal], sites: Collection[Site], now: datetime) -> None:
     """Each look gets its place under the quota, or one of those that an officer let go beyond it."""
     limits = strictest(sites)
+    # Taken from one list, so that looks at work and alone do not both stand on the same place.
+    places = [permission for permission, left in more_left(actor, sites, now) for _ in range(left)]
     for is_work in (True, False):
         wanted = [row for row in rows if (row.by == Reveal.By.WORK) == is_work]
         if not wanted:
             continue
         quota = quota_of(actor, limits, is_work=is_work, now=now)
-        _beyond(actor, wanted, quota, sites, now)
+        _beyond(wanted, quota, places, sites)
 
 
 def _beyond(
-    actor: User, wanted: Sequence[Reveal], quota: Quota, sites: Collection[Site], now: datetime
+    wanted: Sequence[Reveal], quota: Quota, places: list[Permission], sites: Collection[Site]
 ) -> None:
-    if not (rows := wanted[quota.left :]):
-        return
-    places: list[Permission] = [
-        permission for permission, left in more_left(actor, sites, now) for _ in range(left)
-    ]
+    rows = wanted[quota.left :]
     if len(places) < len(rows):
         raise _too_many(quota, len(wanted), len(places), sites)
-    for row, permission in zip(rows, places, strict=False):
-        row.more = permission
+    for row in rows:
+        row.more = places.pop(0)
 
 
 def _too_many(quota: Quota, wanted: int, more: int, sites: Collection[Site]) -> Refused:

@@ -302,3 +302,20 @@ def test_a_server_that_never_shakes_hands_is_left_in_time() -> None:
                 resolver=here,
             )
         assert time.monotonic() - began < 3
+
+
+def test_a_time_that_ends_before_there_is_a_socket_ends_the_question(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The address takes the connection at the last moment, and would then send byte by byte without end."""
+    ours, theirs = socket.socketpair()
+    ours.settimeout(1)
+
+    def late(*_place: object) -> socket.socket:
+        time.sleep(0.1)
+        return ours
+
+    monkeypatch.setattr(socket, "create_connection", late)
+    rules = Rules(takes_plain_http=True, ports=frozenset({80}), inside=LOOPBACK, seconds=0.02)
+    with theirs:
+        with pytest.raises(Unreachable):
+            ask("http://127.0.0.1/", rules=rules)
+        assert theirs.recv(100) == b"", "Something was asked of it."

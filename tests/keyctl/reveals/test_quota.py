@@ -17,6 +17,7 @@ from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
 from keyctl.reveals.errors import Missing
+from keyctl.reveals.grounds import Ground
 from keyctl.reveals.models import Limits, Reveal
 from keyctl.reveals.selectors import limits_at, quotas_of
 from keyctl.reveals.services import ask_for_more, grant, reveal, set_limits, withdraw_permission
@@ -180,6 +181,20 @@ class TestMore:
         ask(bench, 3)
         with pytest.raises(Missing):
             ask(bench)
+
+    def test_work_and_looks_alone_do_not_stand_on_the_same_place(self, bench: Bench) -> None:
+        bench.limit(alone_an_hour=1, at_work_an_hour=1)
+        work: dict[str, Any] = {"thing": bench.key(), "is_question": False, "ground": Ground("for work")}
+        ask(bench)
+        ask(bench, **work)
+        permission = more(bench, 1)
+        with pytest.raises(Missing):
+            reveal(
+                actor=bench.smith,
+                sign_in=proven(bench.smith),
+                wanted=lambda: [question(bench), question(bench, **work)],
+            )
+        assert permission.reveals_beyond.count() == 0
 
     def test_it_ends(self, bench: Bench, clock: Clock) -> None:
         bench.limit(alone_an_hour=1)
