@@ -85,7 +85,7 @@ def test_a_swap_shows_on_the_door_in_history_and_over_rest(
 
     tablet.go(f"/estate/doors/{housing.door_id}/")
     expect(tablet.page.get_by_role("link", name=str(spare), exact=True)).to_be_visible()
-    expect(tablet.page.locator("p").filter(has_text=f"for {spare} in")).to_be_visible()
+    expect(tablet.page.get_by_text(f"for {spare} in").first).to_be_visible()
     assert tablet.complaints == []
 
     over_rest = read_over_rest(tablet.url, f"/api/v1/cores/{spare.pk}/")
