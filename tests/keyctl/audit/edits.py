@@ -81,7 +81,8 @@ def tell_something(told: Callable[[Event], None]) -> None:
             sign_history()
             told(Event.objects.latest("pk"))
             continue
-        things = [EventSubject(id=UUID(int=nth)), User(id=UUID(int=nth % 3))]
+        # Any two rows with an identifier will do.
+        things = [EventSubject(id=UUID(int=nth)), User(id=UUID(int=nth % 3))]  # type: ignore[misc]
         event = record(
             actor=actor if nth % 4 else None,
             verb=f"thing.{nth % 5}",
