@@ -204,6 +204,8 @@ ACCOUNT_RATE_LIMITS = {
 MFA_ADAPTER = "keyctl.accounts.adapters.FactorAdapter"
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
 MFA_PASSKEY_LOGIN_ENABLED = True
+# As a second factor too: else a challenge made for it might be answered at sign-in without PIN or finger.
+MFA_WEBAUTHN_USER_VERIFICATION = "required"
 MFA_ALLOW_UNVERIFIED_EMAIL = True
 MFA_RECOVERY_CODES_SHOW_ONCE = True
 MFA_RECOVERY_CODE_DIGITS = 12
