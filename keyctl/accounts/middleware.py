@@ -11,7 +11,7 @@ from django.conf import settings
 from django.contrib.auth import logout
 from django.contrib.auth.middleware import get_user
 from django.db import OperationalError
-from django.http import HttpRequest, HttpResponseBase, JsonResponse
+from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, resolve_url
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme, urlencode
@@ -20,6 +20,7 @@ from django_htmx.http import HttpResponseClientRedirect
 from keyctl.accounts.factors import is_trusted_with_secrets, lacks_second_factor
 from keyctl.accounts.fresh import SignInAgain
 from keyctl.accounts.models import Session, User
+from keyctl.lib.http import problem
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 
@@ -107,8 +108,7 @@ def _led(request: HttpRequest, address: str, status: HTTPStatus, words: str) -> 
     if getattr(request, "htmx", False):
         return HttpResponseClientRedirect(address)
     if _is_program(request):
-        body = {"type": "about:blank", "title": status.phrase, "status": status.value, "detail": words}
-        return JsonResponse(body, status=status, content_type="application/problem+json")
+        return problem(status, words)
     return redirect(address)
 
 

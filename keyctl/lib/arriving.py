@@ -12,9 +12,10 @@ from django.core.exceptions import (
     TooManyFieldsSent,
     TooManyFilesSent,
 )
-from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 
+from keyctl.lib.http import problem
 from keyctl.lib.limits import LARGEST_BODY, LONGEST_QUERY, MOST_FIELDS, MOST_FILES
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
@@ -70,5 +71,4 @@ def _told(request: HttpRequest, status: HTTPStatus, words: str) -> HttpResponse:
     """The page asks nothing of the request: it may be what broke."""
     if "text/html" in request.META.get("HTTP_ACCEPT", ""):
         return render(None, "400.html", {"words": words}, status=status)
-    body = {"type": "about:blank", "title": status.phrase, "status": status.value, "detail": words}
-    return JsonResponse(body, status=status, content_type="application/problem+json")
+    return problem(status, words)

@@ -1,10 +1,13 @@
 """Programs are not led from plain HTTP to TLS: their tokens would go on in the open, unnoticed."""
 
 from collections.abc import Callable
+from http import HTTPStatus
 
 from django.conf import settings
-from django.http import HttpRequest, JsonResponse
+from django.http import HttpRequest
 from django.http.response import HttpResponseBase
+
+from keyctl.lib.http import problem
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 
@@ -17,8 +20,7 @@ def refuse_programs(get_response: GetResponse) -> GetResponse:
 
     def middleware(request: HttpRequest) -> HttpResponseBase:
         if _is_plain(request) and request.path.startswith(OF_PROGRAMS):
-            body = {"title": "Not by plain HTTP", "status": 403, "detail": SAID}
-            return JsonResponse(body, status=403, content_type="application/problem+json")
+            return problem(HTTPStatus.FORBIDDEN, SAID, title="Not by plain HTTP")
         return get_response(request)
 
     return middleware

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from http import HTTPStatus
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse
 from django.template import loader
 
 from keyctl.lib.gate import GateClosed
+from keyctl.lib.http import problem
 
 # What a transaction of SQLite may want to grow its files by.
 LEAST_ROOM = 256 * 1024
@@ -136,11 +137,5 @@ def tell(request: HttpRequest, trouble: Trouble) -> HttpResponse:
     if "text/html" in request.META.get("HTTP_ACCEPT", "") or "HTTP_HX_REQUEST" in request.META:
         page = loader.get_template("storage.html").render({"trouble": trouble})
         return HttpResponse(page, status=trouble.status, headers=headers)
-    body = {
-        "type": "about:blank",
-        "title": trouble.title,
-        "status": trouble.status.value,
-        "detail": f"{trouble.outcome} {trouble.remedy}",
-    }
-    kind = "application/problem+json"
-    return JsonResponse(body, status=trouble.status, headers=headers, content_type=kind)
+    words = f"{trouble.outcome} {trouble.remedy}"
+    return problem(trouble.status, words, title=trouble.title, headers=headers)

@@ -17,9 +17,8 @@ from keyctl.field.forms import RegisterForm, RenameForm, WithdrawForm
 from keyctl.field.models import Device
 from keyctl.field.selectors.devices import gaps_of, told_by, used_twice
 from keyctl.field.views.api import COOKIE, device_in, told_device
-from keyctl.field.views.problems import problem
 from keyctl.lib.forms import ServiceForm
-from keyctl.lib.http import UNPROCESSABLE
+from keyctl.lib.http import UNPROCESSABLE, problem
 
 # As long as browsers keep a cookie at most.
 PROOF_LASTS_S = 400 * 24 * 60 * 60

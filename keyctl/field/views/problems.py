@@ -13,6 +13,7 @@ from django.views.decorators.csrf import csrf_exempt
 
 from keyctl.accounts.http import Request
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.http import problem
 
 View = Callable[..., HttpResponseBase]
 
@@ -28,11 +29,6 @@ class Problem(Exception):
     def __init__(self, status: HTTPStatus, detail: str) -> None:
         super().__init__(detail)
         self.status, self.detail = status, detail
-
-
-def problem(status: HTTPStatus, detail: str) -> JsonResponse:
-    body = {"type": "about:blank", "title": status.phrase, "status": status.value, "detail": detail}
-    return JsonResponse(body, status=status, content_type="application/problem+json")
 
 
 def for_programs(view: View) -> View:
