@@ -1,6 +1,7 @@
-"""Emptying the database after a test that commits: history refuses that, so its triggers go and come back.
+"""What history refuses and tests must do: its triggers go, and come back.
 
-The product has no such way; `tests/keyctl/audit/test_guards.py` tries the triggers as migrations leave them.
+The database is emptied after a test that commits, and rows change behind the product's back. The product has no
+such way; `tests/keyctl/audit/test_guards.py` tries the triggers as migrations leave them.
 """
 
 from collections.abc import Iterator
@@ -27,3 +28,11 @@ def _empty_without_guards(operations: Any, statements: Any) -> None:
 def guards_lifted() -> Iterator[None]:
     with patch.object(BaseDatabaseOperations, "execute_sql_flush", _empty_without_guards):
         yield
+
+
+def change_unguarded(sql: str, *values: Any) -> None:
+    database = transaction.get_connection()
+    guards.remove(database)
+    with database.cursor() as cursor:
+        cursor.execute(sql, values)
+    guards.install(database)

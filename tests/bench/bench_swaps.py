@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.bench.report import Report
+from tests.bench.report import Report, bare_fsync
 from tests.faults.contest import Contest
 from tests.faults.hands import Hand, Line, Wrong, hands_of
 from tests.faults.looking import looking_at
@@ -81,7 +81,7 @@ def _ground(folder: Path, database: str) -> Iterator[Ground]:
 def _swaps(report: Report, ground: Ground, database: str) -> None:
     estate = ground.run("estate:make", tablets=CLIENTS, doors=DOORS, spares=SPARES, benches=0, migrated=False)
     report.note(f"{ground.run('looking_in:durability')}; {_load()}")
-    bare = _bare_fsync(ground.folder / "fsync")
+    bare = bare_fsync(ground.folder / "fsync", FSYNCS)
     ground.serve()
     hands = hands_of(estate, ground.port, seed=1)
     ground.kill()
@@ -179,15 +179,6 @@ def _tell_contest(report: Report, name: str, waits: list[float]) -> None:
         f"{FIFTY} on one core, {name}: one winner each; half within {half * 1e3:.0f} ms, "
         f"all within {waits[-1] * 1e3:.0f} ms (wanted 1 s: {met})"
     )
-
-
-def _bare_fsync(file: Path) -> float:
-    began = time.perf_counter()
-    with file.open("wb", buffering=0) as out:
-        for _ in range(FSYNCS):
-            out.write(b"x" * 4096)
-            os.fsync(out.fileno())
-    return (time.perf_counter() - began) / FSYNCS
 
 
 def _load() -> str:

@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from tests.bench.report import Report
+from tests.bench.report import Report, bare_fsync
 
 WRITERS = 8
 SECONDS = 8.0
@@ -28,7 +28,7 @@ def run(report: Report) -> None:
     cores = _cores()
     gated = _moves(cores)
     ungated = _without_gate(cores)
-    bare = _bare_fsync(folder / "fsync")
+    bare = bare_fsync(folder / "fsync", FSYNCS)
     report.ratio(f"longest wait of {WRITERS} writers, gate : none", max(gated), max(ungated), WANTED_MAX)
     for name, waits in (("with the gate", gated), ("without", ungated)):
         waits.sort()
@@ -93,12 +93,3 @@ def _without_gate(cores: list[tuple[Any, Any]]) -> list[float]:
         core.refresh_from_db()
     with patch.object(DatabaseWrapper, "_enter_gate", lambda _self: None):
         return _moves(cores)
-
-
-def _bare_fsync(file: Path) -> float:
-    began = time.perf_counter()
-    with file.open("wb", buffering=0) as out:
-        for _ in range(FSYNCS):
-            out.write(b"x" * 4096)
-            os.fsync(out.fileno())
-    return (time.perf_counter() - began) / FSYNCS

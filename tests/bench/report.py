@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import resource
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TypeVar
 
 T = TypeVar("T")
@@ -61,3 +63,13 @@ def best_of(times: int, work: Callable[[], T]) -> tuple[float, T]:
 
 def peak_memory_mib() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def bare_fsync(file: Path, times: int) -> float:
+    """Seconds that one page written and kept takes here, with nothing around it."""
+    began = time.perf_counter()
+    with file.open("wb", buffering=0) as out:
+        for _ in range(times):
+            out.write(b"x" * 4096)
+            os.fsync(out.fileno())
+    return (time.perf_counter() - began) / times

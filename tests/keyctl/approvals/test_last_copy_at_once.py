@@ -11,7 +11,8 @@ from keyctl.keys.models import Custody, KeyCopy
 from keyctl.keys.signing import Signature
 from keyctl.orders.models import WorkOrder
 from tests.keyctl.approvals.estate import Estate
-from tests.keyctl.approvals.test_two_managers_at_once import at_once, refusal_of, second_manager
+from tests.keyctl.approvals.test_two_managers_at_once import refusal_of, second_manager
+from tests.together import at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -31,7 +32,7 @@ def test_the_last_copy_goes_to_one_request_and_the_other_gets_an_order(estate: E
         )
         for who, request in zip(managers, requests, strict=True)
     ]
-    assert all(isinstance(outcome, KeyRequest) for outcome in at_once(acts))
+    assert all(isinstance(outcome, KeyRequest) for outcome in at_once(*acts))
     states = sorted(KeyRequest.objects.values_list("state", flat=True))
     assert states == ["approved", "ready"]
     assert Grant.objects.get(reserved_copy=copy).request.state == "ready"
@@ -46,7 +47,7 @@ def test_collecting_twice_at_once_gives_one_key(estate: Estate) -> None:
     act = partial(
         services.collect, actor=estate.cast.desk, request=request, copies=[copy], signature=Signature("H One")
     )
-    refusal_of(at_once([act, act]))
+    refusal_of(at_once(act, act))
     assert Custody.objects.count() == 1
     assert KeyCopy.objects.get().state == "held"
 
@@ -59,7 +60,7 @@ def test_collecting_and_withdrawing_at_once_leaves_one_of_them(estate: Estate) -
         services.collect, actor=estate.cast.desk, request=request, copies=[copy], signature=Signature("H One")
     )
     withdraw = partial(services.withdraw_request, actor=estate.cast.requester, request=request)
-    outcomes = at_once([collect, withdraw])
+    outcomes = at_once(collect, withdraw)
     assert sum(isinstance(outcome, Exception) for outcome in outcomes) == 1
     request.refresh_from_db()
     assert Custody.objects.count() == (1 if request.state == "handed-out" else 0)

@@ -18,7 +18,8 @@ from keyctl.places.models import Membership
 from keyctl.places.roles import Role
 from tests import factories
 from tests.keyctl.approvals.estate import Estate
-from tests.keyctl.approvals.test_two_managers_at_once import at_once, refusal_of
+from tests.keyctl.approvals.test_two_managers_at_once import refusal_of
+from tests.together import at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -30,7 +31,7 @@ def a_master(estate: Estate) -> KeyRequest:
 def test_of_two_officers_one_decides_the_step(estate: Estate) -> None:
     request = a_master(estate)
     second = factories.make_user("second", site=estate.cast.north, role=Role.OFFICER)
-    outcomes = at_once([partial(estate.agree, request, who) for who in (estate.cast.officer, second)])
+    outcomes = at_once(*[partial(estate.agree, request, who) for who in (estate.cast.officer, second)])
     winner = KeyRequest.objects.get(pk=request.pk).decided_by
     assert refusal_of(outcomes).message.startswith(f"{winner} already approved this request.")
     assert Event.objects.filter(verb="request.approved").count() == 1
@@ -40,7 +41,7 @@ def test_one_person_on_two_pages_decides_one_step(estate: Estate) -> None:
     """Manager and officer in one: both steps are open in two windows, and only the first is theirs."""
     Membership.objects.create(user=estate.cast.manager, site=estate.cast.north, role=Role.OFFICER)
     request = estate.ask(estate.door(estate.key("AA", is_master=True)))
-    outcomes = at_once([partial(estate.choose, request), partial(estate.choose, request)])
+    outcomes = at_once(partial(estate.choose, request), partial(estate.choose, request))
     assert refusal_of(outcomes).message.startswith("Manager already approved a step of this request.")
     assert [step.state for step in request.steps.all()] == ["approved", "waiting"]
 
@@ -50,7 +51,7 @@ def test_an_approval_that_meets_a_withdrawal_gives_no_key(estate: Estate) -> Non
     request = a_master(estate)
     estate.stock(estate.system.symbols.get(symbol="AA"))
     withdraw = partial(services.withdraw_request, actor=estate.cast.requester, request=request)
-    outcomes = at_once([partial(estate.agree, request, estate.cast.officer), withdraw])
+    outcomes = at_once(partial(estate.agree, request, estate.cast.officer), withdraw)
     refusals = [outcome for outcome in outcomes if isinstance(outcome, Refused)]
     assert [refusal.message.split(" Look")[0] for refusal in refusals] in (
         [],
@@ -71,7 +72,7 @@ def test_an_approval_that_meets_a_new_rule_follows_what_its_page_showed(estate: 
         services.add_rule(actor=estate.cast.administrator, site=estate.cast.north, **rule)
         return request
 
-    outcomes = at_once([lambda: services.approve_request(**facts), add])
+    outcomes = at_once(lambda: services.approve_request(**facts), add)
     refusals = [outcome for outcome in outcomes if isinstance(outcome, Refused)]
     request.refresh_from_db()
     if refusals:
@@ -98,7 +99,7 @@ def test_a_decision_that_meets_the_end_of_its_substitution(estate: Estate) -> No
         services.end_substitute(actor=estate.cast.manager, substitute=row)
         return request
 
-    outcomes = at_once([partial(estate.choose, request, actor=second), end])
+    outcomes = at_once(partial(estate.choose, request, actor=second), end)
     step = Step.objects.get(request=request)
     if refusals := [outcome for outcome in outcomes if isinstance(outcome, Refused)]:
         assert refusals[0].message.startswith("You no longer stand in for Manager.")
@@ -117,7 +118,7 @@ def test_a_decision_stands_beside_a_round_that_brings_it_before_others(estate: E
         escalate_silent_steps(late)
         return request
 
-    outcomes = at_once([partial(estate.choose, request), escalate, escalate])
+    outcomes = at_once(partial(estate.choose, request), escalate, escalate)
     assert [outcome for outcome in outcomes if isinstance(outcome, Refused)] == []
     step.refresh_from_db()
     assert (step.state, step.told in {"asked", "reminded"}) == ("approved", True)

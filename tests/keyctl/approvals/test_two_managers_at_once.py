@@ -1,12 +1,8 @@
 """Two managers decide at the same moment, each on a connection of their own: one wins, one is told."""
 
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from functools import partial
-from threading import Barrier
 
 import pytest
-from django.db import connection
 
 from keyctl.accounts.models import User
 from keyctl.approvals import services
@@ -19,28 +15,12 @@ from keyctl.places.models import BuildingManager
 from keyctl.places.roles import Role
 from tests import factories
 from tests.keyctl.approvals.estate import Estate
+from tests.together import at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
 # What an act gave, or its refusal.
 Outcome = object
-
-
-def at_once(acts: Sequence[Callable[[], object]]) -> list[Outcome]:
-    """What each act returned or was refused with, all begun together."""
-    start = Barrier(len(acts))
-
-    def run(act: Callable[[], object]) -> Outcome:
-        try:
-            start.wait()
-            return act()
-        except Refused as refusal:
-            return refusal
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(acts)) as pool:
-        return list(pool.map(run, acts))
 
 
 def second_manager(estate: Estate) -> User:
@@ -58,7 +38,7 @@ def refusal_of(outcomes: list[Outcome]) -> Conflict:
 def test_of_two_who_approve_at_once_one_wins(estate: Estate) -> None:
     request = estate.ask(estate.door(estate.key("AA1")))
     managers = [estate.cast.manager, second_manager(estate)]
-    outcomes = at_once([partial(estate.approve, request, actor=who) for who in managers])
+    outcomes = at_once(*[partial(estate.approve, request, actor=who) for who in managers])
     winner = KeyRequest.objects.get(pk=request.pk).decided_by
     assert refusal_of(outcomes).message.startswith(f"{winner} already approved this request.")
     assert request.grants.count() == 1
@@ -71,10 +51,8 @@ def test_approving_and_refusing_at_once_leaves_one_decision(estate: Estate) -> N
     proposal = proposals_for(request)[0].key
     facts = {"request": request, "version": request.version, "note": "Both at once."}
     outcomes = at_once(
-        [
-            lambda: services.approve_request(actor=estate.cast.manager, proposal=proposal, **facts),  # type: ignore[arg-type]
-            lambda: services.refuse_request(actor=second, **facts),  # type: ignore[arg-type]
-        ]
+        lambda: services.approve_request(actor=estate.cast.manager, proposal=proposal, **facts),  # type: ignore[arg-type]
+        lambda: services.refuse_request(actor=second, **facts),  # type: ignore[arg-type]
     )
     refusal_of(outcomes)
     request.refresh_from_db()
@@ -84,6 +62,6 @@ def test_approving_and_refusing_at_once_leaves_one_decision(estate: Estate) -> N
 def test_two_clerks_do_not_hand_out_two_copies_for_one_key(estate: Estate) -> None:
     grant = estate.granted()
     copies = [estate.stock(grant.symbol), estate.stock(grant.symbol)]
-    outcomes = at_once([partial(estate.hand_out, grant, copy) for copy in copies])
+    outcomes = at_once(*[partial(estate.hand_out, grant, copy) for copy in copies])
     assert "was already handed out" in refusal_of(outcomes).message
     assert Custody.objects.count() == 1

@@ -12,7 +12,7 @@ import structlog
 from django.core.management import CommandError, call_command
 from django.db import DatabaseError, transaction
 
-from keyctl.audit import guards, verifier
+from keyctl.audit import verifier
 from keyctl.audit.chain import link_events
 from keyctl.audit.checking import check_history
 from keyctl.audit.checkpoints import sign_history
@@ -21,6 +21,7 @@ from keyctl.audit.models import Event, Head, Link
 from keyctl.audit.proofs import export_history, prove_entry, witness_of
 from keyctl.audit.services import record
 from keyctl.places.models import Site
+from tests.flushing import change_unguarded
 
 pytestmark = pytest.mark.django_db
 
@@ -46,14 +47,6 @@ def hashed(entry: dict[str, Any]) -> str:
     for field in fields + entry["subjects"]:
         said += len(field.encode()).to_bytes(4, "big") + field.encode()
     return sha256(said).hexdigest()
-
-
-def change(sql: str, *values: Any) -> None:
-    database = transaction.get_connection()
-    guards.remove(database)
-    with database.cursor() as cursor:
-        cursor.execute(sql, values)
-    guards.install(database)
 
 
 def test_it_is_the_number_of_the_log_and_there_is_none_outside_of_one() -> None:
@@ -88,7 +81,7 @@ def test_no_two_forms_of_different_entries_are_the_same_bytes() -> None:
 def test_a_number_that_was_changed_taken_or_added_is_found(request_there: str, put: str | None) -> None:
     event = told(request_there)
     assert list(check_history(bytes(32))) == []
-    change("UPDATE audit_event SET request = %s WHERE id = %s", put, event.pk)
+    change_unguarded("UPDATE audit_event SET request = %s WHERE id = %s", put, event.pk)
     wrong = (request_there or None) != put
     assert list(check_history(bytes(32))) == (["entry 1: it is not what was recorded."] if wrong else [])
 

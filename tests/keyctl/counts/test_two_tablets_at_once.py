@@ -1,11 +1,6 @@
 """Two tablets at one count at the same moment, each on a connection of its own."""
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from threading import Barrier
-
 import pytest
-from django.db import connection
 
 from keyctl.audit.models import Event
 from keyctl.counts import services
@@ -13,25 +8,9 @@ from keyctl.counts.models import Count, CountCase, CountScan
 from keyctl.counts.services.scanning import Scanned
 from keyctl.lib.errors import Refused
 from tests.keyctl.counts.countroom import CountRoom
+from tests.together import at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-def both(*acts: Callable[[], object]) -> list[object]:
-    """The acts at once; what each returned, or how it was refused."""
-    start = Barrier(len(acts))
-
-    def do(act: Callable[[], object]) -> object:
-        try:
-            start.wait()
-            return act()
-        except Refused as refusal:
-            return refusal
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(acts)) as pool:
-        return list(pool.map(do, acts))
 
 
 def refusals(outcomes: list[object]) -> list[str]:
@@ -45,7 +24,7 @@ def test_a_serial_scanned_by_two_tablets_counts_once(room: CountRoom) -> None:
     def read() -> Scanned:
         return services.scan_keys(actor=room.desk, count=count, text=copy.serial)
 
-    outcomes = both(read, read, read)
+    outcomes = at_once(read, read, read)
     assert refusals(outcomes) == []
     assert CountScan.objects.filter(count=count).count() == 1
     readings = [reading for reading in outcomes if isinstance(reading, Scanned)]
@@ -56,21 +35,21 @@ def test_a_serial_scanned_by_two_tablets_counts_once(room: CountRoom) -> None:
 def test_a_count_is_closed_once(room: CountRoom) -> None:
     room.stock(2)
     count = room.begin()
-    outcomes = both(*[lambda: room.close(count)] * 2)
+    outcomes = at_once(*[lambda: room.close(count)] * 2)
     assert refusals(outcomes) == ["Count 1 is counted by now. Look at it again."]
     assert CountCase.objects.filter(count=count).count() == 2
     assert Event.objects.filter(verb="count.closed").count() == 1
 
 
 def test_a_cabinet_has_one_count_of_two_that_are_started(room: CountRoom) -> None:
-    outcomes = both(lambda: room.begin(actor=room.desk), lambda: room.begin(actor=room.cast.locksmith))
+    outcomes = at_once(lambda: room.begin(actor=room.desk), lambda: room.begin(actor=room.cast.locksmith))
     (message,) = refusals(outcomes)
     assert "is counting" in message
     assert Count.objects.count() == 1
 
 
 def test_two_counts_started_at_once_have_two_numbers(room: CountRoom) -> None:
-    outcomes = both(
+    outcomes = at_once(
         lambda: room.begin(scope="cabinet", cabinet=room.cabinet),
         lambda: room.begin(scope="cabinet", cabinet=room.other),
     )
@@ -86,7 +65,7 @@ def test_a_case_is_settled_once(room: CountRoom) -> None:
             actor=room.desk, case=case, how="moved", note="Hangs there", cabinet=room.other
         )
 
-    (message,) = refusals(both(explain, explain))
+    (message,) = refusals(at_once(explain, explain))
     assert "explained already" in message
     assert Event.objects.filter(verb="key.moved").count() == 1
 
@@ -95,7 +74,7 @@ def test_a_key_issued_while_the_count_closes_is_no_false_difference(room: CountR
     copies = room.stock(4)
     count = room.begin()
     room.scan(count, *copies[:3])
-    both(lambda: room.give(copies[3]), lambda: room.close(count))
+    at_once(lambda: room.give(copies[3]), lambda: room.close(count))
     (kinds,) = [set(CountCase.objects.filter(count=count).values_list("kind", flat=True))]
     handled = Count.objects.get(pk=count.pk).handled_count
     # Whoever came first: either it was still there and nobody saw it, or it had been issued.

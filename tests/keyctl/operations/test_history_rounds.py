@@ -2,7 +2,6 @@
 
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 import pytest
 from django.db import transaction
@@ -19,6 +18,7 @@ from keyctl.jobs.routines import run_by_hand
 from keyctl.notices.models import Notice
 from keyctl.operations.history.rounds import check_every_entry, check_new_entries
 from tests.cast import Cast
+from tests.flushing import change_unguarded
 
 pytestmark = pytest.mark.django_db
 
@@ -40,14 +40,6 @@ def signed(count: int, at: datetime, monkeypatch: pytest.MonkeyPatch) -> None:
         patch.setattr(timezone, "now", lambda: at)
         sign_history()
     link_events(transaction.get_connection(), [Event.objects.latest("pk").pk])
-
-
-def change(sql: str, *values: Any) -> None:
-    database = transaction.get_connection()
-    guards.remove(database)
-    with database.cursor() as cursor:
-        cursor.execute(sql, values)
-    guards.install(database)
 
 
 NOW = datetime(2031, 5, 1, 12, 0, tzinfo=timezone.get_default_timezone())
@@ -75,10 +67,10 @@ def test_a_sound_history_says_how_far_it_goes(history: int) -> None:
 def test_every_hour_what_is_new_is_read_and_of_the_rest_the_hashes(history: int) -> None:
     newest, old = history + 10, history + 3
     event = "(SELECT event_id FROM audit_link WHERE number = %s)"
-    change(f"UPDATE audit_event SET sentence = 'did nothing' WHERE id = {event}", newest)  # noqa: S608
+    change_unguarded(f"UPDATE audit_event SET sentence = 'did nothing' WHERE id = {event}", newest)  # noqa: S608
     hourly = list(check_newest(NOW - timedelta(hours=6)))
     assert f"entry {newest}: it is not what was recorded." in hourly
-    change(f"UPDATE audit_event SET sentence = 'did nothing' WHERE id = {event}", old)  # noqa: S608
+    change_unguarded(f"UPDATE audit_event SET sentence = 'did nothing' WHERE id = {event}", old)  # noqa: S608
     assert list(check_newest(NOW - timedelta(hours=6))) == hourly
     assert f"entry {old}: it is not what was recorded." in list(check_history())
 
@@ -92,18 +84,18 @@ def test_every_hour_what_is_new_is_read_and_of_the_rest_the_hashes(history: int)
     ],
 )
 def test_an_old_hash_that_was_changed_is_found_every_hour(history: int, edit: str) -> None:
-    change(edit, history + 3)
+    change_unguarded(edit, history + 3)
     assert list(check_newest(NOW - timedelta(hours=6)))
 
 
 def test_without_a_checkpoint_that_is_old_enough_all_is_read(cast: Cast) -> None:
     tell(3)
-    change("UPDATE audit_event SET sentence = 'did nothing'")
+    change_unguarded("UPDATE audit_event SET sentence = 'did nothing'")
     assert list(check_newest(NOW))
 
 
 def test_what_is_found_is_told_to_officers_once_a_day(history: int, cast: Cast) -> None:
-    change("UPDATE audit_event SET sentence = 'did nothing' WHERE verb = 'a.b'")
+    change_unguarded("UPDATE audit_event SET sentence = 'did nothing' WHERE verb = 'a.b'")
     said = check_every_entry(NOW)
     assert said.startswith("Findings: ")
     assert "Keep the database" in said
@@ -127,7 +119,7 @@ def test_the_worker_does_both(cast: Cast) -> None:
 
 def test_a_signed_part_that_was_made_anew_is_found_every_hour(history: int, settings: Settings) -> None:
     """Every hash of it, in a chain that holds: the signed tree is another."""
-    change("UPDATE audit_event SET sentence = 'did nothing' WHERE verb = 'a.b'")
+    change_unguarded("UPDATE audit_event SET sentence = 'did nothing' WHERE verb = 'a.b'")
     ids = list(Event.objects.order_by("link__number").values_list("pk", flat=True))
     guards.remove(transaction.get_connection())
     with transaction.get_connection().cursor() as cursor:

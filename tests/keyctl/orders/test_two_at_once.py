@@ -1,8 +1,6 @@
 """Two people act at the same moment, in transactions of their own: one wins, the other is told."""
 
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from threading import Barrier
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
@@ -19,27 +17,9 @@ from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.roles import Role
 from tests import factories
 from tests.keyctl.orders.workshop import Workshop, complete, only_line
+from tests.together import at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-Act = Callable[[], Any]
-
-
-def at_once(*acts: Act) -> list[Any]:
-    """What each act returned or raised, all of them begun together, each on a connection of its own."""
-    start = Barrier(len(acts))
-
-    def run(act: Act) -> Any:
-        start.wait()
-        try:
-            return act()
-        except Refused as refusal:
-            return refusal
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(len(acts)) as pool:
-        return list(pool.map(run, acts))
 
 
 def told(results: Sequence[Any]) -> str:
