@@ -1,7 +1,7 @@
 """What history refuses and tests must do: its triggers go, and come back.
 
-The database is emptied after a test that commits, and rows change behind the product's back. The product has no
-such way; `tests/keyctl/audit/test_guards.py` tries the triggers as migrations leave them.
+The database is emptied after a test that commits, and rows change behind the product's back. The product has
+no such way; `tests/keyctl/audit/test_guards.py` tries the triggers as migrations leave them.
 """
 
 from collections.abc import Iterator
