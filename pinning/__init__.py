@@ -2,14 +2,14 @@
 
 Values are frozen and valid once parsed; everything that is refused is refused with all its reasons at once.
 The modules, lowest first: errors, fields, figures, formats, bittings, columns (pins in a position), stacks
-(what to put in), shear (what turns), decode, measuring, doubts, likely, reading (pins taken out), calipers
-(keys read), residuals, repin, profiles (drawing a key), selfproof (of a format), counting, budget (of work),
-rules, progression, rotating, partial, methods, hierarchy, allotting, pages, masters, controls, symbols,
-audit (who turns what), abiding (by rules), painting, incidental (keys nobody meant), sampling, nearness (near
-misses), extending, exposure, assessing, evidence, candidates, habits, inference, levels, advice (an inherited
-system), inputs, planning, inheriting, covers, fronts, choosing (keys for doors), suggesting, charts, clauses
-(for a SAT solver), kits, encoding, crowding, trials, searching, inclusion, skeleton, solving (a lock chart),
-clashes, consequences, charting, commands (`python -m pinning`).
+(what to put in), shear (what turns), lifting (why), decode, measuring, doubts, likely, reading (pins taken
+out), calipers (keys read), residuals, repin, profiles (drawing a key), selfproof (of a format), counting,
+budget (of work), rules, progression, rotating, partial, methods, hierarchy, allotting, pages, masters,
+controls, symbols, audit (who turns what), abiding (by rules), painting, incidental (keys nobody meant),
+sampling, nearness (near misses), extending, exposure, assessing, evidence, candidates, habits, inference,
+levels, advice (an inherited system), inputs, planning, inheriting, covers, fronts, choosing (keys for doors),
+suggesting, charts, clauses (for a SAT solver), kits, encoding, crowding, trials, searching, inclusion,
+skeleton, solving (a lock chart), clashes, consequences, charting, commands (`python -m pinning`).
 """
 
 from pinning.advice import Advice, OpenCore, advise
@@ -43,6 +43,7 @@ from pinning.hierarchy import Hierarchy, allocate
 from pinning.incidental import count_union, incidental_total, withdrawing_total
 from pinning.inference import Reconstruction, reconstruct
 from pinning.levels import Levels, LikelyMaster, find_levels
+from pinning.lifting import LiftedChamber, lift
 from pinning.masters import propose_master
 from pinning.methods import METHODS, Keys, by_method
 from pinning.nearness import NearMiss, near_misses
@@ -97,6 +98,7 @@ __all__ = [
     "Layout",
     "Leaner",
     "Levels",
+    "LiftedChamber",
     "LikelyMaster",
     "NearMiss",
     "OpenCore",
@@ -150,6 +152,7 @@ __all__ = [
     "layout",
     "least_rooms",
     "legal_bittings",
+    "lift",
     "load",
     "load_all",
     "loosen",

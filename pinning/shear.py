@@ -25,7 +25,7 @@ from pinning.columns import Pinning, PinStack
 from pinning.errors import Refusals
 from pinning.figures import CoreFormat
 
-__all__ = ["Turning", "cuts_clearing", "operating_cuts", "turn", "withdrawing_cuts"]
+__all__ = ["Turning", "cuts_clearing", "operating_cuts", "refuse_key", "turn", "withdrawing_cuts"]
 
 
 BLANKS = ("operating", "control")
@@ -55,7 +55,7 @@ def turn(pinning: Pinning, bitting: Bitting, blank: str = "operating") -> Turnin
     Such a key turns the plug and takes the core along. Raises `Refused`: `length` if it has another number
     of cuts than the core, `blank_not_used` if the core's construction has no control blank.
     """
-    _refuse_key(pinning, bitting, blank)
+    refuse_key(pinning, bitting, blank)
     at_operating = _binding(pinning, bitting, 0)
     operates = not at_operating
     if not pinning.format.sleeve:
@@ -100,7 +100,7 @@ def cuts_clearing(format: CoreFormat, stack: PinStack, addition: int) -> tuple[i
     return tuple(sorted(height - lift for height in cleared))
 
 
-def _refuse_key(pinning: Pinning, bitting: Bitting, blank: str) -> None:
+def refuse_key(pinning: Pinning, bitting: Bitting, blank: str) -> None:
     refusals = Refusals()
     if len(bitting.cuts) != len(pinning.stacks):
         refusals.add(
