@@ -6,6 +6,7 @@ from keyctl.engine.cores import (
     dump,
     is_key,
     key_profile,
+    lift,
     pin,
     prove_format,
     read_key,
@@ -61,6 +62,7 @@ from pinning.calipers import KeyReading
 from pinning.choosing import KeySet
 from pinning.doubts import Doubt
 from pinning.formats import CoreFormat
+from pinning.lifting import Across, LiftedChamber, StandingPin
 from pinning.profiles import Profile
 from pinning.reading import Reading
 from pinning.repin import Repin
@@ -76,6 +78,7 @@ __all__ = [
     "METHODS",
     "MOST_LEVELS",
     "POLICIES",
+    "Across",
     "Bitting",
     "Candidate",
     "ChartTree",
@@ -91,6 +94,7 @@ __all__ = [
     "KeyReading",
     "KeySet",
     "KeySide",
+    "LiftedChamber",
     "LikelyMaster",
     "PinStack",
     "Pinning",
@@ -105,6 +109,7 @@ __all__ = [
     "Residual",
     "Room",
     "SeenCore",
+    "StandingPin",
     "Turning",
     "Wanted",
     "add_format_source",
@@ -123,6 +128,7 @@ __all__ = [
     "key_profile",
     "key_side",
     "key_symbol",
+    "lift",
     "load_format",
     "next_changes",
     "operating_cuts",

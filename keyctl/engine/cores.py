@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import pinning.calipers
+import pinning.lifting
 import pinning.profiles
 import pinning.reading
 import pinning.selfproof
@@ -15,6 +16,7 @@ from keyctl.engine.refusals import refusing
 from keyctl.lib.errors import Refused
 from pinning.bittings import Bitting, parse_any_bitting
 from pinning.calipers import KeyReading
+from pinning.lifting import LiftedChamber
 from pinning.profiles import Profile
 from pinning.reading import Reading
 from pinning.repin import Repin
@@ -79,6 +81,12 @@ def repin(now: Pinning, target: Pinning) -> Repin:
 def try_key(pinned: Pinning, bitting: Bitting, blank: str = "operating") -> Turning:
     """What the key does; ``blank`` is "control" for one cut on the longer blank of a tip-operated core."""
     return pinning.shear.turn(pinned, bitting, blank)
+
+
+@refusing("This key cannot be tried in that core.")
+def lift(pinned: Pinning, bitting: Bitting) -> tuple[LiftedChamber, ...]:
+    """Chamber by chamber, where the pins stand on the key and what stands across a line."""
+    return pinning.lifting.lift(pinned, bitting)
 
 
 @refusing("These parameters make no core format.")

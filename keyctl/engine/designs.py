@@ -5,6 +5,8 @@ from dataclasses import asdict, dataclass, field
 from random import Random
 from typing import Any, Self
 
+from django.utils.translation import gettext_lazy
+
 from keyctl.engine.formats import load_format
 from keyctl.engine.refusals import refusing
 from keyctl.lib.errors import Refused
@@ -188,9 +190,11 @@ def symbol_below(levels: int, path: Sequence[int], index: int, *, is_master: boo
 
 
 METHODS = {
-    "total": "Total position progression: every position differs from the top master",
-    "partial": "Partial position progression: as few positions as needed, the others keep the master's cut",
-    "rotating": "Rotating constant: so many positions of a level keep the master's cut in turn",
+    "total": gettext_lazy("Total position progression: every position differs from the top master"),
+    "partial": gettext_lazy(
+        "Partial position progression: as few positions as needed, the others keep the master's cut"
+    ),
+    "rotating": gettext_lazy("Rotating constant: so many positions of a level keep the master's cut in turn"),
 }
 
 

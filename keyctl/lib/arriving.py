@@ -14,8 +14,10 @@ from django.core.exceptions import (
 )
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
+from django.utils.translation import gettext_lazy
 
 from keyctl.lib.http import problem
+from keyctl.lib.language import Text
 from keyctl.lib.limits import LARGEST_BODY, LONGEST_QUERY, MOST_FIELDS, MOST_FILES
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
@@ -26,11 +28,15 @@ CHARSETS = {"utf-8", "utf8", "us-ascii", "ascii"}
 TOO_LARGE = f"What was sent is larger than {LARGEST_BODY // 1_000_000} MB. Send it in parts."
 TOO_MANY = f"What was sent has more than {MOST_FIELDS:,} fields. Send it in parts."
 TOO_MANY_FILES = f"More than {MOST_FILES} files came at once. Send them one by one."
-TOO_LONG = "The address is too long. Ask for less at once."
-NO_LENGTH = "The request does not say how long it is in a number. Load the page again, and send it once more."
-NO_CHARSET = "What was sent is not in UTF-8. Load the page again, and send it once more."
-UNREADABLE = "What was sent arrived broken. Load the page again, and send it once more."
-NO_HOST = "This server does not answer to that name. Whoever runs it adds the name to KEYCTL_HOSTS."
+TOO_LONG = gettext_lazy("The address is too long. Ask for less at once.")
+NO_LENGTH = gettext_lazy(
+    "The request does not say how long it is in a number. Load the page again, and send it once more."
+)
+NO_CHARSET = gettext_lazy("What was sent is not in UTF-8. Load the page again, and send it once more.")
+UNREADABLE = gettext_lazy("What was sent arrived broken. Load the page again, and send it once more.")
+NO_HOST = gettext_lazy(
+    "This server does not answer to that name. Whoever runs it adds the name to KEYCTL_HOSTS."
+)
 
 
 def limit_requests(get_response: GetResponse) -> GetResponse:
@@ -53,7 +59,7 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponseBase:
     return _told(request, HTTPStatus.BAD_REQUEST, words)
 
 
-def _fault(request: HttpRequest) -> tuple[HTTPStatus, str] | None:
+def _fault(request: HttpRequest) -> tuple[HTTPStatus, Text] | None:
     length = request.META.get("CONTENT_LENGTH") or "0"
     if not (length.isascii() and length.isdigit()):
         return HTTPStatus.BAD_REQUEST, NO_LENGTH
@@ -67,7 +73,7 @@ def _fault(request: HttpRequest) -> tuple[HTTPStatus, str] | None:
     return None
 
 
-def _told(request: HttpRequest, status: HTTPStatus, words: str) -> HttpResponse:
+def _told(request: HttpRequest, status: HTTPStatus, words: Text) -> HttpResponse:
     """The page asks nothing of the request: it may be what broke."""
     if "text/html" in request.META.get("HTTP_ACCEPT", ""):
         return render(None, "400.html", {"words": words}, status=status)

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Any, Final, NoReturn
 
+from django.utils.translation import gettext
+
 LARGEST_NUMBER: Final = 2**63 - 1
 MOST_DIGITS: Final = 19
 
@@ -23,12 +25,16 @@ class NotJson(Exception):
 
 class TooLarge(NotJson):
     def __init__(self, most: int) -> None:
-        super().__init__(f"The body is larger than {most} bytes; send fewer things at a time.")
+        super().__init__(
+            gettext("The body is larger than {most} bytes; send fewer things at a time.").format(most=most)
+        )
 
 
 class TooMany(NotJson):
     def __init__(self, most: int) -> None:
-        super().__init__(f"The body holds more than {most} values; send fewer things at a time.")
+        super().__init__(
+            gettext("The body holds more than {most} values; send fewer things at a time.").format(most=most)
+        )
 
 
 def read_json(raw: bytes, bounds: JsonBounds) -> Any:

@@ -12,6 +12,7 @@ from typing import Any
 
 from django.conf import settings
 from django.core.checks import CheckMessage, Error
+from django.utils.translation import gettext as _
 
 MOUNTS = Path("/proc/self/mounts")
 IN_MEMORY = {"tmpfs", "ramfs", "devtmpfs", "hugetlbfs"}
@@ -43,7 +44,9 @@ def check_data_folder(**_facts: Any) -> list[CheckMessage]:
     trouble = trouble_with(settings.DATA_DIR, settings.DATABASES["default"]["ENGINE"])
     if trouble is None or settings.ANY_DATA_FOLDER:
         return []
-    hint = "Set KEYCTL_DATA_DIR to a local disk. KEYCTL_ANY_DATA_FOLDER=1 overrides this, at your own risk."
+    hint = _(
+        "Set KEYCTL_DATA_DIR to a local disk. KEYCTL_ANY_DATA_FOLDER=1 overrides this, at your own risk."
+    )
     return [Error(trouble, hint=hint, id="keyctl.E001")]
 
 
@@ -55,9 +58,13 @@ def trouble_with(folder: Path, engine: str = "") -> str | None:
     if mount is None:
         return None
     if mount.kind in IN_MEMORY:
-        return f"The data folder {folder} lies in memory ({mount.kind}): it is empty after the next restart."
+        return _(
+            "The data folder {folder} lies in memory ({kind}): it is empty after the next restart."
+        ).format(folder=folder, kind=mount.kind)
     if mount.kind in OVER_THE_NETWORK or mount.kind.startswith(BY_PROGRAM):
-        return f"The data folder {folder} lies on another machine ({mount.kind}), where locks do not hold."
+        return _(
+            "The data folder {folder} lies on another machine ({kind}), where locks do not hold."
+        ).format(folder=folder, kind=mount.kind)
     return None
 
 

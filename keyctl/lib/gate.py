@@ -2,12 +2,14 @@
 
 SQLite lets one transaction write. Who comes while it is busy sleeps and tries again, longer and longer, so
 that a newcomer overtakes whoever waits longest: of eight writers one waits for seconds. Here the threads of a
-process queue in the order in which they came; processes take turns by a lock on a file.
+process queue in the order in which they came; processes take turns by two locks on a file: one for who
+writes, one for who is next.
 """
 
 import fcntl
 import os
 from collections import deque
+from collections.abc import Callable
 from pathlib import Path
 from threading import Event, Lock
 from time import monotonic, sleep
@@ -66,17 +68,25 @@ class Gate:
                 self._is_taken = False
 
     def _lock_file(self, deadline: float) -> None:
+        """Who waits holds the next turn meanwhile: a worker that writes row after row would come back before
+        anybody who sleeps between two looks, and a page would wait for all of its rows."""
+        file = self._opened()
+        self._wait(lambda: fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, 1), deadline)
+        try:
+            self._wait(lambda: fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB), deadline)
+        finally:
+            fcntl.lockf(file, fcntl.LOCK_UN, 1)
+
+    def _wait(self, lock: Callable[[], None], deadline: float) -> None:
         pause = FIRST_PAUSE_S
         while True:
             try:
-                fcntl.flock(self._opened(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+                return lock()
             except BlockingIOError:
                 if monotonic() >= deadline:
                     raise GateClosed("Another process is writing. Nothing was changed; try again.") from None
                 sleep(pause)
                 pause = min(pause * 2, LONGEST_PAUSE_S)
-            else:
-                return
 
     def _opened(self) -> int:
         if self._descriptor is None:

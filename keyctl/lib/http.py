@@ -5,12 +5,14 @@ from http import HTTPStatus
 
 from django.http import JsonResponse
 
+from keyctl.lib.language import Text
+
 CONFLICT = 409
 UNPROCESSABLE = 422
 
 
 def problem(
-    status: HTTPStatus, detail: str, *, title: str = "", headers: Mapping[str, str] | None = None
+    status: HTTPStatus, detail: Text, *, title: Text = "", headers: Mapping[str, str] | None = None
 ) -> JsonResponse:
     """Problem details (RFC 9457) without a type of their own."""
     body = {

@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import render
 from django.utils.cache import add_never_cache_headers, patch_vary_headers
+from django.utils.translation import gettext as _
 
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.http import CONFLICT, UNPROCESSABLE
@@ -51,7 +52,7 @@ class RefuseNoText:
             return None
         if not (_holds_no_text(request.GET) or _holds_no_text(request.POST)):
             return None
-        refusal = Refused("What was sent holds signs that are no text. Type it again.")
+        refusal = Refused(_("What was sent holds signs that are no text. Type it again."))
         return render(request, "refused.html", {"refusal": refusal}, status=400)
 
 

@@ -5,6 +5,7 @@ from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
 
 # What the house is about, in the words of its pages.
 TRADE = (
@@ -29,12 +30,12 @@ class NoWordsOfTheHouse:
     def validate(self, password: str, user: object = None) -> None:  # noqa: ARG002 (the framework's form)
         if len(_besides(password)) < LEAST_LEFT:
             raise ValidationError(
-                "This password is made of words that anybody here would try first. Choose others.",
+                _("This password is made of words that anybody here would try first. Choose others."),
                 code="password_of_the_house",
             )
 
     def get_help_text(self) -> str:
-        return "Nothing made of the words of this house."
+        return _("Nothing made of the words of this house.")
 
 
 def words_of_the_house() -> list[str]:

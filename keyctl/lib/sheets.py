@@ -50,10 +50,16 @@ def column_letter(column: int) -> str:
     return (column_letter(above - 1) if above else "") + chr(ord("A") + place)
 
 
-def read_sheet(content: bytes, *, most_columns: int = MOST_COLUMNS, most_rows: int = MOST_ROWS) -> Sheet:
+def read_sheet(
+    content: bytes,
+    *,
+    most_columns: int = MOST_COLUMNS,
+    most_rows: int = MOST_ROWS,
+    largest: int = LARGEST_FILE,
+) -> Sheet:
     """The table in a file; refused with the reason where it is none."""
-    if len(content) > LARGEST_FILE:
-        raise Refused(f"The file is larger than {LARGEST_FILE // 1_000_000} MB. Send a part of the list.")
+    if len(content) > largest:
+        raise Refused(f"The file is larger than {largest // 1_000_000} MB. Send a part of the list.")
     found = run_confined(READER, content, most_columns=most_columns, most_rows=most_rows)
     # Cells that say the same are one: a list of a million marks takes little room.
     cells = [Cell(text, kind) for text, kind in found["texts"]]

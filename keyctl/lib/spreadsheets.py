@@ -30,9 +30,18 @@ def harmless(text: str) -> str:
     return f"'{text}" if begins_formula(text) else text
 
 
-def as_csv(rows: Iterable[Sequence[str]]) -> bytes:
-    """RFC 4180, in UTF-8 with the mark by which a spreadsheet knows it."""
+def as_written(text: str) -> str:
+    """What stood there before ``harmless``.
+
+    >>> as_written("'=1+1"), as_written("'tis"), as_written("101")
+    ('=1+1', "'tis", '101')
+    """
+    return text[1:] if text.startswith("'") and begins_formula(text[1:]) else text
+
+
+def as_csv(rows: Iterable[Sequence[str | int | None]]) -> bytes:
+    """RFC 4180, in UTF-8 with the mark by which a spreadsheet knows it. A number begins no formula."""
     text = io.StringIO(newline="")
     writer = csv.writer(text)
-    writer.writerows([harmless(cell) for cell in row] for row in rows)
+    writer.writerows([harmless(cell) if isinstance(cell, str) else cell for cell in row] for row in rows)
     return text.getvalue().encode("utf-8-sig")

@@ -12,9 +12,12 @@ from http import HTTPStatus
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.template import loader
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.lib.gate import GateClosed
 from keyctl.lib.http import problem
+from keyctl.lib.language import Text
 
 # What a transaction of SQLite may want to grow its files by.
 LEAST_ROOM = 256 * 1024
@@ -23,8 +26,8 @@ LEAST_ROOM = 256 * 1024
 @dataclass(frozen=True)
 class Trouble:
     status: HTTPStatus
-    title: str
-    remedy: str
+    title: Text
+    remedy: Text
     # After how many seconds it may be over by itself.
     again_in_s: int | None = None
     # A commit may have been done before its answer was lost.
@@ -33,38 +36,45 @@ class Trouble:
     @property
     def outcome(self) -> str:
         if self.is_undone:
-            return "This was not done; what was confirmed before is kept."
-        return "Whether this was done is not known: look before you do it again."
+            return _("This was not done; what was confirmed before is kept.")
+        return _("Whether this was done is not known: look before you do it again.")
 
 
 FULL = Trouble(
     HTTPStatus.INSUFFICIENT_STORAGE,
-    "There is no room left",
-    "The disk that holds the database is full. Whoever runs keyctl makes room on it; then send it once more.",
+    gettext_lazy("There is no room left"),
+    gettext_lazy(
+        "The disk that holds the database is full. Whoever runs keyctl makes room on it; then send "
+        "it once more."
+    ),
 )
 READ_ONLY = Trouble(
     HTTPStatus.SERVICE_UNAVAILABLE,
-    "Nothing can be written now",
-    "The database can be read and not written. Whoever runs keyctl makes its files, its disk or its server "
-    "writable again; then send it once more.",
+    gettext_lazy("Nothing can be written now"),
+    gettext_lazy(
+        "The database can be read and not written. Whoever runs keyctl makes its files, its disk or "
+        "its server writable again; then send it once more."
+    ),
 )
 BUSY = Trouble(
     HTTPStatus.SERVICE_UNAVAILABLE,
-    "Others were writing all the time",
-    "The turn did not come in time. Wait a moment, then send it once more.",
+    gettext_lazy("Others were writing all the time"),
+    gettext_lazy("The turn did not come in time. Wait a moment, then send it once more."),
     again_in_s=2,
 )
 AWAY = Trouble(
     HTTPStatus.SERVICE_UNAVAILABLE,
-    "The database does not answer",
-    "Whoever runs keyctl looks whether it runs. Wait a moment, then try once more.",
+    gettext_lazy("The database does not answer"),
+    gettext_lazy("Whoever runs keyctl looks whether it runs. Wait a moment, then try once more."),
     again_in_s=5,
     is_undone=False,
 )
 BROKEN = Trouble(
     HTTPStatus.SERVICE_UNAVAILABLE,
-    "The disk does not answer properly",
-    "Whoever runs keyctl checks the disk under the database before anything else. Then try once more.",
+    gettext_lazy("The disk does not answer properly"),
+    gettext_lazy(
+        "Whoever runs keyctl checks the disk under the database before anything else. Then try once more."
+    ),
     is_undone=False,
 )
 

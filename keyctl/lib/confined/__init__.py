@@ -9,7 +9,7 @@ import os
 import select
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -48,12 +48,15 @@ _free = BoundedSemaphore(MOST_AT_ONCE)
 DEFAULT: Final = Bounds()
 
 
-def run_confined(work: str, content: bytes, *, bounds: Bounds = DEFAULT, **facts: Any) -> Any:
+def run_confined(
+    work: str, content: bytes, *, bounds: Bounds = DEFAULT, needs: Sequence[str] = (), **facts: Any
+) -> Any:
     """What ``work``, named "package.module:function", makes of the content and the facts.
 
-    The function takes the bytes first, then the facts by name; facts and answer are what JSON holds.
+    The function takes the bytes first, then the facts by name; facts and answer are what JSON holds. It
+    ``needs`` libraries that are left out for others.
     """
-    header = {"work": work, "facts": facts, "path": _path(), "limits": _limits(bounds)}
+    header = {"work": work, "facts": facts, "path": _path(), "limits": _limits(bounds), "needs": list(needs)}
     with _turn(bounds), _in_memory() as sent, _in_memory() as received:
         os.write(sent, json.dumps(header).encode() + b"\n")
         _write_all(sent, content)

@@ -44,12 +44,12 @@ def workbook_rows(content: bytes, most_columns: int, most_rows: int) -> Iterator
         raise Refused(UNREADABLE) from None
 
 
-def refuse_bomb(content: bytes) -> None:
+def refuse_bomb(content: bytes, *, largest: int = LARGEST_UNPACKED, most_tags: int = MOST_TAGS) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as packed:
             parts = packed.infolist()
             _refuse_odd_parts(parts, len(content))
-            left, tags = _most_unpacked(len(content)), MOST_TAGS
+            left, tags = _most_unpacked(len(content), largest), most_tags
             for part in parts:
                 size, found = _counted(packed, part, left, tags)
                 left, tags = left - size, tags - found
@@ -59,8 +59,8 @@ def refuse_bomb(content: bytes) -> None:
         raise Refused(UNPACKABLE) from None
 
 
-def _most_unpacked(size: int) -> int:
-    return min(LARGEST_UNPACKED, max(SMALL, MOST_RATIO * size))
+def _most_unpacked(size: int, largest: int) -> int:
+    return min(largest, max(SMALL, MOST_RATIO * size))
 
 
 def _refuse_odd_parts(parts: list[zipfile.ZipInfo], size: int) -> None:

@@ -1,6 +1,7 @@
 """The gate before SQLite's one writer: in order, one at a time, between processes too, never left shut."""
 
 import os
+import statistics
 import subprocess
 import sys
 import threading
@@ -94,6 +95,44 @@ def test_another_process_waits_too(gate: Gate, tmp_path: Path) -> None:
     gate.leave()
     other.stdin.close()
     other.stdout.close()
+
+
+ROW_AFTER_ROW = """
+import mmap, sys, time
+from pathlib import Path
+from keyctl.lib.gate import Gate
+gate = Gate(Path(sys.argv[1]))
+with open(sys.argv[2], "r+b") as file:
+    turns = mmap.mmap(file.fileno(), 8)
+for nth in range(1, 1_000_000):
+    gate.enter(20)
+    turns[:] = nth.to_bytes(8, "little")
+    time.sleep(0.0005)
+    gate.leave()
+    if nth == 1:
+        print("in", flush=True)
+"""
+
+
+def test_who_comes_back_at_once_overtakes_nobody_of_another_process(gate: Gate, tmp_path: Path) -> None:
+    """A worker writes row after row; a page gets its turn after a row or two, not after all of them."""
+    counter = tmp_path / "turns"
+    counter.write_bytes(bytes(8))
+    arguments = [sys.executable, "-c", ROW_AFTER_ROW, str(tmp_path / "estate.gate"), str(counter)]
+    other = subprocess.Popen(arguments, stdout=subprocess.PIPE)  # noqa: S603 (its own Python, no shell)
+    assert other.stdout is not None
+    assert other.stdout.readline() == b"in\n"
+    overtaken = []
+    for _ in range(20):
+        before = int.from_bytes(counter.read_bytes(), "little")
+        gate.enter(20)
+        overtaken.append(int.from_bytes(counter.read_bytes(), "little") - before)
+        gate.leave()
+        sleep(0.002)  # the other goes on meanwhile
+    other.kill()
+    other.wait()
+    other.stdout.close()
+    assert statistics.median(overtaken) <= 2
 
 
 def test_a_forked_child_queues_for_itself(tmp_path: Path) -> None:
