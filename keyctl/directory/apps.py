@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class DirectoryConfig(AppConfig):
@@ -15,5 +16,8 @@ class DirectoryConfig(AppConfig):
 
         register_kinds()
         register_routine(
-            "directory.clear", "Delete lists of people left lying", clear_left_lists, every=timedelta(days=1)
+            "directory.clear",
+            gettext_lazy("Delete lists of people left lying"),
+            clear_left_lists,
+            every=timedelta(days=1),
         )

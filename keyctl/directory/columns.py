@@ -3,19 +3,21 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from django.utils.translation import gettext_lazy
+
 from keyctl.lib.sheets import Sheet, column_letter
 
 # What a column can say, in the order in which the page asks.
 FIELDS = {
-    "external_id": "Identifier in the other system",
-    "user_name": "User name",
-    "display_name": "Whole name",
-    "given_name": "Given name",
-    "family_name": "Family name",
-    "email": "E-mail",
-    "department": "Department",
-    "kind": "Kind: staff, student, contractor",
-    "employee_number": "Personnel or student number",
+    "external_id": gettext_lazy("Identifier in the other system"),
+    "user_name": gettext_lazy("User name"),
+    "display_name": gettext_lazy("Whole name"),
+    "given_name": gettext_lazy("Given name"),
+    "family_name": gettext_lazy("Family name"),
+    "email": gettext_lazy("E-mail"),
+    "department": gettext_lazy("Department"),
+    "kind": gettext_lazy("Kind: staff, student, contractor"),
+    "employee_number": gettext_lazy("Personnel or student number"),
 }
 HEADINGS = {
     "external_id": ("external id", "externalid", "identifier", "person id", "id"),

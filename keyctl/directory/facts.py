@@ -5,6 +5,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from keyctl.directory.models import DirectoryEntry
 from keyctl.keys.models import Person, PersonKind
 from keyctl.lib.errors import Refused
@@ -21,16 +24,16 @@ LONGEST = {
     "employee_number": 60,
 }
 NAMES = {
-    "user_name": "user name",
+    "user_name": gettext_lazy("user name"),
     "external_id": "identifier",
     "display_name": "name",
     "email": "e-mail",
     "department": "department",
     "kind": "kind",
-    "given_name": "given name",
-    "family_name": "family name",
+    "given_name": gettext_lazy("given name"),
+    "family_name": gettext_lazy("family name"),
     "employee_number": "number",
-    "provided": "words of the identity provider",
+    "provided": gettext_lazy("words of the identity provider"),
 }
 # Other words for the four kinds, as directories use them.
 KINDS = {
@@ -88,12 +91,14 @@ def faults_of(facts: Mapping[str, Any]) -> list[str]:
     for name, longest in LONGEST.items():
         text = facts.get(name) or ""
         if len(text) > longest:
-            faults.append(f"The {NAMES[name]} is longer than {longest} signs.")
+            faults.append(
+                _("The {names} is longer than {longest} signs.").format(names=NAMES[name], longest=longest)
+            )
         elif any(_is_control(sign) for sign in text):
-            faults.append(f"The {NAMES[name]} holds signs that are no text.")
+            faults.append(_("The {names} holds signs that are no text.").format(names=NAMES[name]))
     email = facts.get("email") or ""
     if email and not is_address(email):
-        faults.append("The e-mail cannot be an address.")
+        faults.append(_("The e-mail cannot be an address."))
     return faults
 
 
@@ -118,7 +123,8 @@ def told(changes: Mapping[str, Any]) -> str:
     >>> told({"email": "a@example.org", "department": "Physics", "provided": {}})
     'department, e-mail'
     """
-    names = {NAMES[name] for name in changes if name != "provided"} or {NAMES[name] for name in changes}
+    told = [name for name in changes if name != "provided"] or changes
+    names = {str(NAMES[name]) for name in told}
     return ", ".join(sorted(names))
 
 

@@ -4,6 +4,8 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.directory.access import registrar_sites
@@ -15,21 +17,23 @@ from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.sheets import LARGEST_FILE, Sheet
 
 NONE = ""
-IS_FULL = "It is a full list: whoever came by a list and is missing from this one is proposed as leaving"
+IS_FULL = gettext_lazy(
+    "It is a full list: whoever came by a list and is missing from this one is proposed as leaving"
+)
 
 
 class BringForm(ServiceForm):
     file = forms.FileField(
-        label="The list",
+        label=gettext_lazy("The list"),
         widget=forms.FileInput(attrs={"accept": ".csv,.xlsx"}),
-        help_text="CSV, or the first sheet of a workbook (.xlsx); 5 MB at most.",
+        help_text=gettext_lazy("CSV, or the first sheet of a workbook (.xlsx); 5 MB at most."),
     )
     is_full = forms.BooleanField(label=IS_FULL, required=False)
 
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]
         if file.size > LARGEST_FILE:
-            raise forms.ValidationError("The file is larger than 5 MB. Send a part of the list.")
+            raise forms.ValidationError(_("The file is larger than 5 MB. Send a part of the list."))
         return file
 
     def clean(self) -> dict[str, Any]:
@@ -44,7 +48,7 @@ class ColumnsForm(VersionForm):
     def __init__(self, *args: Any, sheet: Sheet, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["has_header"] = forms.BooleanField(
-            label="The first row holds headings", required=False, initial=self.seen.has_header
+            label=_("The first row holds headings"), required=False, initial=self.seen.has_header
         )
         self.fields["is_full"] = forms.BooleanField(label=IS_FULL, required=False, initial=self.seen.is_full)
         choices = [
@@ -53,7 +57,7 @@ class ColumnsForm(VersionForm):
         for field, label in FIELDS.items():
             self.fields[field] = forms.ChoiceField(
                 label=label,
-                choices=[(NONE, "No column says that"), *choices],
+                choices=[(NONE, _("No column says that")), *choices],
                 required=False,
                 initial=str(self.seen.columns.get(field, NONE)),
             )
@@ -68,7 +72,9 @@ class ColumnsForm(VersionForm):
 class MissingForm(ServiceForm):
     """Who of the missing is meant, and how many, where they are many."""
 
-    confirmed = forms.IntegerField(label="Many at once: type how many leave", required=False, min_value=0)
+    confirmed = forms.IntegerField(
+        label=gettext_lazy("Many at once: type how many leave"), required=False, min_value=0
+    )
 
     def __init__(self, *args: Any, missing: "QuerySet[MissingPerson]", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -78,17 +84,19 @@ class MissingForm(ServiceForm):
 
 
 class PersonForm(ServiceForm):
-    display_name = forms.CharField(label="Name", max_length=120)
+    display_name = forms.CharField(label=gettext_lazy("Name"), max_length=120)
     user_name = forms.CharField(
-        label="User name",
+        label=gettext_lazy("User name"),
         max_length=150,
         required=False,
-        help_text="Of the identity provider, if there is one.",
+        help_text=gettext_lazy("Of the identity provider, if there is one."),
     )
-    external_id = forms.CharField(label="Identifier in the other system", max_length=150, required=False)
-    email = forms.EmailField(label="E-mail", required=False)
-    department = forms.CharField(max_length=120, required=False)
-    kind = forms.ChoiceField(choices=PersonKind.choices)
+    external_id = forms.CharField(
+        label=gettext_lazy("Identifier in the other system"), max_length=150, required=False
+    )
+    email = forms.EmailField(label=gettext_lazy("E-mail"), required=False)
+    department = forms.CharField(label=gettext_lazy("Department"), max_length=120, required=False)
+    kind = forms.ChoiceField(label=gettext_lazy("Kind"), choices=PersonKind.choices)
 
     def clean(self) -> dict[str, Any]:
         said = dict(super().clean() or self.cleaned_data)
@@ -96,14 +104,14 @@ class PersonForm(ServiceForm):
 
 
 class LeaveForm(ServiceForm):
-    note = forms.CharField(label="Note", max_length=400, required=False)
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=400, required=False)
 
 
 class RegisterForm(ServiceForm):
     def __init__(self, *args: Any, actor: User, person: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.sites = registrar_sites(actor, person)
-        self.fields["site"] = forms.ModelChoiceField(self.sites, label="At which site?", empty_label=None)
+        self.fields["site"] = forms.ModelChoiceField(self.sites, label=_("At which site?"), empty_label=None)
 
 
 class TieForm(ServiceForm):
@@ -112,6 +120,6 @@ class TieForm(ServiceForm):
         self.alike = alike
         self.fields["holder"] = forms.ModelChoiceField(
             Holder.objects.filter(pk__in=[holder.pk for holder in alike]).select_related("site"),
-            label="Which holder?",
+            label=_("Which holder?"),
             empty_label=None,
         )

@@ -4,8 +4,10 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.keys.models import Person
+from keyctl.lib.language import in_sentence
 from keyctl.lib.records import Record
 from keyctl.vault.fields import SealedField
 
@@ -14,9 +16,9 @@ class DirectoryEntry(Record):
     """Where a person is known from, and the facts that go back to an identity provider as it gave them."""
 
     class Source(models.TextChoices):
-        SCIM = "scim", "Identity provider"
-        TABLE = "table", "List of people"
-        HAND = "by-hand", "Written here"
+        SCIM = "scim", gettext_lazy("Identity provider")
+        TABLE = "table", gettext_lazy("List of people")
+        HAND = "by-hand", gettext_lazy("Written here")
 
     person = models.OneToOneField(Person, on_delete=models.PROTECT, related_name="entry")
     source = models.CharField(max_length=8, choices=Source)
@@ -36,7 +38,7 @@ class DirectoryEntry(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.person} ({self.get_source_display().lower()})"
+        return f"{self.person} ({in_sentence(self.get_source_display())})"
 
 
 class EndedSignIn(Record):
@@ -66,11 +68,11 @@ class PeopleList(Record):
     """
 
     class State(models.TextChoices):
-        UPLOADED = "uploaded", "Columns to choose"
-        CHECKED = "checked", "Checked, not applied"
-        APPLYING = "applying", "Being applied"
-        APPLIED = "applied", "Applied"
-        LEFT = "left", "Given up"
+        UPLOADED = "uploaded", gettext_lazy("Columns to choose")
+        CHECKED = "checked", gettext_lazy("Checked, not applied")
+        APPLYING = "applying", gettext_lazy("Being applied")
+        APPLIED = "applied", gettext_lazy("Applied")
+        LEFT = "left", gettext_lazy("Given up")
 
     OPEN = (State.UPLOADED, State.CHECKED, State.APPLYING)
 
@@ -122,9 +124,9 @@ class MissingPerson(Record):
     """Somebody whom a full list no longer names: proposed as leaving, until somebody decides."""
 
     class State(models.TextChoices):
-        PROPOSED = "proposed", "Proposed as leaving"
-        LEFT = "left", "Has left"
-        STAYS = "stays", "Stays"
+        PROPOSED = "proposed", gettext_lazy("Proposed as leaving")
+        LEFT = "left", gettext_lazy("Has left")
+        STAYS = "stays", gettext_lazy("Stays")
 
     people_list = models.ForeignKey(PeopleList, on_delete=models.PROTECT, related_name="missing")
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
@@ -148,4 +150,4 @@ class MissingPerson(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.person}: {self.get_state_display().lower()}"
+        return f"{self.person}: {in_sentence(self.get_state_display())}"

@@ -8,6 +8,9 @@ from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from keyctl.directory.columns import FIELDS, IDENTIFIERS
 from keyctl.directory.facts import Facts, changes_to, faults_of, kind_of, told
 from keyctl.directory.models import DirectoryEntry
@@ -15,8 +18,8 @@ from keyctl.keys.models import Person
 from keyctl.lib.sheets import Cell, Sheet
 
 NEW, CHANGED, SAME, GONE, ERROR = "new", "changed", "same", "gone", "error"
-BAD_CELLS = {"formula": "a formula", "error": "an error of the spreadsheet", "date": "a date"}
-WORDS = {"external_id": "identifier", "user_name": "user name", "email": "e-mail"}
+BAD_CELLS = {"formula": "a formula", "error": gettext_lazy("an error of the spreadsheet"), "date": "a date"}
+WORDS = {"external_id": "identifier", "user_name": gettext_lazy("user name"), "email": "e-mail"}
 
 
 @dataclass(frozen=True)
@@ -108,7 +111,7 @@ def _planned(number: int, facts: Facts, faults: list[str], known: Known, seen: S
     name = (facts.display_name or facts.user_name or facts.email or "")[:120]
     faults = [*faults, *faults_of(facts.said)]
     if not facts.display_name:
-        faults.append("The name is missing.")
+        faults.append(_("The name is missing."))
     person, doubt = _match(facts, known)
     faults += [doubt] if doubt else []
     faults += _twice(number, facts, person, seen)
@@ -118,7 +121,7 @@ def _planned(number: int, facts: Facts, faults: list[str], known: Known, seen: S
         return PlannedRow(number, name, NEW, "", facts)
     if not person.is_active:
         return PlannedRow(
-            number, name, GONE, "Has left by our records. Take them back on their page.", facts, person
+            number, name, GONE, _("Has left by our records. Take them back on their page."), facts, person
         )
     changes = changes_to(person, known.entry(person), facts)
     act = CHANGED if changes else SAME
@@ -132,7 +135,11 @@ def _read(cells: tuple[Cell, ...], sheet: Sheet, columns: Mapping[str, int]) -> 
     for field_name, column in columns.items():
         cell = sheet.cell(cells, column)
         if cell.kind in BAD_CELLS:
-            faults.append(f"{FIELDS[field_name].split(':')[0]}: the cell holds {BAD_CELLS[cell.kind]}.")
+            faults.append(
+                _("{value}: the cell holds {bad_cells}.").format(
+                    value=str(FIELDS[field_name]).split(":")[0], bad_cells=BAD_CELLS[cell.kind]
+                )
+            )
             continue
         said[field_name] = " ".join(cell.text.split())
     if "kind" in said:
@@ -144,7 +151,7 @@ def _read(cells: tuple[Cell, ...], sheet: Sheet, columns: Mapping[str, int]) -> 
     if "user_name" in said and not said["user_name"]:
         del said["user_name"]
     if not any(said.get(name) for name in IDENTIFIERS):
-        faults.append("Nothing tells this person apart: no identifier, user name or e-mail.")
+        faults.append(_("Nothing tells this person apart: no identifier, user name or e-mail."))
     return Facts(**said), faults
 
 
@@ -154,17 +161,17 @@ def _match(facts: Facts, known: Known) -> tuple[Person | None, str]:
     for name in IDENTIFIERS:
         found = known.by[name].get(key_of(name, getattr(facts, name) or ""), [])
         if len(found) > 1 and not hits:
-            return None, f"Several people have this {WORDS[name]}."
+            return None, _("Several people have this {words}.").format(words=WORDS[name])
         if len(found) == 1:
             hits[name] = found[0]
     strong = {name: person for name, person in hits.items() if name != "email"}
     if len({person.pk for person in strong.values()}) > 1:
-        return None, "The identifier is one person's and the user name another's."
+        return None, _("The identifier is one person's and the user name another's.")
     name, person = next(iter(hits.items()), ("", None))
     if person and name != "external_id" and facts.external_id and person.external_id:
-        return None, f"The {WORDS[name]} belongs to somebody with another identifier."
+        return None, _("The {words} belongs to somebody with another identifier.").format(words=WORDS[name])
     if person and name == "email" and facts.user_name and person.user_name:
-        return None, "The e-mail belongs to somebody with another user name."
+        return None, _("The e-mail belongs to somebody with another user name.")
     return person, ""
 
 
@@ -176,9 +183,9 @@ def _twice(number: int, facts: Facts, person: Person | None, seen: Seen) -> list
             continue
         first = seen.keys.setdefault((name, key_of(name, text)), number)
         if first != number:
-            faults.append(f"Row {first} has this {WORDS[name]} too.")
+            faults.append(_("Row {first} has this {words} too.").format(first=first, words=WORDS[name]))
     if person is not None:
         first = seen.people.setdefault(person.pk, number)
         if first != number and not faults:
-            faults.append(f"Row {first} is the same person.")
+            faults.append(_("Row {first} is the same person.").format(first=first))
     return faults

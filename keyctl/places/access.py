@@ -8,7 +8,7 @@ from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
-from keyctl.places.models import Building, Door, Housing, Membership, Site
+from keyctl.places.models import Building, Door, Floor, Housing, Membership, Site, Space
 from keyctl.places.roles import STAFF, TRUSTED_WITH_SECRETS, Role
 
 
@@ -34,6 +34,11 @@ def _require_among(memberships: QuerySet[Membership], roles: tuple[Role, ...]) -
         raise PermissionDenied
 
 
+def is_program(actor: User, site: Site) -> bool:
+    """Whoever has a role of people there is judged by that."""
+    return not has_role(actor, site, *(role for role in Role if role is not Role.INTEGRATION))
+
+
 def is_trusted_with_secrets(user: User) -> bool:
     return Membership.objects.filter(user=user, role__in=TRUSTED_WITH_SECRETS).exists()
 
@@ -44,6 +49,15 @@ def visible_sites(actor: User) -> QuerySet[Site]:
 
 def visible_buildings(actor: User) -> QuerySet[Building]:
     return Building.objects.filter(site__in=visible_sites(actor)).select_related("site")
+
+
+def visible_floors(actor: User) -> QuerySet[Floor]:
+    return Floor.objects.filter(building__site__in=visible_sites(actor)).select_related("building__site")
+
+
+def visible_spaces(actor: User) -> QuerySet[Space]:
+    sites = visible_sites(actor)
+    return Space.objects.filter(floor__building__site__in=sites).select_related("floor__building__site")
 
 
 def visible_doors(actor: User) -> QuerySet[Door]:
@@ -69,12 +83,6 @@ def readable_door(actor: User, pk: UUID) -> Door:
     return door
 
 
-def readable_housing(actor: User, pk: UUID) -> Housing:
-    housing = get_object_or_404(Housing.objects.select_related("door__floor__building__site"), pk=pk)
-    require_role(actor, housing.door.site, *STAFF)
-    return housing
-
-
 def administered_sites(actor: User) -> QuerySet[Site]:
     return Site.objects.for_roles(actor, Role.ADMINISTRATOR)
 
@@ -95,3 +103,28 @@ def administered_building(actor: User, pk: UUID) -> Building:
     building = get_object_or_404(Building.objects.select_related("site"), pk=pk)
     require_role(actor, building.site, Role.ADMINISTRATOR)
     return building
+
+
+def administered_floor(actor: User, pk: UUID) -> Floor:
+    floor = get_object_or_404(Floor.objects.select_related("building__site"), pk=pk)
+    require_role(actor, floor.building.site, Role.ADMINISTRATOR)
+    return floor
+
+
+def administered_space(actor: User, pk: UUID) -> Space:
+    space = get_object_or_404(Space.objects.select_related("floor__building__site"), pk=pk)
+    require_role(actor, space.site, Role.ADMINISTRATOR)
+    return space
+
+
+def kept_door(actor: User, pk: UUID) -> Door:
+    """For whoever changes it on a page; programs have their own way."""
+    door = get_object_or_404(Door.objects.with_places(), pk=pk)
+    require_role(actor, door.site, Role.ADMINISTRATOR, Role.LOCKSMITH)
+    return door
+
+
+def kept_housing(actor: User, pk: UUID) -> Housing:
+    housing = get_object_or_404(Housing.objects.select_related("door__floor__building__site"), pk=pk)
+    require_role(actor, housing.door.site, Role.ADMINISTRATOR, Role.LOCKSMITH)
+    return housing

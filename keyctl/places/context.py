@@ -6,7 +6,9 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
+from keyctl.lib.language import Text
 from keyctl.places.models import Membership
 from keyctl.places.roles import STAFF, Role
 from keyctl.vault import services as vault
@@ -15,26 +17,27 @@ EVERYBODY = tuple(Role)
 DECIDING = (Role.MANAGER, Role.OFFICER, Role.ADMINISTRATOR)
 
 # Label, URL name, the roles that see it.
-Row = tuple[str, str, Iterable[Role]]
+Row = tuple[Text, str, Iterable[Role]]
 
 SECTIONS: tuple[Row, ...] = (
-    ("Estate", "cores:estate", STAFF),
-    ("Systems", "systems:list", STAFF),
+    (gettext_lazy("Today"), "home", EVERYBODY),
+    (gettext_lazy("Estate"), "cores:estate", STAFF),
+    (gettext_lazy("Systems"), "systems:list", STAFF),
     (
-        "Work orders",
+        gettext_lazy("Work orders"),
         "orders:list",
         (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
     ),
-    ("At the door", "field:app", (Role.LOCKSMITH,)),
-    ("Bench", "bench:home", (Role.LOCKSMITH,)),
-    ("Pin stock", "stock:list", (Role.LOCKSMITH,)),
+    (gettext_lazy("At the door"), "field:app", (Role.LOCKSMITH,)),
+    (gettext_lazy("Bench"), "bench:home", (Role.LOCKSMITH,)),
+    (gettext_lazy("Pin stock"), "stock:list", (Role.LOCKSMITH,)),
     (
-        "Recovery",
+        gettext_lazy("Recovery"),
         "recovery:list",
         (Role.LOCKSMITH, Role.OFFICER, Role.MANAGER, Role.AUDITOR, Role.ADMINISTRATOR),
     ),
     (
-        "Losses",
+        gettext_lazy("Losses"),
         "losses:list",
         (
             Role.LOCKSMITH,
@@ -45,90 +48,108 @@ SECTIONS: tuple[Row, ...] = (
             Role.ADMINISTRATOR,
         ),
     ),
-    ("Looks", "reveals:home", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
-    ("Desk", "desk:home", (Role.KEY_DESK,)),
-    ("Keys", "keys:desk", (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
-    ("Requests", "approvals:list", EVERYBODY),
-    ("Jobs", "jobs:list", STAFF),
-    ("Places", "places:list", (Role.ADMINISTRATOR,)),
-    ("Integrations", "api:tokens", (Role.ADMINISTRATOR,)),
+    (gettext_lazy("Looks"), "reveals:home", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
+    (gettext_lazy("Desk"), "desk:home", (Role.KEY_DESK,)),
+    (
+        gettext_lazy("Keys"),
+        "keys:desk",
+        (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
+    ),
+    (gettext_lazy("Requests"), "approvals:list", EVERYBODY),
+    (gettext_lazy("Jobs"), "jobs:list", STAFF),
+    (gettext_lazy("Places"), "places:list", (Role.ADMINISTRATOR,)),
+    (gettext_lazy("Integrations"), "api:tokens", (Role.ADMINISTRATOR,)),
 )
 
-# What belongs to a section and has pages of its own; shown while one of them is open.
+# By a section's URL, what belongs to it and has pages of its own; shown while one of them is open.
 PARTS: dict[str, tuple[Row, ...]] = {
-    "Estate": (
+    "cores:estate": (
         (
-            "Temporary cores",
+            gettext_lazy("Temporary cores"),
             "interim:list",
             (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
         ),
-        ("Labels", "labels:sites", (Role.LOCKSMITH, Role.KEY_DESK, Role.ADMINISTRATOR)),
+        (gettext_lazy("Labels"), "labels:sites", (Role.LOCKSMITH, Role.KEY_DESK, Role.ADMINISTRATOR)),
+        (gettext_lazy("Imports"), "imports:list", (Role.LOCKSMITH, Role.ADMINISTRATOR)),
     ),
-    "Work orders": (
+    "orders:list": (
         (
-            "Rotations",
+            gettext_lazy("Rotations"),
             "rotations:list",
             (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
         ),
         # A locksmith has both at the door.
-        ("Contradictions", "field:cases", (Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
-        ("Tablets", "field:devices", (Role.ADMINISTRATOR,)),
-    ),
-    "Systems": (
-        ("Lock charts", "charts:list", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
-        ("Inherited", "inherited:list", (Role.LOCKSMITH, Role.OFFICER)),
         (
-            "Proofs",
+            gettext_lazy("Contradictions"),
+            "field:cases",
+            (Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
+        ),
+        (gettext_lazy("Tablets"), "field:devices", (Role.ADMINISTRATOR,)),
+    ),
+    "systems:list": (
+        (gettext_lazy("Lock charts"), "charts:list", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
+        (gettext_lazy("Inherited"), "inherited:list", (Role.LOCKSMITH, Role.OFFICER)),
+        (
+            gettext_lazy("Proofs"),
             "proofs:list",
             (Role.LOCKSMITH, Role.MANAGER, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
         ),
-        ("Exposure", "exposure:estate", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
-        ("Exports", "prints:exports", (Role.OFFICER, Role.AUDITOR)),
+        (gettext_lazy("Exposure"), "exposure:estate", (Role.LOCKSMITH, Role.OFFICER, Role.AUDITOR)),
+        (gettext_lazy("Exports"), "prints:exports", (Role.OFFICER, Role.AUDITOR)),
     ),
-    "At the door": (
-        ("Contradictions", "field:cases", (Role.LOCKSMITH,)),
-        ("Tablets", "field:devices", (Role.LOCKSMITH,)),
+    "field:app": (
+        (gettext_lazy("Contradictions"), "field:cases", (Role.LOCKSMITH,)),
+        (gettext_lazy("Tablets"), "field:devices", (Role.LOCKSMITH,)),
     ),
-    "Keys": (
+    "keys:desk": (
         *(
             (label, url, (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR))
             for label, url in (
-                ("Register", "keys:register"),
-                ("Cabinets", "keys:cabinets"),
-                ("Deposits", "keys:deposits"),
+                (gettext_lazy("Register"), "keys:register"),
+                (gettext_lazy("Cabinets"), "keys:cabinets"),
+                (gettext_lazy("Deposits"), "keys:deposits"),
             )
         ),
-        ("Desk rules", "keys:rules", (Role.ADMINISTRATOR,)),
+        (gettext_lazy("Desk rules"), "keys:rules", (Role.ADMINISTRATOR,)),
         (
-            "Counts",
+            gettext_lazy("Counts"),
             "counts:list",
             (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
         ),
-        ("Leavers", "leavers:list", (Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
-        ("People", "directory:list", (Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR)),
-    ),
-    "Requests": (
-        ("Decisions", "approvals:decisions", DECIDING),
         (
-            "At the desk",
+            gettext_lazy("Leavers"),
+            "leavers:list",
+            (Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
+        ),
+        (
+            gettext_lazy("People"),
+            "directory:list",
+            (Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
+        ),
+    ),
+    "approvals:list": (
+        (gettext_lazy("Decisions"), "approvals:decisions", DECIDING),
+        (
+            gettext_lazy("At the desk"),
             "approvals:desk",
             (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.ADMINISTRATOR),
         ),
-        ("Rules", "approvals:rules", (*DECIDING, Role.AUDITOR)),
-        ("Substitutes", "approvals:substitutes", DECIDING),
+        (gettext_lazy("Rules"), "approvals:rules", (*DECIDING, Role.AUDITOR)),
+        (gettext_lazy("Substitutes"), "approvals:substitutes", DECIDING),
     ),
     # An administrator has it with the places.
-    "Looks": (("Security", "operations:security", (Role.OFFICER, Role.AUDITOR)),),
-    "Places": (
-        ("Mail", "notices:list", (Role.ADMINISTRATOR,)),
-        ("Security", "operations:security", (Role.ADMINISTRATOR,)),
+    "reveals:home": ((gettext_lazy("Security"), "operations:security", (Role.OFFICER, Role.AUDITOR)),),
+    "places:list": (
+        (gettext_lazy("Mail"), "notices:list", (Role.ADMINISTRATOR,)),
+        (gettext_lazy("Webhooks"), "webhooks:list", (Role.ADMINISTRATOR,)),
+        (gettext_lazy("Security"), "operations:security", (Role.ADMINISTRATOR,)),
     ),
 }
 
 
 @dataclass(frozen=True)
 class Section:
-    label: str
+    label: Text
     url: str
     is_current: bool
     parts: tuple["Section", ...] = ()
@@ -155,5 +176,7 @@ def _offered(request: HttpRequest, rows: Iterable[Row], held: set[str]) -> list[
 def _section(request: HttpRequest, row: Row, held: set[str]) -> Section:
     label, name, _ = row
     url = reverse(name)
-    parts = _offered(request, PARTS.get(label, ()), held)
-    return Section(label, url, request.path.startswith(url), tuple(parts))
+    parts = _offered(request, PARTS.get(name, ()), held)
+    # The first page's address begins every other.
+    is_current = request.path == url if name == "home" else request.path.startswith(url)
+    return Section(label, url, is_current, tuple(parts))

@@ -15,6 +15,7 @@ from django.core.checks import CheckMessage, Error
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotAllowed
+from django.utils.translation import gettext as _
 
 from keyctl.lib.policy import Named, Policy, Reach, declared, unsound_routes
 from keyctl.places.models import Membership, Site
@@ -39,7 +40,7 @@ class EnforcePolicies:
         name = request.resolver_match.view_name if request.resolver_match else ""
         policy = declared().get(name)
         if policy is None:
-            raise UndeclaredRoute(f"The route {name} declares no policy.")
+            raise UndeclaredRoute(_("The route {name} declares no policy.").format(name=name))
         return enforce(policy, request, kwargs) if policy.asks_to_sign_in else None
 
 

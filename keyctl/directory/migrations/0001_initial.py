@@ -62,6 +62,25 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-uploaded_at", "-pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("content__isnull", False),
+                                ("ended_at", None),
+                                ("state__in", ["uploaded", "checked", "applying"]),
+                            ),
+                            models.Q(
+                                ("content__isnull", True),
+                                ("ended_at__isnull", False),
+                                ("findings__isnull", True),
+                                ("state__in", ["applied", "left"]),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="people_list_is_deleted_when_it_ends",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -110,6 +129,23 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["person__display_name", "pk"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("people_list", "person"), name="person_is_missing_from_a_list_once"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("decided_at", None), ("decided_by", None), ("state", "proposed")),
+                            models.Q(
+                                ("decided_at__isnull", False),
+                                ("decided_by__isnull", False),
+                                ("state__in", ["left", "stays"]),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="missing_person_decision_says_who",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -187,46 +223,5 @@ class Migration(migrations.Migration):
                     )
                 ],
             },
-        ),
-        migrations.AddConstraint(
-            model_name="peoplelist",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("content__isnull", False),
-                        ("ended_at", None),
-                        ("state__in", ["uploaded", "checked", "applying"]),
-                    ),
-                    models.Q(
-                        ("content__isnull", True),
-                        ("ended_at__isnull", False),
-                        ("findings__isnull", True),
-                        ("state__in", ["applied", "left"]),
-                    ),
-                    _connector="OR",
-                ),
-                name="people_list_is_deleted_when_it_ends",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="missingperson",
-            constraint=models.UniqueConstraint(
-                fields=("people_list", "person"), name="person_is_missing_from_a_list_once"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="missingperson",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("decided_at", None), ("decided_by", None), ("state", "proposed")),
-                    models.Q(
-                        ("decided_at__isnull", False),
-                        ("decided_by__isnull", False),
-                        ("state__in", ["left", "stays"]),
-                    ),
-                    _connector="OR",
-                ),
-                name="missing_person_decision_says_who",
-            ),
         ),
     ]

@@ -6,6 +6,8 @@ from typing import Any
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -30,7 +32,7 @@ Source = DirectoryEntry.Source
 
 
 def register_kinds() -> None:
-    register_kind(APPLY, "Apply a list of people", apply_list)
+    register_kind(APPLY, gettext_lazy("Apply a list of people"), apply_list)
 
 
 def apply_list(running: Running) -> dict[str, Any]:
@@ -38,11 +40,11 @@ def apply_list(running: Running) -> dict[str, Any]:
     require_keeper(running.actor)
     listed = PeopleList.objects.get(pk=running.parameters["list"])
     if listed.state != State.APPLYING:
-        raise Conflict("The list was given up or applied already.")
+        raise Conflict(_("The list was given up or applied already."))
     plan = plan_list(sheet_of(listed), listed.columns, listed.has_header, listed.is_full)
     if not running.checkpoint and plan.digest != listed.plan_digest:
         _back_to_check(listed)
-        raise Conflict("People changed since the dry run. Choose the columns again to see what is new.")
+        raise Conflict(_("People changed since the dry run. Choose the columns again to see what is new."))
     work = [row for row in plan.rows if row.act in {NEW, CHANGED, SAME}]
     for done in range(0, len(work), ROWS_AT_ONCE):
         running.step(done, len(work), "Writing people")
@@ -63,12 +65,17 @@ def let_go(
     rows = _proposed(listed, missing)
     if is_many(listed, len(rows)) and confirmed != len(rows):
         raise Refused(
-            f"These are {len(rows)} people, more than {MOST_LEAVING_PERCENT} % of those who came by lists. "
-            f"If it is the right file, type {len(rows)} to confirm."
+            _(
+                "These are {rows} people, more than {most_leaving_percent} % of those who came by lists. If "
+                "it is the right file, type {rows} to confirm."
+            ).format(rows=len(rows), most_leaving_percent=MOST_LEAVING_PERCENT)
         )
     for row in rows:
         deactivate_person(
-            actor=actor, person=row.person, why=LeaverCase.Why.TABLE, note=f"Not in {listed.name}"
+            actor=actor,
+            person=row.person,
+            why=LeaverCase.Why.TABLE,
+            note=_("Not in {name}").format(name=listed.name),
         )
         _decide(row, MissingPerson.State.LEFT, actor)
     return rows
@@ -102,9 +109,9 @@ def _proposed(listed: PeopleList, missing: Sequence[MissingPerson]) -> list[Miss
     rows = listed.missing.select_for_update(of=("self",)).select_related("person").filter(pk__in=wanted)
     found = list(rows.filter(state=MissingPerson.State.PROPOSED).order_by("pk"))
     if not wanted:
-        raise Refused("Nobody was chosen.")
+        raise Refused(_("Nobody was chosen."))
     if len(found) < len(set(wanted)):
-        raise Conflict("Somebody else has decided about some of these. Look again.")
+        raise Conflict(_("Somebody else has decided about some of these. Look again."))
     return found
 
 
@@ -148,7 +155,7 @@ def _outcome(listed: PeopleList) -> dict[str, Any]:
     counts = PeopleList.objects.get(pk=listed.pk).counts
     facts = {"New": counts[NEW], "Changed": counts[CHANGED], "Missing": counts["missing"]}
     return {
-        "sentence": "The list is applied; its file is deleted.",
+        "sentence": _("The list is applied; its file is deleted."),
         "url": reverse("directory:list-detail", args=[listed.pk]),
         "facts": facts,
     }

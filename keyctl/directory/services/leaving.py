@@ -6,6 +6,7 @@ from datetime import date
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.accounts.services import begin_sign_in, end_sign_in
@@ -36,13 +37,13 @@ class Departure:
 
     @property
     def words(self) -> str:
-        parts = [f"{self.person} has left."]
+        parts = [_("{person} has left.").format(person=self.person)]
         if self.cases:
             sites = ", ".join(str(case.holder.site) for case in self.cases)
-            parts.append(f"Keys are to come back at {sites}.")
+            parts.append(_("Keys are to come back at {sites}.").format(sites=sites))
         if self.kept_for:
             sites = ", ".join(str(site) for site in self.kept_for)
-            parts.append(f"The sign-in stays open: nobody else administers {sites}.")
+            parts.append(_("The sign-in stays open: nobody else administers {sites}.").format(sites=sites))
         return " ".join(parts)
 
 

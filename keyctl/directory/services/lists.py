@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -19,6 +20,7 @@ from keyctl.directory.planning import ERROR, Plan, plan_list
 from keyctl.jobs.models import Job
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.lib.sheets import Sheet, read_sheet
 from keyctl.places.access import administered_sites
 from keyctl.vault import services as vault
@@ -85,7 +87,7 @@ def start_applying(*, actor: User, listed: PeopleList, version: int) -> Job:
     require_keeper(actor)
     listed = locked_list(listed.pk, version, State.CHECKED)
     if listed.counts.get("rows", 0) == listed.counts.get(ERROR, 0):
-        raise Refused("No row can be applied. Correct the list, and bring it in again.")
+        raise Refused(_("No row can be applied. Correct the list, and bring it in again."))
     listed.state, listed.version = State.APPLYING, listed.version + 1
     listed.save(update_fields=["state", "version"])
     return start_job(
@@ -104,7 +106,7 @@ def give_up_list(*, actor: User, listed: PeopleList, version: int) -> PeopleList
     require_keeper(actor)
     listed = locked_list(listed.pk, version, *PeopleList.OPEN)
     if listed.state == State.APPLYING and Job.objects.about(listed).unfinished().exists():
-        raise Conflict("The list is being applied. Stop the job first.")
+        raise Conflict(_("The list is being applied. Stop the job first."))
     end_list(listed, State.LEFT)
     _tell(actor, listed, "given_up", "gave up a list of people; the file is deleted")
     return listed
@@ -114,7 +116,7 @@ def clear_left_lists(now: datetime) -> str:
     """The routine: a list that nobody went on with is given up, and with it the names in its file."""
     left = PeopleList.objects.filter(state__in=PeopleList.OPEN, uploaded_at__lt=now - LEFT_AFTER)
     count = sum(_clear(pk) for pk in left.values_list("pk", flat=True))
-    return f"Lists of people given up: {count}."
+    return _("Lists of people given up: {count}.").format(count=count)
 
 
 @transaction.atomic
@@ -130,16 +132,20 @@ def _clear(pk: UUID) -> bool:
 
 def sheet_of(listed: PeopleList) -> Sheet:
     if listed.content is None:
-        raise Refused("The file of this list is deleted already.")
+        raise Refused(_("The file of this list is deleted already."))
     return read_sheet(vault.unseal_bytes(listed, "content"))
 
 
 def locked_list(pk: UUID, version: int, *states: PeopleList.State) -> PeopleList:
     listed = PeopleList.objects.select_for_update().get(pk=pk)
     if listed.version != version:
-        raise Conflict("Somebody else worked on this list first. Look at it as it is now.")
+        raise Conflict(_("Somebody else worked on this list first. Look at it as it is now."))
     if listed.state not in states:
-        raise Conflict(f"The list is {listed.get_state_display().lower()}. Look at it as it is now.")
+        raise Conflict(
+            _("The list is {value}. Look at it as it is now.").format(
+                value=in_sentence(listed.get_state_display())
+            )
+        )
     return listed
 
 

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -13,6 +14,7 @@ from keyctl.directory.models import DirectoryEntry
 from keyctl.directory.selectors import called, identified
 from keyctl.keys.models import Holder, Person
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english
 from keyctl.places.roles import Role
 
 Source = DirectoryEntry.Source
@@ -29,7 +31,7 @@ def add_person(*, actor: User, source: DirectoryEntry.Source, facts: Facts) -> P
     said = facts.said
     person = Person(**{name: said[name] for name in OF_PERSON if name in said})
     if not person.display_name.strip():
-        raise Refused("A person needs a name.")
+        raise Refused(_("A person needs a name."))
     _refuse_taken(person)
     _save_new(person)
     entry = DirectoryEntry(person=person, source=source)
@@ -38,7 +40,7 @@ def add_person(*, actor: User, source: DirectoryEntry.Source, facts: Facts) -> P
             setattr(entry, name, said[name])
     entry.save(force_insert=True)
     _tie(person)
-    _tell(actor, person, "added", f"added {person} to the people, by {source.label.lower()}")
+    _tell(actor, person, "added", f"added {person} to the people, by {in_english(source.label).lower()}")
     return person
 
 
@@ -70,13 +72,17 @@ def tie_holder(*, actor: User, person: Person, holder: Holder) -> Holder:
     require_keeper(actor)
     person = locked_person(person)
     if holder.person_id is not None:
-        raise Refused(f"{holder} stands for somebody already. Look at the holder again.")
+        raise Refused(
+            _("{holder} stands for somebody already. Look at the holder again.").format(holder=holder)
+        )
     if Holder.objects.filter(person=person, site=holder.site_id).exists():
-        raise Refused(f"{person} is a holder at {holder.site} already.")
+        raise Refused(_("{person} is a holder at {site} already.").format(person=person, site=holder.site))
     if holder.user_id is not None and person.user_id is not None and holder.user_id != person.user_id:
-        raise Refused(f"{holder} signs in as somebody else than {person}.")
+        raise Refused(
+            _("{holder} signs in as somebody else than {person}.").format(holder=holder, person=person)
+        )
     if not Holder.objects.filter(pk=holder.pk, person=None).update(person=person):
-        raise Conflict(f"{holder} was tied to somebody a moment ago. Look again.")
+        raise Conflict(_("{holder} was tied to somebody a moment ago. Look again.").format(holder=holder))
     _tell(actor, person, "tied", f"wrote down that the holder {holder} at {holder.site} is {person}")
     return holder
 
@@ -96,7 +102,7 @@ def _write(person: Person, entry: DirectoryEntry, changes: dict[str, Any]) -> No
     if "provided" not in changes:
         _correct_provided(entry, changes)
     if not person.display_name.strip():
-        raise Refused("A person needs a name.")
+        raise Refused(_("A person needs a name."))
     if {"user_name", "external_id"} & changes.keys():
         _refuse_taken(person)
     person.changed_at = timezone.now()
@@ -138,9 +144,11 @@ def _refuse_taken(person: Person) -> None:
 
 def _taken(person: Person) -> Taken:
     return Taken(
-        f"Somebody else has the user name {person.user_name} or the identifier {person.external_id}."
+        _("Somebody else has the user name {user_name} or the identifier {external_id}.").format(
+            user_name=person.user_name, external_id=person.external_id
+        )
         if person.external_id
-        else f"Somebody else has the user name {person.user_name}."
+        else _("Somebody else has the user name {user_name}.").format(user_name=person.user_name)
     )
 
 

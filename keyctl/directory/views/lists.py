@@ -8,6 +8,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -78,7 +79,7 @@ def give_up(request: Request, pk: UUID) -> HttpResponse:
     form = VersionForm(request.POST, seen=listed)
     if form.attempt(services.give_up_list, actor=request.user, listed=listed) is None:
         return _page(request, listed, form)
-    messages.success(request, "The list is given up and its file deleted.")
+    messages.success(request, _("The list is given up and its file deleted."))
     return redirect("directory:lists")
 
 
@@ -100,9 +101,9 @@ def missing(request: Request, pk: UUID) -> HttpResponse:
 
 def _decided(count: int, *, stays: bool) -> str:
     if stays:
-        return "One person stays." if count == 1 else f"{count} people stay."
-    who = "One person has left." if count == 1 else f"{count} people have left."
-    return f"{who} What they still hold stands below Leavers."
+        return _("One person stays.") if count == 1 else _("{count} people stay.").format(count=count)
+    who = _("One person has left.") if count == 1 else _("{count} people have left.").format(count=count)
+    return _("{who} What they still hold stands below Leavers.").format(who=who)
 
 
 def _page(request: Request, listed: PeopleList, form: ServiceForm | None = None) -> HttpResponse:

@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request, partial
@@ -53,7 +54,7 @@ def new(request: Request) -> HttpResponse:
     if request.method == "POST":
         source = DirectoryEntry.Source.HAND
         if person := form.attempt(services.add_person, actor=request.user, source=source):
-            messages.success(request, f"{person} is written down.")
+            messages.success(request, _("{person} is written down.").format(person=person))
             return redirect("directory:person", person.pk)
     return render(request, "directory/new.html", {"form": form}, status=UNPROCESSABLE if form.errors else 200)
 
@@ -66,7 +67,7 @@ def change(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST":
         changed = form.attempt(services.change_person, actor=request.user, person=person)
         if changed is not None:
-            messages.success(request, "Changed." if changed else "Nothing was different.")
+            messages.success(request, _("Changed.") if changed else _("Nothing was different."))
             return redirect("directory:person", person.pk)
     facts = {"form": form, "person": person}
     return render(request, "directory/change.html", facts, status=UNPROCESSABLE if form.errors else 200)
@@ -80,7 +81,7 @@ def leave(request: Request, pk: UUID) -> HttpResponse:
     if done is None:
         return _page(request, person, form)
     level = messages.warning if done.kept_for else messages.success
-    level(request, done.words if done.is_news else f"{person} had left already.")
+    level(request, done.words if done.is_news else _("{person} had left already.").format(person=person))
     return redirect("directory:person", pk)
 
 
@@ -88,11 +89,11 @@ def leave(request: Request, pk: UUID) -> HttpResponse:
 def comeback(request: Request, pk: UUID) -> HttpResponse:
     person = access.kept_person(request.user, pk)
     back = services.reactivate_person(actor=request.user, person=person)
-    words = [f"{person} is here again and may receive keys."]
+    words = [_("{person} is here again and may receive keys.").format(person=person)]
     if back.closed:
-        words.append("What they still hold is theirs again; nobody asks for it any more.")
+        words.append(_("What they still hold is theirs again; nobody asks for it any more."))
     if back.signs_in:
-        words.append("They can sign in as before.")
+        words.append(_("They can sign in as before."))
     messages.success(request, " ".join(words))
     return redirect("directory:person", pk)
 
@@ -105,7 +106,7 @@ def register(request: Request, pk: UUID) -> HttpResponse:
     made = form.attempt(register_holder, actor=request.user, person=person, kind=person.kind, **facts)
     if made is None:
         return _page(request, person, form)
-    messages.success(request, f"{made} receives keys at {made.site}.")
+    messages.success(request, _("{made} receives keys at {site}.").format(made=made, site=made.site))
     return redirect("directory:person", pk)
 
 
@@ -115,7 +116,7 @@ def tie(request: Request, pk: UUID) -> HttpResponse:
     form = TieForm(request.POST, alike=selectors.alike_holders(request.user, person))
     if form.attempt(services.tie_holder, actor=request.user, person=person) is None:
         return _page(request, person, form)
-    messages.success(request, "Written down: the two are one.")
+    messages.success(request, _("Written down: the two are one."))
     return redirect("directory:person", pk)
 
 

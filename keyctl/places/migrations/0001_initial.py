@@ -47,6 +47,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["building__site__code", "building__code", "level"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("building", "label"), name="floor_label_is_unique_in_its_building"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -87,6 +92,15 @@ class Migration(migrations.Migration):
                     "floor__level",
                     "number",
                 ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("floor", "number"), name="door_number_is_unique_on_its_floor"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("door_class__in", ["ordinary", "restricted", "critical"])),
+                        name="door_class_is_known",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -121,6 +135,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["door", "kind", "label"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("door", "kind", "label"), name="housing_is_told_apart_on_its_door"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -180,6 +199,29 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["site__code", "role"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("user", "site", "role"), name="membership_is_granted_once"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "role__in",
+                                [
+                                    "locksmith",
+                                    "key-desk",
+                                    "manager",
+                                    "officer",
+                                    "auditor",
+                                    "requester",
+                                    "administrator",
+                                    "integration",
+                                ],
+                            )
+                        ),
+                        name="membership_role_is_known",
+                    ),
+                ],
             },
         ),
         migrations.AddField(
@@ -220,58 +262,6 @@ class Migration(migrations.Migration):
                     )
                 ],
             },
-        ),
-        migrations.AddConstraint(
-            model_name="floor",
-            constraint=models.UniqueConstraint(
-                fields=("building", "label"), name="floor_label_is_unique_in_its_building"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="door",
-            constraint=models.UniqueConstraint(
-                fields=("floor", "number"), name="door_number_is_unique_on_its_floor"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="door",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("door_class__in", ["ordinary", "restricted", "critical"])),
-                name="door_class_is_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="housing",
-            constraint=models.UniqueConstraint(
-                fields=("door", "kind", "label"), name="housing_is_told_apart_on_its_door"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="membership",
-            constraint=models.UniqueConstraint(
-                fields=("user", "site", "role"), name="membership_is_granted_once"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="membership",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "role__in",
-                        [
-                            "locksmith",
-                            "key-desk",
-                            "manager",
-                            "officer",
-                            "auditor",
-                            "requester",
-                            "administrator",
-                            "integration",
-                        ],
-                    )
-                ),
-                name="membership_role_is_known",
-            ),
         ),
         migrations.AddConstraint(
             model_name="building",

@@ -3,14 +3,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET
 
 from keyctl.accounts.http import Request
-from keyctl.places.access import visible_sites
 from keyctl.places.finding import page_of
-
-
-@require_GET
-def home(request: Request) -> HttpResponse:
-    """The first page: the estate for those who work with it, their requests for everybody else."""
-    return redirect("cores:estate" if visible_sites(request.user).exists() else "approvals:list")
 
 
 @require_GET

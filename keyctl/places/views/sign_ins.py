@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl.accounts.fresh import fresh_sign_in
@@ -25,7 +26,9 @@ def reset_factors(request: Request) -> HttpResponseBase:
     user = _chosen(request)
     fresh_sign_in(request)
     services.reset_factors_of(actor=request.user, user=user)
-    messages.success(request, f"{user} has no second factor now, and is signed out everywhere.")
+    messages.success(
+        request, _("{user} has no second factor now, and is signed out everywhere.").format(user=user)
+    )
     return redirect("places:sign-ins")
 
 
@@ -33,7 +36,7 @@ def reset_factors(request: Request) -> HttpResponseBase:
 def end_sessions(request: Request) -> HttpResponseBase:
     user = _chosen(request)
     ended = services.end_sessions_of(actor=request.user, user=user)
-    messages.success(request, f"Sessions of {user} ended: {ended}.")
+    messages.success(request, _("Sessions of {user} ended: {ended}.").format(user=user, ended=ended))
     return redirect("places:sign-ins")
 
 

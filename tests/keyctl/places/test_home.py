@@ -1,4 +1,4 @@
-"""The first page, and the frame around every page."""
+"""The frame around every page."""
 
 import pytest
 from django.test import Client, override_settings
@@ -6,21 +6,10 @@ from django.test import Client, override_settings
 from tests.cast import Cast
 
 
-@pytest.mark.parametrize("name", ["locksmith", "desk", "manager", "officer", "auditor", "administrator"])
-def test_the_staff_begins_at_the_estate(client: Client, cast: Cast, name: str) -> None:
-    client.force_login(getattr(cast, name))
-    assert client.get("/").headers["Location"] == "/estate/"
-
-
-def test_a_requester_begins_at_the_requests(client: Client, cast: Cast) -> None:
-    client.force_login(cast.requester)
-    assert client.get("/").headers["Location"] == "/requests/"
-
-
 def test_a_requesters_frame_offers_only_what_they_may_open(client: Client, cast: Cast) -> None:
     client.force_login(cast.requester)
     labels = [section.label for section in client.get("/account/me/").context["sections"]]
-    assert labels == ["Requests"]
+    assert labels == ["Today", "Requests"]
 
 
 def test_the_section_of_the_page_is_marked(client: Client, cast: Cast) -> None:
