@@ -68,10 +68,6 @@ def settles_cases(actor: User, site: Site) -> bool:
     return has_role(actor, site, *CASE_WORKERS)
 
 
-def reports_on(actor: User, site: Site) -> bool:
-    return has_role(actor, site, *REPORTERS)
-
-
 def visible_counts(actor: User) -> QuerySet[Count]:
     return Count.objects.at_sites(count_sites(actor)).with_names()
 

@@ -1,6 +1,7 @@
 """Keys, which lie below, tell of a new custodian and ask what may not leave a cabinet; the nightly round."""
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class CountsConfig(AppConfig):
@@ -17,5 +18,8 @@ class CountsConfig(AppConfig):
         reservations.add_source(blocked_copies)
         cabinet_marks.add_source(marks_of_counts)
         register_routine(
-            NAME, "Open the counts that are due, and tell who counts", open_due_counts, every=EVERY
+            NAME,
+            gettext_lazy("Open the counts that are due, and tell who counts"),
+            open_due_counts,
+            every=EVERY,
         )

@@ -4,6 +4,8 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.counts.access import WITNESSES
@@ -17,9 +19,9 @@ from keyctl.places.models import Site
 
 Scope, Subject = Count.Scope, CountRule.Subject
 SOUGHT = [
-    (Subject.MASTERS, "Master and control keys"),
-    (Subject.CRITICAL, "Keys that open critical doors"),
-    (Subject.ALL, "Every key of the site"),
+    (Subject.MASTERS, gettext_lazy("Master and control keys")),
+    (Subject.CRITICAL, gettext_lazy("Keys that open critical doors")),
+    (Subject.ALL, gettext_lazy("Every key of the site")),
 ]
 
 
@@ -33,10 +35,11 @@ class WitnessForm(ServiceForm):
     """Beginning a count that waits."""
 
     witness = forms.ModelChoiceField(
-        User.objects.none(),
+        label=gettext_lazy("Witness"),
+        queryset=User.objects.none(),
         required=False,
-        empty_label="Nobody",
-        help_text="They watch, and confirm it under their own name before the count is closed.",
+        empty_label=gettext_lazy("Nobody"),
+        help_text=gettext_lazy("They watch, and confirm it under their own name before the count is closed."),
     )
 
     def __init__(self, *args: Any, site: Site, actor: User, **kwargs: Any) -> None:
@@ -54,17 +57,29 @@ class StartForm(WitnessForm):
         Scope.SAMPLE: ("subject", "sample_size"),
     }
 
-    cabinet = forms.ModelChoiceField(Cabinet.objects.none(), empty_label="Choose a cabinet")
-    holder = HolderField(max_length=120, help_text="The name or e-mail address as registered.")
-    subject = forms.ChoiceField(label="Which keys", choices=SOUGHT)
+    cabinet = forms.ModelChoiceField(
+        Cabinet.objects.none(),
+        label=gettext_lazy("Cabinet"),
+        empty_label=gettext_lazy("Choose a cabinet"),
+    )
+    holder = HolderField(
+        label=gettext_lazy("Holder"),
+        max_length=120,
+        help_text=gettext_lazy("The name or e-mail address as registered."),
+    )
+    subject = forms.ChoiceField(label=gettext_lazy("Which keys"), choices=SOUGHT)
     serials = forms.CharField(
+        label=gettext_lazy("Serials"),
         required=False,
         max_length=9000,
         widget=forms.Textarea(attrs={"rows": 4, "class": "code", "spellcheck": "false"}),
-        help_text="One in each line, where the keys are those of a list.",
+        help_text=gettext_lazy("One in each line, where the keys are those of a list."),
     )
     sample_size = forms.IntegerField(
-        label="How many", min_value=1, max_value=MOST_SAMPLED, help_text="Drawn at random from these keys."
+        label=gettext_lazy("How many"),
+        min_value=1,
+        max_value=MOST_SAMPLED,
+        help_text=gettext_lazy("Drawn at random from these keys."),
     )
 
     field_order = ("cabinet", "holder", "subject", "serials", "sample_size", "witness")
@@ -81,14 +96,14 @@ class StartForm(WitnessForm):
         if self.scope == Scope.KEYS:
             subject = self.fields["subject"]
             assert isinstance(subject, forms.ChoiceField)  # noqa: S101 (tells the type checker)
-            subject.choices, subject.required = [*SOUGHT, ("", "Those of the list below")], False
+            subject.choices, subject.required = [*SOUGHT, ("", _("Those of the list below"))], False
 
 
 class ScanForm(ServiceForm):
     """A keyboard wedge types a serial and presses Enter; a pasted list has one in each line."""
 
     text = forms.CharField(
-        label="Serial of the key",
+        label=gettext_lazy("Serial of the key"),
         max_length=8000,
         required=False,
         widget=forms.TextInput(
@@ -106,14 +121,14 @@ class ScanForm(ServiceForm):
 
 
 class CancelForm(ServiceForm):
-    note = forms.CharField(label="Why it is given up", max_length=400)
+    note = forms.CharField(label=gettext_lazy("Why it is given up"), max_length=400)
 
 
 class DeclareForm(ServiceForm):
     """The holder ticks what they have; nothing is ticked for them."""
 
     copies = forms.ModelMultipleChoiceField(
-        KeyCopy.objects.none(), label="I have these keys", widget=forms.CheckboxSelectMultiple
+        KeyCopy.objects.none(), label=gettext_lazy("I have these keys"), widget=forms.CheckboxSelectMultiple
     )
 
     def __init__(self, *args: Any, copies: QuerySet[KeyCopy], **kwargs: Any) -> None:
@@ -123,15 +138,18 @@ class DeclareForm(ServiceForm):
 
 class ExplainForm(ServiceForm):
     version = forms.IntegerField(widget=forms.HiddenInput)
-    how = forms.ChoiceField(label="How it came about", widget=forms.RadioSelect)
+    how = forms.ChoiceField(label=gettext_lazy("How it came about"), widget=forms.RadioSelect)
     cabinet = forms.ModelChoiceField(
-        Cabinet.objects.none(), label="Into the cabinet", required=False, empty_label="No cabinet"
+        Cabinet.objects.none(),
+        label=gettext_lazy("Into the cabinet"),
+        required=False,
+        empty_label=gettext_lazy("No cabinet"),
     )
     note = forms.CharField(
-        label="What happened",
+        label=gettext_lazy("What happened"),
         max_length=400,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="And who said so. Write no bitting here.",
+        help_text=gettext_lazy("And who said so. Write no bitting here."),
     )
 
     def __init__(self, *args: Any, case: CountCase, actor: User, **kwargs: Any) -> None:
@@ -153,22 +171,38 @@ class CaseForm(ServiceForm):
 
 class RuleForm(ServiceForm):
     seen = forms.IntegerField(widget=forms.HiddenInput, initial=0)
-    interval_months = forms.IntegerField(label="Every how many months", min_value=1, max_value=60, initial=12)
+    interval_months = forms.IntegerField(
+        label=gettext_lazy("Every how many months"), min_value=1, max_value=60, initial=12
+    )
     counters = forms.ChoiceField(
-        label="Who counts", choices=CountRule.Counters.choices, initial=CountRule.Counters.EITHER
+        label=gettext_lazy("Who counts"),
+        choices=CountRule.Counters.choices,
+        initial=CountRule.Counters.EITHER,
     )
     missing_days = forms.IntegerField(
-        label="Days until a missing key is proposed as lost", min_value=1, max_value=365, initial=14
+        label=gettext_lazy("Days until a missing key is proposed as lost"),
+        min_value=1,
+        max_value=365,
+        initial=14,
     )
     retention_days = forms.IntegerField(
-        label="Days that records are kept", min_value=1, max_value=36500, initial=1095
+        label=gettext_lazy("Days that records are kept"), min_value=1, max_value=36500, initial=1095
     )
-    needs_witness = forms.BooleanField(label="A witness is needed", required=False)
-    accepts_declared = forms.BooleanField(label="A holder’s own word counts as seen", required=False)
-    on_new_custodian = forms.BooleanField(label="A new custodian forces a count", required=False)
-    blocks_issuing = forms.BooleanField(label="Nothing is issued until that count is done", required=False)
+    needs_witness = forms.BooleanField(label=gettext_lazy("A witness is needed"), required=False)
+    accepts_declared = forms.BooleanField(
+        label=gettext_lazy("A holder’s own word counts as seen"), required=False
+    )
+    on_new_custodian = forms.BooleanField(
+        label=gettext_lazy("A new custodian forces a count"), required=False
+    )
+    blocks_issuing = forms.BooleanField(
+        label=gettext_lazy("Nothing is issued until that count is done"), required=False
+    )
     source = forms.CharField(
-        label="Source", max_length=400, required=False, help_text="The regulation or policy that says so."
+        label=gettext_lazy("Source"),
+        max_length=400,
+        required=False,
+        help_text=gettext_lazy("The regulation or policy that says so."),
     )
 
     def __init__(self, *args: Any, subject: str, rule: CountRule | None, **kwargs: Any) -> None:
@@ -183,7 +217,7 @@ class RuleForm(ServiceForm):
 
 
 class ExcuseForm(ServiceForm):
-    excuse = forms.CharField(label="Why they do not sign", max_length=200)
+    excuse = forms.CharField(label=gettext_lazy("Why they do not sign"), max_length=200)
 
 
 def _offer(form: forms.Form, name: str, rows: Any) -> None:

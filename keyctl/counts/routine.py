@@ -10,6 +10,7 @@ from typing import TypeVar
 from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
 from keyctl.counts.access import COUNTERS
@@ -40,7 +41,9 @@ def open_due_counts(now: datetime) -> str:
         late += waiting.filter(due_on__lt=today).count()
         _tell_all(site, waiting, today)
         proposed += _propose(proposed_as_lost(site, now))
-    return f"Counts opened: {opened}, late: {late}, missing keys proposed as lost: {proposed}."
+    return gettext(
+        "Counts opened: {opened}, late: {late}, missing keys proposed as lost: {proposed}."
+    ).format(opened=opened, late=late, proposed=proposed)
 
 
 @transaction.atomic

@@ -11,7 +11,7 @@ from keyctl.accounts.models import User
 from keyctl.desk.models import CalendarFeed, TrayLine
 from keyctl.keys.access import DESK, READERS
 from keyctl.keys.models import Handover, Holder
-from keyctl.places.access import has_role, require_role
+from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -80,8 +80,3 @@ def pausable_holder(actor: User, pk: UUID) -> Holder:
 
 def own_feed(actor: User, pk: UUID) -> CalendarFeed:
     return get_object_or_404(CalendarFeed, pk=pk, user=actor, ended_at__isnull=True)
-
-
-def may_feed(actor: User, site: Site) -> bool:
-    """Whether the actor may have everything that is due at a site in their calendar."""
-    return has_role(actor, site, *DESK)

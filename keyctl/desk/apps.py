@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class DeskConfig(AppConfig):
@@ -12,4 +13,6 @@ class DeskConfig(AppConfig):
         from keyctl.desk.services.reminding import remind_of_due_keys
         from keyctl.jobs.routines import register_routine
 
-        register_routine("desk.remind", "Remind of due keys", remind_of_due_keys, every=timedelta(hours=1))
+        register_routine(
+            "desk.remind", gettext_lazy("Remind of due keys"), remind_of_due_keys, every=timedelta(hours=1)
+        )

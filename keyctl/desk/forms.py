@@ -6,6 +6,8 @@ from typing import Any
 from uuid import UUID
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.desk.models import DueRules, Tray, TrayLine
 from keyctl.desk.services.finishing import Agreed
@@ -35,13 +37,19 @@ class MoneyField(forms.DecimalField):
 class AgreedForm(ServiceForm):
     """Everything beside the list; the list itself lies on the server."""
 
-    due = forms.ChoiceField(label="Back by", choices=Tray.Due.choices, required=False)
-    due_on = forms.DateField(label="Day", required=False, widget=DayInput)
-    due_by = forms.TimeField(label="Hour", required=False, widget=HourInput)
-    deposit = MoneyField(label="Deposit", required=False)
-    cabinet = forms.ModelChoiceField(Cabinet.objects.none(), label="Into the cabinet", required=False)
-    brought_by = forms.CharField(label="Brought by, if somebody else", max_length=120, required=False)
-    signed_as = forms.CharField(label="Or the name, typed", max_length=LONGEST_NAME, required=False)
+    due = forms.ChoiceField(label=gettext_lazy("Back by"), choices=Tray.Due.choices, required=False)
+    due_on = forms.DateField(label=gettext_lazy("Day"), required=False, widget=DayInput)
+    due_by = forms.TimeField(label=gettext_lazy("Hour"), required=False, widget=HourInput)
+    deposit = MoneyField(label=gettext_lazy("Deposit"), required=False)
+    cabinet = forms.ModelChoiceField(
+        Cabinet.objects.none(), label=gettext_lazy("Into the cabinet"), required=False
+    )
+    brought_by = forms.CharField(
+        label=gettext_lazy("Brought by, if somebody else"), max_length=120, required=False
+    )
+    signed_as = forms.CharField(
+        label=gettext_lazy("Or the name, typed"), max_length=LONGEST_NAME, required=False
+    )
     strokes = forms.CharField(required=False, max_length=MOST_SIGNS, widget=forms.HiddenInput)
     version = forms.IntegerField(widget=forms.HiddenInput)
     act_key = forms.UUIDField(widget=forms.HiddenInput)
@@ -50,9 +58,8 @@ class AgreedForm(ServiceForm):
     def __init__(self, data: Any = None, *, site: Site, **facts: Any) -> None:
         super().__init__(data, auto_id="desk-%s", **facts)
         self.fields["cabinet"].queryset = Cabinet.objects.filter(site=site)  # type: ignore[attr-defined]
-        self.fields["cabinet"].empty_label = "Choose"  # type: ignore[attr-defined]
-        self.fields["deposit"].widget.attrs["placeholder"] = "As proposed"
-        self.fields["deposit"].widget.attrs["placeholder"] = "As proposed"
+        self.fields["cabinet"].empty_label = _("Choose")  # type: ignore[attr-defined]
+        self.fields["deposit"].widget.attrs["placeholder"] = _("As proposed")
         self.fields["signed_as"].widget.attrs |= {"autocomplete": "off", "spellcheck": "false"}
 
     @property
@@ -83,7 +90,7 @@ class AgreedForm(ServiceForm):
     def clean(self) -> dict[str, Any]:
         facts = super().clean() or self.cleaned_data
         if facts.get("due") == Tray.Due.AT and not self._moment():
-            self.add_error("due_on", "Name the day, or choose another time.")
+            self.add_error("due_on", _("Name the day, or choose another time."))
         return facts
 
     def _moment(self) -> datetime | None:
@@ -93,8 +100,8 @@ class AgreedForm(ServiceForm):
 
 
 class PauseForm(ServiceForm):
-    until = forms.DateField(label="No reminders until", widget=DayInput)
-    reason = forms.CharField(label="Why", max_length=200)
+    until = forms.DateField(label=gettext_lazy("No reminders until"), widget=DayInput)
+    reason = forms.CharField(label=gettext_lazy("Why"), max_length=200)
 
 
 class DueRulesForm(ServiceForm):
@@ -108,5 +115,7 @@ class DueRulesForm(ServiceForm):
         super().__init__(data, **facts)
         for name, field in self.fields.items():
             field.label = str(DueRules._meta.get_field(name).verbose_name)  # type: ignore[union-attr]
-        self.fields["stop_after"].help_text = "Reminders of an overdue key; then only the desk knows."
-        self.fields["tell_desk_after"].help_text = "So many reminders, and the people of the desk are mailed."
+        self.fields["stop_after"].help_text = _("Reminders of an overdue key; then only the desk knows.")
+        self.fields["tell_desk_after"].help_text = _(
+            "So many reminders, and the people of the desk are mailed."
+        )

@@ -8,6 +8,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.approvals.models import KeyRequest
 from keyctl.keys.models import Cabinet, Handover, Holder, KeyCopy, Person
@@ -22,15 +23,15 @@ class Tray(Record):
     """
 
     class Due(models.TextChoices):
-        USUAL = "usual", "As usual"
-        TODAY = "today", "Tonight"
-        TWO_HOURS = "2h", "In 2 hours"
-        FOUR_HOURS = "4h", "In 4 hours"
-        EIGHT_HOURS = "8h", "In 8 hours"
-        TOMORROW = "1d", "Tomorrow"
-        WEEK = "7d", "In a week"
-        MONTH = "30d", "In 30 days"
-        AT = "at", "On a day of your own"
+        USUAL = "usual", gettext_lazy("As usual")
+        TODAY = "today", gettext_lazy("Tonight")
+        TWO_HOURS = "2h", gettext_lazy("In 2 hours")
+        FOUR_HOURS = "4h", gettext_lazy("In 4 hours")
+        EIGHT_HOURS = "8h", gettext_lazy("In 8 hours")
+        TOMORROW = "1d", gettext_lazy("Tomorrow")
+        WEEK = "7d", gettext_lazy("In a week")
+        MONTH = "30d", gettext_lazy("In 30 days")
+        AT = "at", gettext_lazy("On a day of your own")
 
     site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="+")
     clerk = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+")
@@ -73,10 +74,10 @@ class TrayLine(Record):
     """One key on the counter."""
 
     class Condition(models.TextChoices):
-        SOUND = "", "Sound"
-        WORN = "worn", "Worn"
-        BENT = "bent", "Bent"
-        BROKEN = "broken", "Broken"
+        SOUND = "", gettext_lazy("Sound")
+        WORN = "worn", gettext_lazy("Worn")
+        BENT = "bent", gettext_lazy("Bent")
+        BROKEN = "broken", gettext_lazy("Broken")
 
     tray = models.ForeignKey(Tray, on_delete=models.CASCADE, related_name="lines")
     ordinal = models.PositiveIntegerField()
@@ -100,20 +101,24 @@ class DueRules(Record):
     """How a site reminds holders of keys that are due back. Of leavers other rules remind."""
 
     site = models.OneToOneField(Site, on_delete=models.CASCADE, related_name="due_rules")
-    is_on = models.BooleanField(default=True, verbose_name="Remind holders by mail")
+    is_on = models.BooleanField(default=True, verbose_name=gettext_lazy("Remind holders by mail"))
     lead_days = models.PositiveSmallIntegerField(
-        default=2, validators=[MaxValueValidator(60)], verbose_name="Days before a key is due"
+        default=2, validators=[MaxValueValidator(60)], verbose_name=gettext_lazy("Days before a key is due")
     )
     repeat_days = models.PositiveSmallIntegerField(
-        default=7, validators=[MinValueValidator(1), MaxValueValidator(90)], verbose_name="Days between"
+        default=7,
+        validators=[MinValueValidator(1), MaxValueValidator(90)],
+        verbose_name=gettext_lazy("Days between"),
     )
     tell_desk_after = models.PositiveSmallIntegerField(
         default=2,
         validators=[MinValueValidator(1), MaxValueValidator(20)],
-        verbose_name="Tell the desk after",
+        verbose_name=gettext_lazy("Tell the desk after"),
     )
     stop_after = models.PositiveSmallIntegerField(
-        default=5, validators=[MinValueValidator(1), MaxValueValidator(20)], verbose_name="Stop after"
+        default=5,
+        validators=[MinValueValidator(1), MaxValueValidator(20)],
+        verbose_name=gettext_lazy("Stop after"),
     )
 
     class Meta:
@@ -185,10 +190,19 @@ class FeedQuerySet(models.QuerySet["CalendarFeed"]):
 class CalendarFeed(Record):
     """A secret address under which a calendar reads due days. Only a digest of the secret is kept."""
 
+    class Shows(models.TextChoices):
+        OWN_KEYS = "own-keys", gettext_lazy("My own keys")
+        OWN_ORDERS = "own-orders", gettext_lazy("My work orders")
+        KEYS = "keys", gettext_lazy("Keys due")
+        ORDERS = "orders", gettext_lazy("Work orders")
+        INTERIM = "interim", gettext_lazy("Temporary cores")
+        COUNTS = "counts", gettext_lazy("Counts of keys")
+
     user = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="calendar_feeds"
     )
-    # None: the person's own keys; else everything that is out at the site, for its desk.
+    shows = models.CharField(max_length=10, choices=Shows, default=Shows.OWN_KEYS)
+    # None: what is the person's own; else all of the site.
     site = models.ForeignKey(Site, on_delete=models.CASCADE, null=True, related_name="calendar_feeds")
     digest = models.CharField(max_length=64)
     made_at = models.DateTimeField(default=timezone.now)
@@ -202,7 +216,12 @@ class CalendarFeed(Record):
         constraints = [
             models.UniqueConstraint(fields=["digest"], name="calendar_feed_has_its_own_secret"),
             models.CheckConstraint(condition=~Q(digest=""), name="calendar_feed_keeps_a_digest"),
+            models.CheckConstraint(
+                condition=Q(shows__in=["own-keys", "own-orders"], site__isnull=True)
+                | Q(shows__in=["keys", "orders", "interim", "counts"], site__isnull=False),
+                name="calendar_feed_is_of_a_site_or_ones_own",
+            ),
         ]
 
     def __str__(self) -> str:
-        return f"Due days at {self.site}" if self.site else "My own keys"
+        return f"{self.get_shows_display()} at {self.site}" if self.site else self.get_shows_display()

@@ -31,6 +31,7 @@ POLICIES = {
     "pause": Policy.for_roles(reads=PAUSERS, writes=PAUSERS, at=HOLDER),
     "end-pause": Policy.for_roles(writes=PAUSERS, at=HOLDER),
     "feeds": Policy.for_signed_in("GET", "POST"),
+    "renew-feed": Policy.for_signed_in("POST", personal=True),
     "end-feed": Policy.for_signed_in("POST", personal=True),
     "feed": Policy.for_all("GET"),
 }

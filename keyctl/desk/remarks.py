@@ -4,6 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from keyctl.approvals.models import Grant, KeyRequest
 from keyctl.desk.models import Tray, TrayLine
 from keyctl.keys.models import Custody, Handover, KeyCopy
@@ -65,43 +67,56 @@ def _remarks(
     if tray.way == Handover.Way.OUT and line.copy_id in aside:
         yield Remark(aside[line.copy_id], "bad", blocks=True)
     if line.request:
-        yield Remark(f"Set aside for the {_named(line.request)}", "good")
+        yield Remark(_("Set aside for the {named}").format(named=_named(line.request)), "good")
     if line.copy.is_broken and tray.way != Handover.Way.BACK:
-        yield Remark(f"{line.copy} is broken. Destroy it and take another copy.", "bad", blocks=True)
+        yield Remark(
+            _("{copy} is broken. Destroy it and take another copy.").format(copy=line.copy),
+            "bad",
+            blocks=True,
+        )
     if custody and custody.is_overdue:
-        yield Remark(f"Was due on {custody.due_words}", "warn")
+        yield Remark(_("Was due on {due_words}").format(due_words=custody.due_words), "warn")
     if request := wanted.get(line.copy.symbol_id):
-        yield Remark(f"The {_named(request)} waits for this key", "info")
+        yield Remark(_("The {named} waits for this key").format(named=_named(request)), "info")
 
 
 def _to_go_out(_tray: Tray, copy: KeyCopy) -> Remark | None:
     words = {
-        State.HELD: f"{copy} is out with {copy.holder}. Take it back first, or transfer it.",
-        State.LOST: f"{copy} is reported lost. If this is the key, take it in as found.",
-        State.DESTROYED: f"{copy} was destroyed. Look at the serial again.",
+        State.HELD: _("{copy} is out with {holder}. Take it back first, or transfer it."),
+        State.LOST: _("{copy} is reported lost. If this is the key, take it in as found."),
+        State.DESTROYED: _("{copy} was destroyed. Look at the serial again."),
     }.get(State(copy.state))
-    return Remark(words, "bad", blocks=True) if words else None
+    return _blocking(words, copy)
 
 
 def _to_come_back(_tray: Tray, copy: KeyCopy) -> Remark | None:
     if copy.state == State.LOST:
-        return Remark("Was reported lost; it is taken in as found", "warn")
+        return Remark(_("Was reported lost; it is taken in as found"), "warn")
     words = {
-        State.IN_CABINET: f"{copy} is not out: it belongs into {copy.cabinet}.",
-        State.DESTROYED: f"{copy} was destroyed. Look at the serial again.",
+        State.IN_CABINET: _("{copy} is not out: it belongs into {cabinet}."),
+        State.DESTROYED: _("{copy} was destroyed. Look at the serial again."),
     }.get(State(copy.state))
-    return Remark(words, "bad", blocks=True) if words else None
+    return _blocking(words, copy)
 
 
 def _to_be_passed_on(tray: Tray, copy: KeyCopy) -> Remark | None:
     if copy.state == State.HELD and tray.holder_id and copy.holder_id == tray.holder_id:
-        return Remark(f"{copy} is with {copy.holder} already.", "bad", blocks=True)
+        return Remark(
+            _("{copy} is with {holder} already.").format(copy=copy, holder=copy.holder), "bad", blocks=True
+        )
     words = {
-        State.IN_CABINET: f"{copy} is with nobody: it is in {copy.cabinet}. Hand it out instead.",
-        State.LOST: f"{copy} is reported lost. Take it in as found first.",
-        State.DESTROYED: f"{copy} was destroyed. Look at the serial again.",
+        State.IN_CABINET: _("{copy} is with nobody: it is in {cabinet}. Hand it out instead."),
+        State.LOST: _("{copy} is reported lost. Take it in as found first."),
+        State.DESTROYED: _("{copy} was destroyed. Look at the serial again."),
     }.get(State(copy.state))
-    return Remark(words, "bad", blocks=True) if words else None
+    return _blocking(words, copy)
+
+
+def _blocking(words: str | None, copy: KeyCopy) -> Remark | None:
+    if words is None:
+        return None
+    told = words.format(copy=copy, holder=copy.holder, cabinet=copy.cabinet)
+    return Remark(told, "bad", blocks=True)
 
 
 _STATES = {
@@ -133,4 +148,4 @@ def _wanted(copies: Sequence[KeyCopy]) -> dict[UUID, KeyRequest]:
 
 
 def _named(request: KeyRequest) -> str:
-    return f"request of {request.requester} for {request.holder}"
+    return _("request of {requester} for {holder}").format(requester=request.requester, holder=request.holder)

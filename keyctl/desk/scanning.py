@@ -7,6 +7,7 @@ a scanner always sends the whole, a person may type the beginning.
 from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext as _
 
 from keyctl.keys.models import Holder, KeyCopy, Person
 from keyctl.lib.tags import ALPHABET, clean_tag
@@ -41,14 +42,18 @@ class Heard:
 def read_scan(site: Site, text: str) -> Meaning:
     text = " ".join(text.split())[:LONGEST_SCAN]
     if not text:
-        return Meaning(trouble="Nothing was scanned. Scan a card or a key, or type a name or a serial.")
+        return Meaning(trouble=_("Nothing was scanned. Scan a card or a key, or type a name or a serial."))
     return (
         _exact_copy(site, text)
         or _exact_taker(site, text)
         or _gone(site, text)
         or _partly_named(site, text)
         or _beginning(site, text)
-        or Meaning(trouble=f"Nothing at {site} answers to “{text}”: no key and nobody. Look at it again.")
+        or Meaning(
+            trouble=_("Nothing at {site} answers to “{text}”: no key and nobody. Look at it again.").format(
+                site=site, text=text
+            )
+        )
     )
 
 
@@ -85,7 +90,7 @@ def _gone(site: Site, text: str) -> Meaning | None:
     person = Person.objects.filter(card, is_active=False).first()
     own = Q(person__external_id=text) | Q(person__user_name__iexact=text) | Q(email__iexact=text)
     gone = person or Holder.objects.filter(own, site=site, is_active=False).first()
-    return Meaning(trouble=f"{gone} has left and receives no keys.") if gone else None
+    return Meaning(trouble=_("{gone} has left and receives no keys.").format(gone=gone)) if gone else None
 
 
 def _partly_named(site: Site, text: str) -> Meaning | None:
@@ -104,7 +109,9 @@ def _chosen(site: Site, holder: Q, person: Q) -> Meaning | None:
     found += strangers[: MOST_NAMED + 1 - len(found)]
     if len(found) > MOST_NAMED:
         return Meaning(
-            trouble=f"More than {MOST_NAMED} people answer to that. Type more of the name, or the address."
+            trouble=_(
+                "More than {most_named} people answer to that. Type more of the name, or the address."
+            ).format(most_named=MOST_NAMED)
         )
     return Meaning(takers=tuple(found)) if found else None
 
@@ -115,5 +122,7 @@ def _beginning(site: Site, text: str) -> Meaning | None:
         return None
     found = _copies(site).filter(serial__startswith=serial)[:2]
     if len(found) > 1:
-        return Meaning(trouble=f"Several keys begin with “{text}”. Type more of the serial.")
+        return Meaning(
+            trouble=_("Several keys begin with “{text}”. Type more of the serial.").format(text=text)
+        )
     return Meaning(copy=found[0]) if found else None

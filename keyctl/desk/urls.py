@@ -24,6 +24,7 @@ urlpatterns = [
     path("holders/<uuid:pk>/pause/", reminders.pause, name="pause"),
     path("holders/<uuid:pk>/end-pause/", reminders.end_pause, name="end-pause"),
     path("calendar/", feeds.feeds, name="feeds"),
+    path("calendar/<uuid:pk>/renew/", feeds.renew_feed, name="renew-feed"),
     path("calendar/<uuid:pk>/end/", feeds.end_feed, name="end-feed"),
     path("calendar/<str:secret>.ics", feeds.feed, name="feed"),
 ]

@@ -9,12 +9,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from django.utils.translation import gettext_lazy
+
 from keyctl import engine
+from keyctl.lib import lengths
 
 # 96 pixels are an inch on paper: a print shows the key three times as large as it is.
 ENLARGEMENT = 3
 PIXELS_PER_INCH = 96 * ENLARGEMENT
-MM_PER_INCH = 25.4
+MM_PER_INCH = float(lengths.MM_PER_INCH)
 MARGIN_LEFT = 34
 MARGIN_RIGHT = 30
 BLADE_TOP = 44
@@ -31,9 +34,9 @@ REFERENCES = {"tip": "tip", "bow": "shoulder"}
 
 # What a format must say before its keys can be drawn, in the words of the bench.
 FIGURES = {
-    "first_cut_in": "the distance from the {reference} to the middle of the first cut",
-    "spacing_in": "the distance from one cut to the next",
-    "plug_diameter_in": "the diameter of the plug, from which root depths follow",
+    "first_cut_in": gettext_lazy("the distance from the {reference} to the middle of the first cut"),
+    "spacing_in": gettext_lazy("the distance from one cut to the next"),
+    "plug_diameter_in": gettext_lazy("the diameter of the plug, from which root depths follow"),
 }
 
 

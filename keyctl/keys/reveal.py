@@ -7,6 +7,7 @@ from django.urls import reverse
 from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.keys.access import cuttable_symbol
+from keyctl.lib.language import in_sentence
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
 from keyctl.reveals.services import reveal_one
@@ -41,7 +42,7 @@ def find_cuts(actor: User, pk: UUID) -> Secret[str]:
 
 def described(symbol: KeySymbol) -> str:
     """Whoever reads history sees at once that it was a master or a control key."""
-    return f"{symbol.get_kind_display().lower()} {symbol}"
+    return f"{in_sentence(symbol.get_kind_display())} {symbol}"
 
 
 def may_reveal(actor: User, symbol: KeySymbol) -> bool:

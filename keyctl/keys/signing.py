@@ -8,6 +8,8 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
+from django.utils.translation import gettext
+
 from keyctl.lib.errors import Refused
 
 WIDTH: Final = 1000
@@ -42,11 +44,15 @@ def checked_signature(signature: Signature) -> Signature:
     """The signature as it is kept, or a refusal that says what to do."""
     name = " ".join(signature.name.split())
     if len(name) > LONGEST_NAME:
-        raise Refused(f"The name is longer than {LONGEST_NAME} letters. Type a shorter form of it.")
+        raise Refused(
+            gettext("The name is longer than {longest_name} letters. Type a shorter form of it.").format(
+                longest_name=LONGEST_NAME
+            )
+        )
     if signature.is_drawn:
         return Signature(name, clean_path(signature.path))
     if not name:
-        raise Refused("Nobody has signed. The person who takes the key signs, or types their name.")
+        raise Refused(gettext("Nobody has signed. The person who takes the key signs, or types their name."))
     return Signature(name)
 
 
@@ -58,7 +64,7 @@ def clean_path(text: str) -> str:
     """
     text = text.strip()
     if len(text) > MOST_SIGNS or not _PATH.fullmatch(text):
-        raise Refused("The strokes of the signature cannot be read. Clear the field and sign again.")
+        raise Refused(gettext("The strokes of the signature cannot be read. Clear the field and sign again."))
     points = [(float(x), float(y)) for x, y in _POINTS.findall(text)]
     _refuse_no_signature(points)
     return text.replace(",", " ").replace("M ", "M").replace("L ", "L").replace(" L", "L").replace(" M", "M")
@@ -67,7 +73,7 @@ def clean_path(text: str) -> str:
 def _refuse_no_signature(points: list[tuple[float, float]]) -> None:
     across, down = [x for x, _ in points], [y for _, y in points]
     if max(across) > WIDTH or max(down) > HEIGHT:
-        raise Refused("The signature runs out of its field. Clear the field and sign again.")
+        raise Refused(gettext("The signature runs out of its field. Clear the field and sign again."))
     extent = max(max(across) - min(across), max(down) - min(down))
     if len(points) < FEWEST_POINTS or extent < SMALLEST_EXTENT:
-        raise Refused("That is too little for a signature. Sign again, or type the name.")
+        raise Refused(gettext("That is too little for a signature. Sign again, or type the name."))

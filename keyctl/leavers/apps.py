@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class LeaversConfig(AppConfig):
@@ -16,5 +17,8 @@ class LeaversConfig(AppConfig):
         departing.add_listener(on_departing)
         returning.add_listener(on_returned)
         register_routine(
-            "leavers.remind", "Remind people who go of their keys", look_after, every=timedelta(hours=1)
+            "leavers.remind",
+            gettext_lazy("Remind people who go of their keys"),
+            look_after,
+            every=timedelta(hours=1),
         )

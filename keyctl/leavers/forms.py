@@ -3,6 +3,8 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.keys.models import Holder
 from keyctl.leavers.models import LeaverRules
@@ -12,25 +14,31 @@ DAY = {"type": "date"}
 
 
 class PauseForm(VersionForm):
-    until = forms.DateField(label="Through", widget=forms.DateInput(format="%Y-%m-%d", attrs=DAY))
-    reason = forms.CharField(label="Why", max_length=200, help_text="Ill, on leave, a day is agreed.")
+    until = forms.DateField(
+        label=gettext_lazy("Through"), widget=forms.DateInput(format="%Y-%m-%d", attrs=DAY)
+    )
+    reason = forms.CharField(
+        label=gettext_lazy("Why"), max_length=200, help_text=gettext_lazy("Ill, on leave, a day is agreed.")
+    )
 
 
 class CloseForm(VersionForm):
     reason = forms.CharField(
-        label="Why it is closed while keys are out",
+        label=gettext_lazy("Why it is closed while keys are out"),
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="What was tried, and why the risk is borne. A key that is gone is reported lost instead.",
+        help_text=gettext_lazy(
+            "What was tried, and why the risk is borne. A key that is gone is reported lost instead."
+        ),
     )
 
 
 class AnnounceForm(ServiceForm):
     leaves_on = forms.DateField(
-        label="Last day", widget=forms.DateInput(format="%Y-%m-%d", attrs=DAY), required=False
+        label=gettext_lazy("Last day"), widget=forms.DateInput(format="%Y-%m-%d", attrs=DAY), required=False
     )
-    has_left = forms.BooleanField(label="They have left already", required=False)
-    note = forms.CharField(label="Note", max_length=400, required=False)
+    has_left = forms.BooleanField(label=gettext_lazy("They have left already"), required=False)
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=400, required=False)
 
     def __init__(self, *args: Any, holder: Holder, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -40,7 +48,7 @@ class AnnounceForm(ServiceForm):
         facts = dict(super().clean() or self.cleaned_data)
         if not self.errors and bool(facts.get("leaves_on")) == facts["has_left"]:
             raise forms.ValidationError(
-                "Give the last day, or say that they have left already: one of the two."
+                _("Give the last day, or say that they have left already: one of the two.")
             )
         facts.pop("has_left", None)
         return facts
@@ -48,13 +56,17 @@ class AnnounceForm(ServiceForm):
 
 class RulesForm(ServiceForm):
     lead_days = forms.IntegerField(
-        label="First reminder, days before the last day", min_value=0, max_value=90
+        label=gettext_lazy("First reminder, days before the last day"), min_value=0, max_value=90
     )
-    repeat_days = forms.IntegerField(label="Days from one reminder to the next", min_value=1, max_value=90)
+    repeat_days = forms.IntegerField(
+        label=gettext_lazy("Days from one reminder to the next"), min_value=1, max_value=90
+    )
     escalate_after = forms.IntegerField(
-        label="Tell the managers after so many reminders", min_value=1, max_value=20
+        label=gettext_lazy("Tell the managers after so many reminders"), min_value=1, max_value=20
     )
-    stop_after = forms.IntegerField(label="Stop after so many reminders", min_value=1, max_value=20)
+    stop_after = forms.IntegerField(
+        label=gettext_lazy("Stop after so many reminders"), min_value=1, max_value=20
+    )
 
     def __init__(self, *args: Any, rules: LeaverRules, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -5,6 +5,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.keys.models import Holder
 from keyctl.lib.records import Record
@@ -16,19 +17,19 @@ class LeaverCase(Record):
     """One person's leaving at one site. It closes with the last key that is back or accounted for."""
 
     class Why(models.TextChoices):
-        SCIM = "scim", "Told by the identity provider"
-        TABLE = "table", "Missing from a list of people"
-        HAND = "by-hand", "Told here"
-        FOUND = "found", "Found holding keys after leaving"
+        SCIM = "scim", gettext_lazy("Told by the identity provider")
+        TABLE = "table", gettext_lazy("Missing from a list of people")
+        HAND = "by-hand", gettext_lazy("Told here")
+        FOUND = "found", gettext_lazy("Found holding keys after leaving")
 
     class State(models.TextChoices):
-        OPEN = "open", "Open"
-        CLOSED = "closed", "Closed"
+        OPEN = "open", gettext_lazy("Open")
+        CLOSED = "closed", gettext_lazy("Closed")
 
     class Outcome(models.TextChoices):
-        BACK = "back", "All keys are back or accounted for"
-        STAYS = "stays", "The person stays, or came back"
-        REASON = "reason", "Closed with a reason"
+        BACK = "back", gettext_lazy("All keys are back or accounted for")
+        STAYS = "stays", gettext_lazy("The person stays, or came back")
+        REASON = "reason", gettext_lazy("Closed with a reason")
 
     holder = models.ForeignKey(Holder, on_delete=models.PROTECT, related_name="leaver_cases")
     why = models.CharField(max_length=8, choices=Why)
@@ -109,18 +110,22 @@ class LeaverRules(Record):
 
     site = models.OneToOneField(Site, on_delete=models.CASCADE, related_name="leaver_rules")
     lead_days = models.PositiveSmallIntegerField(
-        default=14, validators=[MaxValueValidator(90)], verbose_name="Days before the last day"
+        default=14, validators=[MaxValueValidator(90)], verbose_name=gettext_lazy("Days before the last day")
     )
     repeat_days = models.PositiveSmallIntegerField(
-        default=7, validators=[MinValueValidator(1), MaxValueValidator(90)], verbose_name="Days between"
+        default=7,
+        validators=[MinValueValidator(1), MaxValueValidator(90)],
+        verbose_name=gettext_lazy("Days between"),
     )
     escalate_after = models.PositiveSmallIntegerField(
         default=2,
         validators=[MinValueValidator(1), MaxValueValidator(20)],
-        verbose_name="Tell managers after",
+        verbose_name=gettext_lazy("Tell managers after"),
     )
     stop_after = models.PositiveSmallIntegerField(
-        default=5, validators=[MinValueValidator(1), MaxValueValidator(20)], verbose_name="Stop after"
+        default=5,
+        validators=[MinValueValidator(1), MaxValueValidator(20)],
+        verbose_name=gettext_lazy("Stop after"),
     )
 
     class Meta:
@@ -139,10 +144,10 @@ class Reminder(Record):
     """One message of a case: to whom, and what became of it."""
 
     class Kind(models.TextChoices):
-        ANNOUNCED = "announced", "Before the last day"
-        REMINDER = "reminder", "Reminder"
-        HAND = "by-hand", "Sent by hand"
-        ESCALATION = "escalation", "To managers"
+        ANNOUNCED = "announced", gettext_lazy("Before the last day")
+        REMINDER = "reminder", gettext_lazy("Reminder")
+        HAND = "by-hand", gettext_lazy("Sent by hand")
+        ESCALATION = "escalation", gettext_lazy("To managers")
 
     case = models.ForeignKey(LeaverCase, on_delete=models.PROTECT, related_name="reminders")
     kind = models.CharField(max_length=10, choices=Kind)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from uuid import UUID
 
 from django.db.models import Count, Q
+from django.utils.translation import gettext_lazy
 
 from keyctl.cores.models import Turn
 from keyctl.keys.models import KeyCopy
@@ -14,11 +15,11 @@ from keyctl.systems.models import KeySymbol
 
 CONTROL, MASTER, CRITICAL, ORDINARY, NOTHING = 4, 3, 2, 1, 0
 WORDS = {
-    CONTROL: "Takes cores out",
-    MASTER: "Master",
-    CRITICAL: "Critical doors",
-    ORDINARY: "Ordinary",
-    NOTHING: "Nothing out",
+    CONTROL: gettext_lazy("Takes cores out"),
+    MASTER: gettext_lazy("Master"),
+    CRITICAL: gettext_lazy("Critical doors"),
+    ORDINARY: gettext_lazy("Ordinary"),
+    NOTHING: gettext_lazy("Nothing out"),
 }
 TAGS = {CONTROL: "tag-bad", MASTER: "tag-bad", CRITICAL: "tag-wait", ORDINARY: "", NOTHING: ""}
 
@@ -42,7 +43,7 @@ class KeyRisk:
 
     @property
     def words(self) -> str:
-        return WORDS[self.rank]
+        return str(WORDS[self.rank])
 
     @property
     def tag(self) -> str:
@@ -61,7 +62,7 @@ class Stake:
 
     @property
     def words(self) -> str:
-        return WORDS[self.rank]
+        return str(WORDS[self.rank])
 
     @property
     def tag(self) -> str:

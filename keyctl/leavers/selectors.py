@@ -6,6 +6,7 @@ from datetime import date
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.approvals.models import KeyRequest
@@ -96,9 +97,9 @@ def deposits_of(case: LeaverCase) -> "QuerySet[Deposit]":
 
 def _outcome(custody: Custody) -> str:
     if custody.ending == Custody.Ending.LOST and custody.copy.state != KeyCopy.State.LOST:
-        return "Reported lost, found since"
+        return _("Reported lost, found since")
     if custody.ending == Custody.Ending.RETURNED and custody.copy.state == KeyCopy.State.DESTROYED:
-        return "Returned and destroyed"
+        return _("Returned and destroyed")
     return custody.get_ending_display()
 
 

@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -54,7 +55,7 @@ def remind(request: Request, pk: UUID) -> HttpResponse:
     form = VersionForm(request.POST, seen=case)
     done = form.attempt(services.remind_now, actor=request.user, case=case)
     return _answer(
-        request, case, form, done, "The reminder is written; it goes out with the next mail round."
+        request, case, form, done, _("The reminder is written; it goes out with the next mail round.")
     )
 
 
@@ -63,7 +64,7 @@ def pause(request: Request, pk: UUID) -> HttpResponse:
     case = access.kept_case(request.user, pk)
     form = PauseForm(request.POST, seen=case)
     done = form.attempt(services.pause_reminders, actor=request.user, case=case)
-    return _answer(request, case, form, done, "The reminders rest.")
+    return _answer(request, case, form, done, _("The reminders rest."))
 
 
 @require_POST
@@ -71,7 +72,7 @@ def resume(request: Request, pk: UUID) -> HttpResponse:
     case = access.kept_case(request.user, pk)
     form = VersionForm(request.POST, seen=case)
     done = form.attempt(services.end_pause, actor=request.user, case=case)
-    return _answer(request, case, form, done, "The reminders go on.")
+    return _answer(request, case, form, done, _("The reminders go on."))
 
 
 @require_POST
@@ -79,7 +80,7 @@ def close(request: Request, pk: UUID) -> HttpResponse:
     case = access.closable_case(request.user, pk)
     form = CloseForm(request.POST, seen=case)
     done = form.attempt(services.close_case, actor=request.user, case=case)
-    return _answer(request, case, form, done, "The case is closed, with your reason.")
+    return _answer(request, case, form, done, _("The case is closed, with your reason."))
 
 
 @require_POST
@@ -87,7 +88,9 @@ def stay(request: Request, pk: UUID) -> HttpResponse:
     case = access.kept_case(request.user, pk)
     form = VersionForm(request.POST, seen=case)
     done = form.attempt(services.cancel_announcement, actor=request.user, case=case)
-    return _answer(request, case, form, done, f"{case.holder} stays; nobody asks for the keys.")
+    return _answer(
+        request, case, form, done, _("{holder} stays; nobody asks for the keys.").format(holder=case.holder)
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -98,12 +101,18 @@ def announce(request: Request, pk: UUID) -> HttpResponse:
         case = form.attempt(services.tell_leaving, actor=request.user, holder=holder)
         if case:
             messages.success(
-                request, f"Written down. The case of {holder} stands here until the keys are back."
+                request,
+                _("Written down. The case of {holder} stands here until the keys are back.").format(
+                    holder=holder
+                ),
             )
             return redirect("leavers:detail", case.pk)
         if not form.errors:
             messages.success(
-                request, f"{holder} has left. They hold no key, so there is nothing to call back."
+                request,
+                _("{holder} has left. They hold no key, so there is nothing to call back.").format(
+                    holder=holder
+                ),
             )
             return redirect("keys:holder", holder.pk)
     facts = {"holder": holder, "form": form}
@@ -117,7 +126,9 @@ def rules(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST":
         done = form.attempt(services.set_rules, actor=request.user, site=site)
         if done:
-            messages.success(request, f"Leavers at {site} are reminded like this from now on.")
+            messages.success(
+                request, _("Leavers at {site} are reminded like this from now on.").format(site=site)
+            )
             return redirect("leavers:list")
     facts = {"site": site, "form": form}
     return render(request, "leavers/rules.html", facts, status=UNPROCESSABLE if form.errors else 200)

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.counts.models.counting import Count
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
@@ -35,27 +36,27 @@ class CountCaseQuerySet(models.QuerySet["CountCase"]):
 
 class CountCase(Record):
     class Kind(models.TextChoices):
-        MISSING = "missing", "Missing"
-        MISPLACED = "misplaced", "Found where it should not be"
-        UNKNOWN = "unknown", "Unknown serial"
-        LOST_FOUND = "lost-found", "A lost copy was found"
-        DESTROYED_FOUND = "destroyed-found", "A destroyed copy was found"
+        MISSING = "missing", gettext_lazy("Missing")
+        MISPLACED = "misplaced", gettext_lazy("Found where it should not be")
+        UNKNOWN = "unknown", gettext_lazy("Unknown serial")
+        LOST_FOUND = "lost-found", gettext_lazy("A lost copy was found")
+        DESTROYED_FOUND = "destroyed-found", gettext_lazy("A destroyed copy was found")
 
     class State(models.TextChoices):
-        OPEN = "open", "Open"
-        EXPLAINED = "explained", "Explained"
-        CLOSED = "closed", "Closed"
+        OPEN = "open", gettext_lazy("Open")
+        EXPLAINED = "explained", gettext_lazy("Explained")
+        CLOSED = "closed", gettext_lazy("Closed")
 
     class How(models.TextChoices):
-        OVERLOOKED = "overlooked", "It was there and was overlooked"
-        MOVED = "moved", "The register follows: move it to the cabinet"
-        RETURNED = "returned", "The register follows: take it back into the cabinet"
-        FOUND = "found", "The register follows: take the lost copy into the cabinet"
-        PUT_BACK = "put-back", "It was put back where the register has it"
-        LOST = "lost", "It is gone: report it lost"
-        AT_THE_DESK = "desk", "Set right at the desk by an act of its own"
-        NOT_OURS = "not-ours", "No key of this site, or misread"
-        DESTROYED_NOW = "destroyed-now", "It was destroyed again, before two people"
+        OVERLOOKED = "overlooked", gettext_lazy("It was there and was overlooked")
+        MOVED = "moved", gettext_lazy("The register follows: move it to the cabinet")
+        RETURNED = "returned", gettext_lazy("The register follows: take it back into the cabinet")
+        FOUND = "found", gettext_lazy("The register follows: take the lost copy into the cabinet")
+        PUT_BACK = "put-back", gettext_lazy("It was put back where the register has it")
+        LOST = "lost", gettext_lazy("It is gone: report it lost")
+        AT_THE_DESK = "desk", gettext_lazy("Set right at the desk by an act of its own")
+        NOT_OURS = "not-ours", gettext_lazy("No key of this site, or misread")
+        DESTROYED_NOW = "destroyed-now", gettext_lazy("It was destroyed again, before two people")
 
     count = models.ForeignKey(Count, on_delete=models.PROTECT, related_name="cases")
     kind = models.CharField(max_length=16, choices=Kind)

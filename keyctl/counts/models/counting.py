@@ -6,9 +6,12 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.counts.models.rules import CountRule
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
+from keyctl.lib.language import Text
 from keyctl.lib.records import Record
 from keyctl.lib.tags import grouped
 from keyctl.places.models import Site
@@ -37,21 +40,21 @@ class CountQuerySet(models.QuerySet["Count"]):
 
 class Count(Record):
     class Scope(models.TextChoices):
-        CABINET = "cabinet", "A cabinet"
-        HOLDER = "holder", "A holder"
-        KEYS = "keys", "Keys by serial"
-        SAMPLE = "sample", "A sample"
+        CABINET = "cabinet", gettext_lazy("A cabinet")
+        HOLDER = "holder", gettext_lazy("A holder")
+        KEYS = "keys", gettext_lazy("Keys by serial")
+        SAMPLE = "sample", gettext_lazy("A sample")
 
     class State(models.TextChoices):
-        DUE = "due", "Due"
-        RUNNING = "running", "Being counted"
-        CLOSED = "closed", "Counted"
-        CANCELLED = "cancelled", "Not counted"
+        DUE = "due", gettext_lazy("Due")
+        RUNNING = "running", gettext_lazy("Being counted")
+        CLOSED = "closed", gettext_lazy("Counted")
+        CANCELLED = "cancelled", gettext_lazy("Not counted")
 
     class Reason(models.TextChoices):
-        RULE = "rule", "Due by the rule"
-        CUSTODIAN = "custodian", "Change of custodian"
-        HAND = "hand", "Started by hand"
+        RULE = "rule", gettext_lazy("Due by the rule")
+        CUSTODIAN = "custodian", gettext_lazy("Change of custodian")
+        HAND = "hand", gettext_lazy("Started by hand")
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="key_counts")
     number = models.PositiveIntegerField()
@@ -157,7 +160,7 @@ class Count(Record):
         indexes = [models.Index(fields=["site", "state", "-ended_at"], name="count_by_state")]
 
     def __str__(self) -> str:
-        return f"Count {self.number}"
+        return _("Count {number}").format(number=self.number)
 
     @property
     def what(self) -> str:
@@ -165,11 +168,13 @@ class Count(Record):
         if self.scope == self.Scope.CABINET:
             return str(self.cabinet)
         if self.scope == self.Scope.HOLDER:
-            return f"keys of {self.holder}"
-        keys = (
-            f"copies of {self.symbol}" if self.symbol else KEYS_IN_WORDS.get(self.subject, "keys of a list")
-        )
-        return f"{self.sample_size} of the {keys}" if self.scope == self.Scope.SAMPLE else keys
+            return _("keys of {holder}").format(holder=self.holder)
+        keys = KEYS_IN_WORDS.get(self.subject, _("keys of a list"))
+        if self.symbol:
+            keys = _("copies of {symbol}").format(symbol=self.symbol)
+        if self.scope != self.Scope.SAMPLE:
+            return str(keys)
+        return _("{number} of the {keys}").format(number=self.sample_size, keys=keys)
 
     @property
     def is_blind(self) -> bool:
@@ -181,12 +186,12 @@ class Count(Record):
         return self.state in {self.State.DUE, self.State.RUNNING}
 
 
-KEYS_IN_WORDS: dict[str, str] = {
-    CountRule.Subject.MASTERS: "master and control keys",
-    CountRule.Subject.CRITICAL: "keys of critical doors",
-    CountRule.Subject.ALL: "keys of the site",
-    CountRule.Subject.CABINETS: "keys in cabinets",
-    CountRule.Subject.HOLDERS: "keys with holders",
+KEYS_IN_WORDS: dict[str, Text] = {
+    CountRule.Subject.MASTERS: gettext_lazy("master and control keys"),
+    CountRule.Subject.CRITICAL: gettext_lazy("keys of critical doors"),
+    CountRule.Subject.ALL: gettext_lazy("keys of the site"),
+    CountRule.Subject.CABINETS: gettext_lazy("keys in cabinets"),
+    CountRule.Subject.HOLDERS: gettext_lazy("keys with holders"),
 }
 
 
@@ -217,8 +222,8 @@ class CountScan(Record):
     """One key in the counter's hand, or in the holder's word; with what the register said at that moment."""
 
     class Way(models.TextChoices):
-        SIGHTED = "sighted", "Seen"
-        DECLARED = "declared", "Declared by the holder, not seen"
+        SIGHTED = "sighted", gettext_lazy("Seen")
+        DECLARED = "declared", gettext_lazy("Declared by the holder, not seen")
 
     count = models.ForeignKey(Count, on_delete=models.CASCADE, related_name="scans")
     serial = models.CharField(max_length=40)

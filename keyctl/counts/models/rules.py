@@ -4,6 +4,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.audit.models import AppendOnly, AppendOnlyQuerySet
 from keyctl.lib.records import Record
@@ -18,16 +20,16 @@ class CountRule(AppendOnly, Record):
     """One version of one rule; the newest of a site and subject is in force, old reports read the older."""
 
     class Subject(models.TextChoices):
-        CABINETS = "cabinets", "Each cabinet"
-        HOLDERS = "holders", "Each holder"
-        MASTERS = "masters", "Master and control keys, by serial"
-        CRITICAL = "critical", "Keys of critical doors, by serial"
-        ALL = "all", "Every key, by serial"
+        CABINETS = "cabinets", gettext_lazy("Each cabinet")
+        HOLDERS = "holders", gettext_lazy("Each holder")
+        MASTERS = "masters", gettext_lazy("Master and control keys, by serial")
+        CRITICAL = "critical", gettext_lazy("Keys of critical doors, by serial")
+        ALL = "all", gettext_lazy("Every key, by serial")
 
     class Counters(models.TextChoices):
-        DESK = "desk", "The key desk"
-        LOCKSMITH = "locksmith", "A locksmith"
-        EITHER = "either", "The key desk or a locksmith"
+        DESK = "desk", gettext_lazy("The key desk")
+        LOCKSMITH = "locksmith", gettext_lazy("A locksmith")
+        EITHER = "either", gettext_lazy("The key desk or a locksmith")
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="count_rules")
     subject = models.CharField(max_length=10, choices=Subject)
@@ -72,10 +74,11 @@ class CountRule(AppendOnly, Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_subject_display()}, every {self.interval}"
+        return _("{subject}: {interval}").format(subject=self.get_subject_display(), interval=self.interval)
 
     @property
     def interval(self) -> str:
-        return {1: "month", 6: "half-year", 12: "year", 24: "two years"}.get(
-            self.interval_months, f"{self.interval_months} months"
+        named = {1: _("every month"), 6: _("every half-year"), 12: _("every year"), 24: _("every two years")}
+        return named.get(self.interval_months) or _("every {months} months").format(
+            months=self.interval_months
         )

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Count as Number
 from django.db.models import Exists, OuterRef, QuerySet
 
 from keyctl.accounts.models import User
@@ -67,11 +66,6 @@ def sought(count: Count) -> QuerySet[CountExpected]:
 
 def cases_of(count: Count) -> QuerySet[CountCase]:
     return CountCase.objects.filter(count=count).with_names().order_by("kind", "serial")
-
-
-def differences_by_kind(count: Count) -> list[tuple[str, int]]:
-    counted = CountCase.objects.filter(count=count).order_by().values_list("kind").annotate(Number("pk"))
-    return [(CountCase.Kind(kind).label, number) for kind, number in sorted(counted)]
 
 
 def keys_to_declare(count: Count) -> QuerySet[KeyCopy]:

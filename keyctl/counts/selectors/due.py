@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db.models import Max, Min, Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.counts.models import Count, CountRule
 from keyctl.counts.selectors.rules import began_at, rules_in_force
@@ -125,7 +126,7 @@ def _holders_due(rule: CountRule, begun: datetime) -> Iterator[Due]:
         yield Due(
             site=rule.site,
             scope=Scope.HOLDER,
-            label=f"keys of {holder}",
+            label=_("keys of {holder}").format(holder=holder),
             due_on=_sooner(_due_on(rule, last_at or max(begun, holder.since)), count),
             rule=rule,
             last_at=last_at,

@@ -5,11 +5,14 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.counts.models import CabinetHandover, Count, CountCase, CountRule, EvidenceReport
 from keyctl.counts.selectors.due import due_until, start_of
 from keyctl.keys.models import Cabinet
 from keyctl.keys.selectors import law_breaches
+from keyctl.lib.days import day
+from keyctl.lib.language import Text
 from keyctl.places.models import Site
 
 State = Count.State
@@ -22,7 +25,7 @@ class CountLine:
 
     number: int | None
     what: str
-    why: str
+    why: Text
     due_on: date | None
     ended_at: datetime | None
     days_late: int | None
@@ -44,7 +47,7 @@ class DifferenceLine:
     kind: str
     count: int
     found_at: datetime
-    state: str
+    state: Text
     how: str
     explained_by: str
     closed: str
@@ -148,7 +151,7 @@ def _line(count: Count) -> CountLine:
         ended_at=count.ended_at,
         days_late=late,
         is_done=is_done,
-        outcome=count.get_state_display() if is_done else f"Given up: {count.note}",
+        outcome=count.get_state_display() if is_done else _("Given up: {note}").format(note=count.note),
         counter=str(count.counter or ""),
         witness=str(count.witness or "") if count.witnessed_at else "",
         custodian=str(count.custodian or ""),
@@ -172,7 +175,7 @@ def _not_done(report: EvidenceReport) -> list[CountLine]:
             ended_at=None,
             days_late=max(0, (today - due.due_on).days),
             is_done=False,
-            outcome="Not counted",
+            outcome=_("Not counted"),
             custodian=str(due.cabinet.custodian or "") if due.cabinet else "",
         )
         for due in due_until([report.site], report.until_on)
@@ -197,5 +200,5 @@ def _difference(case: CountCase, at: datetime) -> DifferenceLine:
         state=CountCase.State.EXPLAINED.label if is_explained and not is_closed else state.label,
         how=f"{case.get_how_display()}: {case.note}" if is_explained else "",
         explained_by=str(case.explained_by) if is_explained else "",
-        closed=f"{case.closed_by}, {timezone.localtime(case.closed_at):%-d %b %Y}" if is_closed else "",
+        closed=f"{case.closed_by}, {day(timezone.localtime(case.closed_at))}" if is_closed else "",
     )

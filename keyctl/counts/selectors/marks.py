@@ -4,10 +4,12 @@ from collections.abc import Mapping, Sequence
 from uuid import UUID
 
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from keyctl.counts.models import CabinetHandover, Count
 from keyctl.keys.cabinet_marks import Mark
 from keyctl.keys.models import Cabinet
+from keyctl.lib.days import day
 
 
 def marks_of_counts(cabinets: Sequence[Cabinet]) -> Mapping[UUID, Mark]:
@@ -29,15 +31,23 @@ def _open_handovers(cabinets: Sequence[Cabinet]) -> list[CabinetHandover]:
 def _of_count(count: Count) -> Mark:
     url = reverse("counts:detail", args=[count.pk])
     if count.state == Count.State.RUNNING:
-        return Mark("Being counted", f"{count.counter} is counting this cabinet.", url)
-    return Mark("Count due", f"This cabinet is to be counted by {count.due_on:%-d %b %Y}.", url)
+        return Mark(
+            _("Being counted"), _("{counter} is counting this cabinet.").format(counter=count.counter), url
+        )
+    return Mark(
+        _("Count due"),
+        _("This cabinet is to be counted by {due_on}.").format(due_on=day(count.due_on)),
+        url,
+    )
 
 
 def _of_handover(handover: CabinetHandover) -> Mark:
-    count, to = handover.count, handover.taker or "nobody"
-    what = (
-        "it is not signed by both yet" if count.state == Count.State.CLOSED else "it is to be counted first"
+    count, to = handover.count, handover.taker or _("nobody")
+    words = (
+        _("This cabinet passes to {to}, and it is not signed by both yet.")
+        if count.state == Count.State.CLOSED
+        else _("This cabinet passes to {to}, and it is to be counted first.")
     )
-    rest = " Nothing is handed out from it until then." if count.rule and count.rule.blocks_issuing else ""
-    sentence = f"This cabinet passes to {to}, and {what}.{rest}"
-    return Mark("Count due", sentence, reverse("counts:handover", args=[handover.pk]))
+    blocks = count.rule and count.rule.blocks_issuing
+    sentence = words.format(to=to) + (" " + _("Nothing is handed out from it until then.") if blocks else "")
+    return Mark(_("Count due"), sentence, reverse("counts:handover", args=[handover.pk]))

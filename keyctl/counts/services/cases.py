@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -13,6 +14,7 @@ from keyctl.keys import services as keys
 from keyctl.keys.access import DESK, LOSS_REPORTERS
 from keyctl.keys.models import Cabinet, KeyCopy
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.places.access import has_role, require_role
 from keyctl.recovery.services.wording import refuse_cuts
 
@@ -54,12 +56,20 @@ def explain_case(
     case = _locked(case, version)
     require_role(actor, case.count.site, *CASE_WORKERS)
     if case.state != State.OPEN:
-        raise Conflict(f"This case is {case.get_state_display().lower()} already. Look at it again.")
+        raise Conflict(
+            _("This case is {value} already. Look at it again.").format(
+                value=in_sentence(case.get_state_display())
+            )
+        )
     chosen = How(how)
     if chosen not in ALLOWED[Kind(case.kind)]:
-        raise Refused(f"“{chosen.label}” does not explain “{case.get_kind_display()}”. Choose another way.")
+        raise Refused(
+            _("“{label}” does not explain “{kind}”. Choose another way.").format(
+                label=chosen.label, kind=case.get_kind_display()
+            )
+        )
     if not note.strip():
-        raise Refused("Say how it came about and who told you; the evidence report repeats it.")
+        raise Refused(_("Say how it came about and who told you; the evidence report repeats it."))
     if case.copy:
         refuse_cuts(note, case.copy.symbol.system.format_id)
     _set_right(actor, case, chosen, note.strip(), cabinet)
@@ -76,7 +86,9 @@ def reopen_case(*, actor: User, case: CountCase, version: int | None = None) -> 
     case = _locked(case, version)
     require_role(actor, case.count.site, *CASE_WORKERS)
     if case.state != State.EXPLAINED:
-        raise Conflict(f"This case is {case.get_state_display().lower()}. Look at it again.")
+        raise Conflict(
+            _("This case is {value}. Look at it again.").format(value=in_sentence(case.get_state_display()))
+        )
     case.state, case.how = State.OPEN, ""
     case.explained_at = case.explained_by = None
     _save(case, "state", "how", "explained_at", "explained_by")
@@ -89,12 +101,17 @@ def close_case(*, actor: User, case: CountCase, version: int | None = None) -> C
     case = _locked(case, version)
     require_role(actor, case.count.site, *CASE_WORKERS)
     if case.state == State.CLOSED:
-        raise Conflict(f"{case.closed_by} has closed this case already. Look at it again.")
+        raise Conflict(
+            _("{closed_by} has closed this case already. Look at it again.").format(closed_by=case.closed_by)
+        )
     if case.state == State.OPEN:
-        raise Refused("Nobody has explained this difference yet. Explain it first, then close it.")
+        raise Refused(_("Nobody has explained this difference yet. Explain it first, then close it."))
     if case.is_weighty and actor.pk == case.counted_by_id:
         raise Refused(
-            "You counted this master key or key of a critical door yourself. Somebody else closes its case."
+            _(
+                "You counted this master key or key of a critical door yourself. Somebody else closes its "
+                "case."
+            )
         )
     case.state, case.closed_at, case.closed_by = State.CLOSED, timezone.now(), actor
     _save(case, "state", "closed_at", "closed_by")
@@ -105,7 +122,7 @@ def close_case(*, actor: User, case: CountCase, version: int | None = None) -> C
 def _set_right(actor: User, case: CountCase, how: CountCase.How, note: str, cabinet: Cabinet | None) -> None:
     """The act of custody that the explanation stands for; none where the register was right."""
     if how in INTO_A_CABINET and cabinet is None:
-        raise Refused("Say into which cabinet the key goes.")
+        raise Refused(_("Say into which cabinet the key goes."))
     copy = case.copy
     if copy is None:
         return
@@ -126,7 +143,7 @@ def _locked(case: CountCase, version: int | None) -> CountCase:
     CountCase.objects.select_for_update().get(pk=case.pk)
     fresh = CountCase.objects.with_names().get(pk=case.pk)
     if version is not None and fresh.version != version:
-        raise Conflict("Somebody else worked on this case while you looked at it. Look at it again.")
+        raise Conflict(_("Somebody else worked on this case while you looked at it. Look at it again."))
     return fresh
 
 
@@ -136,7 +153,7 @@ def _save(case: CountCase, *fields: str) -> None:
 
 
 def _named(case: CountCase) -> str:
-    return f"{case.label} ({case.get_kind_display().lower()}, count {case.count.number})"
+    return f"{case.label} ({in_sentence(case.get_kind_display())}, count {case.count.number})"
 
 
 def _tell(actor: User, case: CountCase, verb: str, sentence: str) -> None:

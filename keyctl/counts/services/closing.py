@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.models import EventSubject
@@ -19,6 +20,7 @@ from keyctl.counts.services.numbering import locked_count
 from keyctl.keys.models import KeyCopy
 from keyctl.keys.selectors import law_breaches
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import in_english
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 
@@ -34,7 +36,7 @@ def close_count(*, actor: User, count: Count) -> Count:
     require_role(actor, count.site, *COUNTERS)
     _refuse_before_the_witness(count)
     if actor.pk == count.witness_id:
-        raise Refused("The witness does not close the count they watched; the counter does.")
+        raise Refused(_("The witness does not close the count they watched; the counter does."))
     outcome = _compared(count)
     cases = CountCase.objects.bulk_create(_cases(count, outcome.differences), batch_size=1000)
     count.expected_count = count.expected.count()
@@ -55,16 +57,20 @@ def cancel_count(*, actor: User, count: Count, note: str) -> Count:
     count = locked_count(count, State.DUE, State.RUNNING)
     require_role(actor, count.site, *COUNTERS)
     if not note.strip():
-        raise Refused("Say why the count is given up; the report of the period tells it.")
+        raise Refused(_("Say why the count is given up; the report of the period tells it."))
     if count.handovers.filter(done_at__isnull=True).exists():
-        raise Refused(f"{count.cabinet} has a new custodian, so it has to be counted. Count it.")
+        raise Refused(
+            _("{cabinet} has a new custodian, so it has to be counted. Count it.").format(
+                cabinet=count.cabinet
+            )
+        )
     count.state, count.ended_at, count.ended_by = State.CANCELLED, timezone.now(), actor
     count.note, count.version = note.strip(), count.version + 1
     count.save(update_fields=["state", "ended_at", "ended_by", "note", "version"])
     record(
         actor=actor,
         verb="count.cancelled",
-        sentence=f"gave up count {count.number} of {count.what}",
+        sentence=f"gave up count {count.number} of {in_english(lambda: count.what)}",
         site_id=count.site_id,
         subjects=[count],
         detail={"note": count.note},
@@ -75,10 +81,12 @@ def cancel_count(*, actor: User, count: Count, note: str) -> Count:
 def _refuse_before_the_witness(count: Count) -> None:
     if count.witness and not count.witnessed_at:
         raise Refused(
-            f"{count.witness} has not confirmed the count yet. They open this page, signed in, and confirm."
+            _(
+                "{witness} has not confirmed the count yet. They open this page, signed in, and confirm."
+            ).format(witness=count.witness)
         )
     if count.needs_witness and not count.witness:
-        raise Refused("This count needs a witness. Give it up and begin again with one.")
+        raise Refused(_("This count needs a witness. Give it up and begin again with one."))
 
 
 def _compared(count: Count) -> Outcome:
@@ -142,7 +150,7 @@ def _tell(actor: User, count: Count) -> None:
     record(
         actor=actor,
         verb="count.closed",
-        sentence=f"closed count {count.number} of {count.what}: {words}",
+        sentence=f"closed count {count.number} of {in_english(lambda: count.what)}: {words}",
         site_id=count.site_id,
         subjects=[thing for thing in (count, count.cabinet, count.holder) if thing],
         detail={

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -18,6 +19,7 @@ from keyctl.counts.services.numbering import hold_site, locked_count, next_numbe
 from keyctl.counts.services.scanning import serials_in
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import in_english, in_sentence
 from keyctl.places.access import has_role, require_role
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
@@ -79,7 +81,9 @@ def begin_count(
     own = _own_keys(actor, count, copies)
     count.needs_witness = bool(own) or bool(count.rule and count.rule.needs_witness)
     if count.needs_witness and witness is None:
-        raise Refused(own or "The rule asks for a witness. Name somebody who watches and confirms the count.")
+        raise Refused(
+            own or _("The rule asks for a witness. Name somebody who watches and confirms the count.")
+        )
     count.state, count.counter, count.witness = State.RUNNING, actor, witness
     count.started_at, count.version = timezone.now(), count.version + 1
     count.custodian = count.cabinet.custodian if count.cabinet else None
@@ -94,7 +98,11 @@ def confirm_witness(*, actor: User, count: Count) -> Count:
     """The witness says under their own name that they watched; nobody else can say it for them."""
     count = locked_count(count, State.RUNNING)
     if count.witness_id != actor.pk:
-        raise Refused(f"{count.witness or 'Nobody'} is to witness {count}. They confirm it when signed in.")
+        raise Refused(
+            _("{value} is to witness {count}. They confirm it when signed in.").format(
+                value=count.witness or "Nobody", count=count
+            )
+        )
     if count.witnessed_at:
         return count
     count.witnessed_at, count.version = timezone.now(), count.version + 1
@@ -102,7 +110,7 @@ def confirm_witness(*, actor: User, count: Count) -> Count:
     record(
         actor=actor,
         verb="count.witnessed",
-        sentence=f"confirmed to have watched count {count.number} of {count.what}",
+        sentence=f"confirmed to have watched count {count.number} of {in_english(lambda: count.what)}",
         site_id=count.site_id,
         subjects=_subjects(count),
     )
@@ -120,11 +128,19 @@ def listed_copies(site: Site, serials: str) -> list[KeyCopy]:
     found = {mark: copy_by_mark(site, mark) for mark in serials_in(serials)}
     unknown = [mark for mark, copy in found.items() if copy is None]
     if unknown:
-        raise Refused(f"{site} has no key with the serial {', '.join(unknown[:5])}. Look at the list again.")
+        raise Refused(
+            _("{site} has no key with the serial {unknown}. Look at the list again.").format(
+                site=site, unknown=", ".join(unknown[:5])
+            )
+        )
     copies = {copy.pk: copy for copy in found.values() if copy}
     gone = [copy for copy in copies.values() if copy.state not in AT_HAND]
     if gone:
-        raise Refused(f"Copy {gone[0]} is {gone[0].get_state_display().lower()}. Take it off the list.")
+        raise Refused(
+            _("Copy {gone} is {value}. Take it off the list.").format(
+                gone=gone[0], value=in_sentence(gone[0].get_state_display())
+            )
+        )
     return list(copies.values())
 
 
@@ -144,19 +160,25 @@ def _waiting_for(count: Count) -> Count | None:
     same = {"cabinet": count.cabinet, "holder": count.holder, "subject": count.subject}
     found = Count.objects.filter(site=count.site, scope=count.scope, **same).open().with_names().first()
     if found and found.state == State.RUNNING:
-        raise Refused(f"{found.counter} is counting {found.what} already (count {found.number}).")
+        raise Refused(
+            _("{counter} is counting {what} already (count {number}).").format(
+                counter=found.counter, what=found.what, number=found.number
+            )
+        )
     return found
 
 
 def _refuse_half_said(count: Count, listed: Sequence[KeyCopy]) -> None:
     if count.scope == Scope.CABINET and (count.cabinet is None or count.cabinet.site_id != count.site_id):
-        raise Refused(f"Choose a cabinet of {count.site}.")
+        raise Refused(_("Choose a cabinet of {site}.").format(site=count.site))
     if count.scope == Scope.HOLDER and (count.holder is None or count.holder.site_id != count.site_id):
-        raise Refused(f"Choose a holder at {count.site}.")
+        raise Refused(_("Choose a holder at {site}.").format(site=count.site))
     if count.scope in {Scope.KEYS, Scope.SAMPLE} and not (count.subject or count.symbol or listed):
-        raise Refused("Choose which keys are counted.")
+        raise Refused(_("Choose which keys are counted."))
     if count.scope == Scope.SAMPLE and not 1 <= (count.sample_size or 0) <= MOST_SAMPLED:
-        raise Refused(f"Draw between 1 and {MOST_SAMPLED} keys for a sample.")
+        raise Refused(
+            _("Draw between 1 and {most_sampled} keys for a sample.").format(most_sampled=MOST_SAMPLED)
+        )
 
 
 def _refuse_counter(actor: User, count: Count) -> None:
@@ -164,16 +186,22 @@ def _refuse_counter(actor: User, count: Count) -> None:
         return
     rule_counters = CountRule.Counters(count.rule.counters)
     if not has_role(actor, count.site, *ROLES[rule_counters]):
-        raise Refused(f"The rule says who counts here: {rule_counters.label.lower()}.")
+        raise Refused(
+            _("The rule says who counts here: {label}.").format(label=in_sentence(rule_counters.label))
+        )
 
 
 def _refuse_witness(actor: User, count: Count, witness: User | None) -> None:
     if witness is None:
         return
     if witness.pk == actor.pk:
-        raise Refused("Nobody witnesses their own count. Name somebody else.")
+        raise Refused(_("Nobody witnesses their own count. Name somebody else."))
     if not witness.is_active or not has_role(witness, count.site, *WITNESSES):
-        raise Refused(f"{witness} is not of the staff of {count.site}. Name somebody who is.")
+        raise Refused(
+            _("{witness} is not of the staff of {site}. Name somebody who is.").format(
+                witness=witness, site=count.site
+            )
+        )
 
 
 def _copies(count: Count) -> list[KeyCopy]:
@@ -182,20 +210,24 @@ def _copies(count: Count) -> list[KeyCopy]:
         return copies
     size = min(count.sample_size or 0, len(copies))
     if not size:
-        raise Refused(f"{count.site} has none of these keys; there is nothing to draw from.")
+        raise Refused(
+            _("{site} has none of these keys; there is nothing to draw from.").format(site=count.site)
+        )
     return secrets.SystemRandom().sample(copies, size)
 
 
 def _own_keys(actor: User, count: Count, copies: list[KeyCopy]) -> str:
     """Why the counter may not count alone: what is counted is in their own keeping."""
     if count.cabinet and count.cabinet.custodian_id == actor.pk:
-        return f"You keep {count.cabinet} yourself. Name a witness: nobody counts their own keys alone."
+        return _("You keep {cabinet} yourself. Name a witness: nobody counts their own keys alone.").format(
+            cabinet=count.cabinet
+        )
     kept = any(
         (copy.cabinet and copy.cabinet.custodian_id == actor.pk) or is_holder(actor, copy.holder)
         for copy in copies
     )
     if kept or is_holder(actor, count.holder):
-        return "Some of these keys are in your own keeping. Name a witness: nobody counts their own alone."
+        return _("Some of these keys are in your own keeping. Name a witness: nobody counts their own alone.")
     return ""
 
 
@@ -210,7 +242,7 @@ def _tell(actor: User, count: Count, witness: User | None) -> None:
     record(
         actor=actor,
         verb="count.begun",
-        sentence=f"began count {count.number} of {count.what}{watched}",
+        sentence=f"began count {count.number} of {in_english(lambda: count.what)}{watched}",
         site_id=count.site_id,
         subjects=_subjects(count),
         detail={"number": count.number, "scope": count.scope},

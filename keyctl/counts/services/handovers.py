@@ -6,6 +6,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Model
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -45,12 +46,18 @@ def sign_handover(*, actor: User, handover: CabinetHandover) -> CabinetHandover:
     """Each signs under their own name, and only when it is counted: what is counted is what passes."""
     handover = _locked(handover)
     if actor.pk not in {handover.giver_id, handover.taker_id}:
-        raise Refused(f"Only the old and the new custodian of {handover.cabinet} sign.")
+        raise Refused(
+            _("Only the old and the new custodian of {cabinet} sign.").format(cabinet=handover.cabinet)
+        )
     if handover.count.state != State.CLOSED:
-        raise Refused(f"{handover.cabinet} is not counted yet. Close count {handover.count.number} first.")
+        raise Refused(
+            _("{cabinet} is not counted yet. Close count {number} first.").format(
+                cabinet=handover.cabinet, number=handover.count.number
+            )
+        )
     side = "giver" if actor.pk == handover.giver_id else "taker"
     if getattr(handover, f"{side}_signed_at"):
-        raise Conflict("You have signed this already.")
+        raise Conflict(_("You have signed this already."))
     setattr(handover, f"{side}_signed_at", timezone.now())
     _finish(handover)
     handover.save()
@@ -65,11 +72,13 @@ def excuse_giver(*, actor: User, handover: CabinetHandover, excuse: str) -> Cabi
     handover = _locked(handover)
     require_role(actor, handover.cabinet.site, *EXCUSERS)
     if handover.giver is None or handover.giver_signed_at:
-        raise Refused("No signature of an old custodian is missing here.")
+        raise Refused(_("No signature of an old custodian is missing here."))
     if actor.pk in {handover.giver_id, handover.taker_id}:
-        raise Refused("Whoever gives or takes the cabinet does not excuse the other. Another officer does.")
+        raise Refused(
+            _("Whoever gives or takes the cabinet does not excuse the other. Another officer does.")
+        )
     if not excuse.strip():
-        raise Refused("Say why the old custodian does not sign.")
+        raise Refused(_("Say why the old custodian does not sign."))
     handover.excused_by, handover.excuse = actor, excuse.strip()
     _finish(handover)
     handover.save()
@@ -100,8 +109,12 @@ def blocked_copies(copies: Sequence[KeyCopy], _on_request: Model | None = None) 
 def _why_blocked(handover: CabinetHandover) -> str:
     number, cabinet = handover.count.number, handover.cabinet
     if handover.count.state == State.CLOSED:
-        return f"{cabinet} has a new custodian, and the handover is not signed by both yet. Sign it first."
-    return f"{cabinet} has a new custodian and is to be counted first (count {number}). Close that count."
+        return _(
+            "{cabinet} has a new custodian, and the handover is not signed by both yet. Sign it first."
+        ).format(cabinet=cabinet)
+    return _(
+        "{cabinet} has a new custodian and is to be counted first (count {number}). Close that count."
+    ).format(cabinet=cabinet, number=number)
 
 
 def _forced_count(cabinet: Cabinet, rule: CountRule) -> Count:
@@ -136,7 +149,7 @@ def _locked(handover: CabinetHandover) -> CabinetHandover:
     named = CabinetHandover.objects.select_related("cabinet__site", "count", "giver", "taker")
     fresh = named.get(pk=handover.pk)
     if fresh.done_at:
-        raise Conflict(f"{fresh.cabinet} is handed over already.")
+        raise Conflict(_("{cabinet} is handed over already.").format(cabinet=fresh.cabinet))
     return fresh
 
 

@@ -1,9 +1,11 @@
 """Holding a count still, and its number in its site."""
 
 from django.db.models import Max
+from django.utils.translation import gettext as _
 
 from keyctl.counts.models import Count
 from keyctl.lib.errors import Conflict
+from keyctl.lib.language import in_sentence
 from keyctl.places.models import Site
 
 State = Count.State
@@ -26,5 +28,9 @@ def locked_count(count: Count, *states: str) -> Count:
     Count.objects.select_for_update().get(pk=count.pk)
     fresh = Count.objects.with_names().get(pk=count.pk)
     if states and fresh.state not in states:
-        raise Conflict(f"{fresh} is {fresh.get_state_display().lower()} by now. Look at it again.")
+        raise Conflict(
+            _("{fresh} is {value} by now. Look at it again.").format(
+                fresh=fresh, value=in_sentence(fresh.get_state_display())
+            )
+        )
     return fresh

@@ -3,6 +3,8 @@
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -12,11 +14,12 @@ from keyctl.counts.selectors.rules import newest_versions
 from keyctl.counts.services.numbering import hold_site
 from keyctl.counts.starting import SETS
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english, in_sentence
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 
 Subject = CountRule.Subject
-OWN_SOURCE = "The site’s own rule"
+OWN_SOURCE = gettext_lazy("The site’s own rule")
 
 
 @transaction.atomic
@@ -46,7 +49,11 @@ def end_rule(*, actor: User, site: Site, subject: str, seen: int | None = None) 
     require_role(actor, site, *RULE_SETTERS)
     old = newest_versions(CountRule.objects.filter(site=site, subject=subject)).get(subject)
     if old is None or old.is_ended:
-        raise Refused(f"No rule asks for {Subject(subject).label.lower()} at {site}; there is none to end.")
+        raise Refused(
+            _("No rule asks for {label} at {site}; there is none to end.").format(
+                label=in_sentence(Subject(subject).label), site=site
+            )
+        )
     facts = {name: getattr(old, name) for name in _VALUES}
     rule = _append(actor, site, subject, seen, is_ended=True, **facts)
     record(
@@ -66,7 +73,9 @@ def adopt_set(*, actor: User, site: Site, name: str) -> list[CountRule]:
     require_role(actor, site, *RULE_SETTERS)
     chosen = SETS.get(name)
     if chosen is None:
-        raise Refused(f"There is no set of rules called “{name}”. Choose one of those on the page.")
+        raise Refused(
+            _("There is no set of rules called “{name}”. Choose one of those on the page.").format(name=name)
+        )
     return [
         set_rule(actor=actor, site=site, subject=subject, source=chosen.source, **facts)
         for subject, facts in chosen.rules.items()
@@ -92,22 +101,24 @@ def _append(actor: User, site: Site, subject: str, seen: int | None, **facts: An
     newest = CountRule.objects.filter(site=site, subject=subject).order_by("-number").first()
     number = newest.number if newest else 0
     if seen is not None and seen != number:
-        raise Conflict("This rule was changed while you looked at it. Look at it again.")
+        raise Conflict(_("This rule was changed while you looked at it. Look at it again."))
     return CountRule.objects.create(site=site, subject=subject, number=number + 1, made_by=actor, **facts)
 
 
 def _refuse_interval(months: int) -> None:
     if not 1 <= months <= 60:
-        raise Refused("Count at least every five years: choose between 1 and 60 months.")
+        raise Refused(_("Count at least every five years: choose between 1 and 60 months."))
 
 
 def _refuse_custodians_elsewhere(subject: str, values: dict[str, Any]) -> None:
     if subject != Subject.CABINETS and (values.get("on_new_custodian") or values.get("blocks_issuing")):
-        raise Refused("Only cabinets have custodians. Set this at the rule for cabinets.")
+        raise Refused(_("Only cabinets have custodians. Set this at the rule for cabinets."))
     if values.get("blocks_issuing") and not values.get("on_new_custodian"):
-        raise Refused("Handing out can wait only for the count that a new custodian forces. Choose that too.")
+        raise Refused(
+            _("Handing out can wait only for the count that a new custodian forces. Choose that too.")
+        )
 
 
 def _lower(rule: CountRule) -> str:
-    words = str(rule)
+    words = in_english(rule)
     return words[0].lower() + words[1:]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from django.db import models, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -63,7 +64,7 @@ def undo_scan(*, actor: User, count: Count) -> CountScan:
     _refuse_hand(actor, count)
     last = _standing(count, Way.SIGHTED).first()
     if last is None:
-        raise Refused("Nothing is scanned yet, so there is nothing to take back.")
+        raise Refused(_("Nothing is scanned yet, so there is nothing to take back."))
     last.undone_at = timezone.now()
     last.save(update_fields=["undone_at"])
     return last
@@ -75,7 +76,7 @@ def declare_keys(*, actor: User, count: Count, copies: Sequence[KeyCopy]) -> int
     count = locked_count(count, State.DUE, State.RUNNING)
     holder = count.holder
     if holder is None or not is_holder(actor, holder):
-        raise Refused(f"Only {holder or 'a holder'} can say so of their own keys.")
+        raise Refused(_("Only {value} can say so of their own keys.").format(value=holder or "a holder"))
     said = set(_standing(count, Way.DECLARED).values_list("serial", flat=True))
     mine = [copy for copy in copies if copy.holder_id == holder.pk and copy.serial not in said]
     for copy in mine:
@@ -98,11 +99,15 @@ def serials_in(text: str) -> list[str]:
     """
     marks = [mark.strip() for mark in re.split(r"[\n\r,;\t]+", text) if mark.strip()]
     if not marks:
-        raise Refused("Nothing was read. Scan the key again, or type its serial.")
+        raise Refused(_("Nothing was read. Scan the key again, or type its serial."))
     if len(marks) > MOST_AT_ONCE:
-        raise Refused(f"Read at most {MOST_AT_ONCE} serials at a time.")
+        raise Refused(_("Read at most {most_at_once} serials at a time.").format(most_at_once=MOST_AT_ONCE))
     if any(len(mark) > LONGEST_SERIAL for mark in marks):
-        raise Refused(f"A serial has at most {LONGEST_SERIAL} signs. Was something else scanned?")
+        raise Refused(
+            _("A serial has at most {longest_serial} signs. Was something else scanned?").format(
+                longest_serial=LONGEST_SERIAL
+            )
+        )
     return marks
 
 
@@ -110,10 +115,13 @@ def _refuse_hand(actor: User, count: Count) -> None:
     """Others may help the counter; not who watches, nor whose own keys are counted with nobody watching."""
     _refuse_after_the_witness(count)
     if actor.pk == count.witness_id:
-        raise Refused("You watch this count. Whoever counts scans the keys, or somebody who helps them.")
+        raise Refused(_("You watch this count. Whoever counts scans the keys, or somebody who helps them."))
     if count.witness is None and _keeps_some(actor, count):
         raise Refused(
-            "Some of these keys are in your own keeping and nobody watches this count. Somebody else scans."
+            _(
+                "Some of these keys are in your own keeping and nobody watches this count. Somebody else "
+                "scans."
+            )
         )
 
 
@@ -131,7 +139,7 @@ def _refuse_flood(count: Count, more: int) -> None:
     scans = CountScan.objects.filter(count=count).count() + more
     if scans > MOST_BEYOND and scans > MOST_BEYOND + 2 * count.expected.count():
         raise Refused(
-            "This count has far more scans than keys. Look at the scanner; close the count, or give it up."
+            _("This count has far more scans than keys. Look at the scanner; close the count, or give it up.")
         )
 
 
@@ -139,7 +147,9 @@ def _refuse_after_the_witness(count: Count) -> None:
     """What a witness confirmed is what was scanned until then."""
     if count.witnessed_at:
         raise Refused(
-            f"{count.witness} has confirmed this count already. Close it, and count again if need be."
+            _("{witness} has confirmed this count already. Close it, and count again if need be.").format(
+                witness=count.witness
+            )
         )
 
 

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl.accounts.http import Request
@@ -28,7 +29,7 @@ def explain(request: Request, pk: UUID) -> HttpResponse:
     found = access.workable_case(request.user, pk)
     form = ExplainForm(request.POST, case=found, actor=request.user)
     if form.attempt(services.explain_case, actor=request.user, case=found):
-        messages.success(request, "Explained. Somebody looks at it and closes the case.")
+        messages.success(request, _("Explained. Somebody looks at it and closes the case."))
         return redirect("counts:case", pk)
     return _page(request, found, form)
 
@@ -38,7 +39,7 @@ def close(request: Request, pk: UUID) -> HttpResponse:
     found = access.workable_case(request.user, pk)
     form = CaseForm(request.POST)
     if form.attempt(services.close_case, actor=request.user, case=found):
-        messages.success(request, "The case is closed.")
+        messages.success(request, _("The case is closed."))
         return redirect("counts:case", pk)
     return _page(request, found, form)
 
@@ -48,7 +49,7 @@ def reopen(request: Request, pk: UUID) -> HttpResponse:
     found = access.workable_case(request.user, pk)
     form = CaseForm(request.POST)
     if form.attempt(services.reopen_case, actor=request.user, case=found):
-        messages.success(request, "The case is open again.")
+        messages.success(request, _("The case is open again."))
         return redirect("counts:case", pk)
     return _page(request, found, form)
 

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -69,7 +70,7 @@ def scan(request: Request, pk: UUID) -> HttpResponse:
     read = form.attempt(services.scan_keys, actor=request.user, count=count)
     if read and not request.htmx:
         for serial in read.repeated:
-            messages.info(request, f"{serial} was scanned already and counts once.")
+            messages.info(request, _("{serial} was scanned already and counts once.").format(serial=serial))
         return redirect("counts:scan", count.pk)
     return _scan_page(request, count, form, read=read)
 
@@ -89,7 +90,7 @@ def witness(request: Request, pk: UUID) -> HttpResponse:
     count = access.witnessed_count(request.user, pk)
     form = ServiceForm(request.POST)
     if form.attempt(services.confirm_witness, actor=request.user, count=count):
-        messages.success(request, "Confirmed. The counter can close the count now.")
+        messages.success(request, _("Confirmed. The counter can close the count now."))
         return redirect("counts:detail", count.pk)
     return _detail(request, count, form)
 
@@ -102,9 +103,11 @@ def close(request: Request, pk: UUID) -> HttpResponse:
     if closed:
         found = closed.difference_count
         words = (
-            "Everything is where it should be." if not found else f"Differences: {found}. Each is a case now."
+            _("Everything is where it should be.")
+            if not found
+            else _("Differences: {found}. Each is a case now.").format(found=found)
         )
-        messages.success(request, f"Closed. {words}")
+        messages.success(request, _("Closed. {words}").format(words=words))
         return redirect("counts:detail", count.pk)
     return _detail(request, count, form)
 
@@ -114,7 +117,7 @@ def cancel(request: Request, pk: UUID) -> HttpResponse:
     count = access.workable_count(request.user, pk)
     form = CancelForm(request.POST)
     if form.attempt(services.cancel_count, actor=request.user, count=count):
-        messages.success(request, "Given up. What was due stays due.")
+        messages.success(request, _("Given up. What was due stays due."))
         return redirect("counts:list")
     return _detail(request, count, form)
 

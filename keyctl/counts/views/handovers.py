@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl.accounts.http import Request
@@ -30,7 +31,7 @@ def sign(request: Request, pk: UUID) -> HttpResponse:
         raise PermissionDenied
     form = ServiceForm(request.POST)
     if form.attempt(services.sign_handover, actor=request.user, handover=found):
-        messages.success(request, "Signed.")
+        messages.success(request, _("Signed."))
         return redirect("counts:handover", pk)
     return _page(request, found, form)
 
@@ -40,7 +41,7 @@ def excuse(request: Request, pk: UUID) -> HttpResponse:
     found = access.readable_handover(request.user, pk)
     form = ExcuseForm(request.POST)
     if form.attempt(services.excuse_giver, actor=request.user, handover=found):
-        messages.success(request, "Noted. The signature of the old custodian is not waited for.")
+        messages.success(request, _("Noted. The signature of the old custodian is not waited for."))
         return redirect("counts:handover", pk)
     return _page(request, found, form)
 

@@ -9,6 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from keyctl.accounts.http import Request, partial
@@ -72,7 +73,10 @@ def declare(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST":
         said = form.attempt(services.declare_keys, actor=request.user, count=count)
         if said is not None:
-            messages.success(request, f"Kept as your word: {said} of your keys. Nobody has seen them yet.")
+            messages.success(
+                request,
+                _("Kept as your word: {said} of your keys. Nobody has seen them yet.").format(said=said),
+            )
             return redirect("counts:mine")
     facts = {"count": count, "form": form, "copies": copies, "tally": counting.tally(count)}
     return answer(request, "counts/declare.html", facts, form)

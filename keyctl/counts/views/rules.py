@@ -6,6 +6,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -33,7 +34,10 @@ def adopt(request: Request, pk: UUID) -> HttpResponse:
     form = ServiceForm(request.POST)
     name = request.POST.get("name", "")
     if form.attempt(services.adopt_set, actor=request.user, site=site, name=name):
-        messages.success(request, f"The rules of {site} are set. Change what your regulation asks otherwise.")
+        messages.success(
+            request,
+            _("The rules of {site} are set. Change what your regulation asks otherwise.").format(site=site),
+        )
         return redirect("counts:rules", pk)
     return _page(request, site, form)
 
@@ -47,7 +51,9 @@ def set_rule(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST":
         done = form.attempt(services.set_rule, actor=request.user, site=site, subject=subject)
         if done:
-            messages.success(request, f"Set: {done}. Version {done.number} is in force.")
+            messages.success(
+                request, _("Set: {done}. Version {number} is in force.").format(done=done, number=done.number)
+            )
             return redirect("counts:rules", pk)
     facts = {"site": site, "subject": subject, "rule": rule, "form": form}
     return answer(request, "counts/set_rule.html", facts, form)
@@ -58,7 +64,9 @@ def end_rule(request: Request, pk: UUID) -> HttpResponse:
     site = access.ruled_site(request.user, pk)
     form, subject = ServiceForm(request.POST), _subject(request.POST.get("subject", Subject.CABINETS))
     if form.attempt(services.end_rule, actor=request.user, site=site, subject=subject):
-        messages.success(request, f"{subject.label}: no rule asks for this count any more.")
+        messages.success(
+            request, _("{label}: no rule asks for this count any more.").format(label=subject.label)
+        )
         return redirect("counts:rules", pk)
     return _page(request, site, form)
 

@@ -125,6 +125,23 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(fields=("site", "clerk", "way"), name="tray_is_one_for_each_way"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("holder__isnull", True), ("person__isnull", True), _connector="OR"
+                        ),
+                        name="tray_is_for_one_taker",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("due", "at"), _negated=True), ("due_at__isnull", False), _connector="OR"
+                        ),
+                        name="tray_of_a_day_names_it",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="TrayLine",
@@ -171,6 +188,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["ordinal"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("tray", "copy"), name="tray_holds_a_key_once"),
+                    models.UniqueConstraint(fields=("tray", "ordinal"), name="tray_line_has_its_own_place"),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -340,37 +361,5 @@ class Migration(migrations.Migration):
                     )
                 ],
             },
-        ),
-        migrations.AddConstraint(
-            model_name="tray",
-            constraint=models.UniqueConstraint(
-                fields=("site", "clerk", "way"), name="tray_is_one_for_each_way"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tray",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("holder__isnull", True), ("person__isnull", True), _connector="OR"),
-                name="tray_is_for_one_taker",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="tray",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("due", "at"), _negated=True), ("due_at__isnull", False), _connector="OR"
-                ),
-                name="tray_of_a_day_names_it",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="trayline",
-            constraint=models.UniqueConstraint(fields=("tray", "copy"), name="tray_holds_a_key_once"),
-        ),
-        migrations.AddConstraint(
-            model_name="trayline",
-            constraint=models.UniqueConstraint(
-                fields=("tray", "ordinal"), name="tray_line_has_its_own_place"
-            ),
         ),
     ]

@@ -5,29 +5,47 @@ import secrets
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
+from keyctl.desk.calendar.feeding import OF_SITE, OWN
 from keyctl.desk.models import CalendarFeed
-from keyctl.keys.access import DESK
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import in_english
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 
-MOST_FEEDS = 5
+MOST_FEEDS = 12
 
 
 @transaction.atomic
-def make_feed(*, actor: User, site: Site | None = None) -> tuple[CalendarFeed, str]:
-    """The feed and its secret, which is told this once and kept nowhere."""
-    if site:
-        require_role(actor, site, *DESK)
+def make_feed(*, actor: User, shows: str = "", site: Site | None = None) -> tuple[CalendarFeed, str]:
+    """The feed and its secret, which is told this once and kept nowhere. Of due keys, if nothing is said."""
+    shows = shows or (CalendarFeed.Shows.KEYS if site else CalendarFeed.Shows.OWN_KEYS)
+    _require(actor, shows, site)
     User.objects.select_for_update().get(pk=actor.pk)
     if CalendarFeed.objects.filter(user=actor, ended_at__isnull=True).count() >= MOST_FEEDS:
-        raise Refused(f"You have {MOST_FEEDS} calendar addresses already. End one that you do not use.")
-    secret = secrets.token_urlsafe(32)
-    feed = CalendarFeed.objects.create(user=actor, site=site, digest=digest_of(secret))
+        raise Refused(
+            _("You have {number} calendar addresses already. End one that you do not use.").format(
+                number=MOST_FEEDS
+            )
+        )
+    secret = _new_secret()
+    feed = CalendarFeed.objects.create(user=actor, shows=shows, site=site, digest=digest_of(secret))
     _tell(actor, feed, "made", "made a calendar address")
+    return feed, secret
+
+
+@transaction.atomic
+def renew_feed(*, actor: User, feed: CalendarFeed) -> tuple[CalendarFeed, str]:
+    """Another secret for the same calendar: the address before is dead from now on."""
+    _require(actor, feed.shows, feed.site)
+    secret = _new_secret()
+    alive = CalendarFeed.objects.filter(pk=feed.pk, user=actor, ended_at__isnull=True)
+    if not alive.update(digest=digest_of(secret), made_at=timezone.now(), last_read_on=None):
+        raise Refused(_("This calendar address has ended. Make a new one."))
+    _tell(actor, feed, "renewed", "renewed a calendar address")
     return feed, secret
 
 
@@ -36,7 +54,7 @@ def end_feed(*, actor: User, feed: CalendarFeed) -> CalendarFeed:
     """Its address is dead from now on."""
     ended = CalendarFeed.objects.filter(pk=feed.pk, user=actor, ended_at__isnull=True)
     if not ended.update(ended_at=timezone.now()):
-        raise Refused("This calendar address has ended already.")
+        raise Refused(_("This calendar address has ended already."))
     _tell(actor, feed, "ended", "ended a calendar address")
     return feed
 
@@ -56,12 +74,23 @@ def feed_of(secret: str) -> CalendarFeed | None:
     return feed
 
 
+def _require(actor: User, shows: str, site: Site | None) -> None:
+    """404 for a site that one does not know, 403 for a role that does not suffice there."""
+    if shows not in (OF_SITE if site else OWN):
+        raise Refused(_("Choose what the calendar shows."))
+    if site:
+        require_role(actor, site, *OF_SITE[CalendarFeed.Shows(shows)].roles)
+
+
+def _new_secret() -> str:
+    return secrets.token_urlsafe(32)
+
+
 def _tell(actor: User, feed: CalendarFeed, verb: str, words: str) -> None:
-    what = f"of due keys at {feed.site}" if feed.site else "of their own keys"
     record(
         actor=actor,
         verb=f"feed.{verb}",
-        sentence=f"{words} {what}",
+        sentence=f"{words}: {in_english(feed)}",
         site_id=feed.site_id,
         subjects=[feed, actor],
     )

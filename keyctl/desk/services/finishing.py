@@ -8,6 +8,7 @@ from uuid import UUID, uuid4
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.approvals.models import KeyRequest
@@ -59,10 +60,12 @@ def finish(
     if act_key == tray.done_key:
         return list(tray.done.all())
     if version != tray.version:
-        raise Conflict("The list is not what it was when this page was shown. Look at it, then sign again.")
+        raise Conflict(
+            _("The list is not what it was when this page was shown. Look at it, then sign again.")
+        )
     lines = list(lines_of(tray))
     if not lines:
-        raise Refused("No key is on the list. Scan at least one.")
+        raise Refused(_("No key is on the list. Scan at least one."))
     acts = _ACTS[Way(tray.way)](actor, tray, lines, agreed)
     for act in acts:
         mail_receipt(act)
@@ -109,7 +112,7 @@ def _transfer(actor: User, tray: Tray, lines: Sequence[TrayLine], agreed: Agreed
 def _take_back(actor: User, tray: Tray, lines: Sequence[TrayLine], agreed: Agreed) -> list[Handover]:
     cabinet = agreed.cabinet
     if cabinet is None:
-        raise Refused("No cabinet is chosen. Choose the one that the keys go into.")
+        raise Refused(_("No cabinet is chosen. Choose the one that the keys go into."))
     tray.cabinet = cabinet
     tray.save(update_fields=["cabinet"])
     for line in lines:
@@ -129,10 +132,10 @@ def _take_back(actor: User, tray: Tray, lines: Sequence[TrayLine], agreed: Agree
         acts.append(act)
     for line in lines:
         if line.copy.state == KeyCopy.State.LOST:
-            take_found(actor=actor, copy=line.copy, cabinet=cabinet, note="Came back to the desk")
+            take_found(actor=actor, copy=line.copy, cabinet=cabinet, note=_("Came back to the desk"))
     for line in lines:
         if line.condition == TrayLine.Condition.BROKEN and not line.copy.is_broken:
-            report_broken(actor=actor, copy=line.copy, note="Came back broken")
+            report_broken(actor=actor, copy=line.copy, note=_("Came back broken"))
     return acts
 
 
@@ -145,9 +148,9 @@ def _taker(actor: User, tray: Tray) -> Holder:
         return tray.holder
     person = tray.person
     if person is None:
-        raise Refused("Nobody is named yet. Scan a card, or type the name of who takes the keys.")
+        raise Refused(_("Nobody is named yet. Scan a card, or type the name of who takes the keys."))
     if not person.is_active:
-        raise Refused(f"{person} has left and receives no keys.")
+        raise Refused(_("{person} has left and receives no keys.").format(person=person))
     facts = {"email": person.email, "department": person.department, "kind": person.kind}
     return register_holder(actor=actor, site=tray.site, name=person.display_name, person=person, **facts)
 
@@ -157,9 +160,9 @@ def _signed(tray: Tray, agreed: Agreed) -> Signature:
     settings = DeskSettings.objects.filter(site=tray.site).first()
     in_force = settings.terms_id if settings else None
     if in_force != agreed.terms:
-        raise Conflict("The terms changed while this page was open. Read them anew, then sign.")
+        raise Conflict(_("The terms changed while this page was open. Read them anew, then sign."))
     if agreed.signature is None:
-        raise Refused("Nobody has signed. The person who takes the keys signs, or types their name.")
+        raise Refused(_("Nobody has signed. The person who takes the keys signs, or types their name."))
     return agreed.signature
 
 

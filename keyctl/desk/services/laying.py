@@ -1,6 +1,7 @@
 """A scan or a typed word at the desk: it names a key, or somebody, and lands on the tray."""
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.approvals.models import Grant, KeyRequest
@@ -36,15 +37,18 @@ def scan(*, actor: User, site: Site, way: str, text: str) -> Heard:
 
 def _hear_of_people(tray: Tray, meaning: Meaning) -> Heard:
     if tray.way == Way.BACK:
-        raise Refused("Keys come back without a name: scan the keys. Who brought them is typed below.")
+        raise Refused(_("Keys come back without a name: scan the keys. Who brought them is typed below."))
     if len(meaning.takers) == 1:
         return _give_to(tray, meaning.takers[0])
-    return Heard(f"{len(meaning.takers)} people answer to that. Choose one.", takers=meaning.takers)
+    return Heard(
+        _("{takers} people answer to that. Choose one.").format(takers=len(meaning.takers)),
+        takers=meaning.takers,
+    )
 
 
 def _lay_copy(tray: Tray, copy: KeyCopy) -> Heard:
     if tray.lines.filter(copy=copy).exists():
-        raise Refused(f"{copy} is on the list already.")
+        raise Refused(_("{copy} is on the list already.").format(copy=copy))
     request = _waiting_request(tray, copy)
     if request and not tray.taker:
         _give_to(tray, request.holder)
@@ -57,7 +61,7 @@ def _lay_copy(tray: Tray, copy: KeyCopy) -> Heard:
     lay(tray, copy, request)
     remarks = "; ".join(remark.words for remark in view.remarks)
     words = f"{copy}, {copy.symbol}{': ' + remarks if remarks else ''}."
-    return Heard(f"{words} Keys on the list: {tray.lines.count()}.")
+    return Heard(_("{words} Keys on the list: {count}.").format(words=words, count=tray.lines.count()))
 
 
 def _waiting_request(tray: Tray, copy: KeyCopy) -> KeyRequest | None:
@@ -77,7 +81,11 @@ def _waiting_request(tray: Tray, copy: KeyCopy) -> KeyRequest | None:
 def choose_taker(*, actor: User, site: Site, way: str, taker: Taker) -> Heard:
     tray = held_tray(actor, site, way)
     if isinstance(taker, Holder) and taker.site_id != site.pk:
-        raise Refused(f"{taker} is a holder at {taker.site}. Choose somebody of {site}.")
+        raise Refused(
+            _("{taker} is a holder at {site}. Choose somebody of {site_2}.").format(
+                taker=taker, site=taker.site, site_2=site
+            )
+        )
     return _give_to(tray, taker)
 
 
@@ -85,8 +93,10 @@ def _give_to(tray: Tray, taker: Taker) -> Heard:
     """Keys on the counter are somebody's already: the next person's card must not take them over."""
     if tray.taker and tray.taker.pk != taker.pk and tray.lines.exists():
         raise Refused(
-            f"These keys are on the list for {tray.taker}. Finish that act, or clear the list, "
-            f"before the one for {taker}."
+            _(
+                "These keys are on the list for {taker}. Finish that act, or clear the list, before the one "
+                "for {taker_2}."
+            ).format(taker=tray.taker, taker_2=taker)
         )
     is_holder = isinstance(taker, Holder)
     tray.holder, tray.person = (taker, None) if isinstance(taker, Holder) else (None, taker)
@@ -95,7 +105,7 @@ def _give_to(tray: Tray, taker: Taker) -> Heard:
         line.request = _waiting_request(tray, line.copy)
         line.save(update_fields=["request"])
     new = "" if is_holder else f", who becomes a holder at {tray.site} by this act"
-    return Heard(f"For {taker}{new}.")
+    return Heard(_("For {taker}{new}.").format(taker=taker, new=new))
 
 
 @transaction.atomic
@@ -103,18 +113,22 @@ def lay_ready(*, actor: User, site: Site, request: KeyRequest) -> Heard:
     """All keys that are set aside for a request of the taker, at once."""
     tray = held_tray(actor, site, Way.OUT)
     if request.holder_id != tray.holder_id or request.state not in COLLECTED_IN:
-        raise Refused("That request is not ready to collect for the person on the list. Look again.")
+        raise Refused(_("That request is not ready to collect for the person on the list. Look again."))
     there = set(tray.lines.values_list("copy", flat=True))
     set_aside = [grant.reserved_copy for grant in request.grants.select_related("reserved_copy")]
     fresh = [copy for copy in set_aside if copy and copy.pk not in there]
     for copy in fresh:
         lay(tray, copy, request)
-    return Heard(f"Keys of the request: {len(fresh)} more. Keys on the list: {tray.lines.count()}.")
+    return Heard(
+        _("Keys of the request: {fresh} more. Keys on the list: {count}.").format(
+            fresh=len(fresh), count=tray.lines.count()
+        )
+    )
 
 
 @transaction.atomic
 def take_found_key(*, actor: User, site: Site, copy: KeyCopy, cabinet: Cabinet) -> Heard:
     """A lost key is on the counter: first it is found, then it may go out like any other."""
-    copy = take_found(actor=actor, copy=copy, cabinet=cabinet, note="Scanned at the desk")
+    copy = take_found(actor=actor, copy=copy, cabinet=cabinet, note=_("Scanned at the desk"))
     tray = held_tray(actor, site, Way.OUT)
     return _lay_copy(tray, copy)

@@ -5,6 +5,7 @@ from datetime import date
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -34,7 +35,7 @@ def pause_reminders(*, actor: User, holder: Holder, until: date, reason: str) ->
 def end_pause(*, actor: User, holder: Holder) -> Holder:
     require_role(actor, holder.site, *PAUSERS)
     if not _open(holder).update(ended_at=timezone.now(), ended_by=actor):
-        raise Refused(f"Reminders to {holder} are not paused.")
+        raise Refused(gettext("Reminders to {holder} are not paused.").format(holder=holder))
     _tell(actor, holder, "reminders.pause_ended", f"let reminders to {holder} go on")
     return holder
 
@@ -44,7 +45,7 @@ def set_due_rules(*, actor: User, site: Site, **facts: int | bool) -> DueRules:
     """``is_on``, ``lead_days``, ``repeat_days``, ``tell_desk_after``, ``stop_after``."""
     require_role(actor, site, *RULERS)
     if facts["tell_desk_after"] > facts["stop_after"]:
-        raise Refused("The desk is told while reminders still go out: not after the last of them.")
+        raise Refused(gettext("The desk is told while reminders still go out: not after the last of them."))
     rules, _ = DueRules.objects.update_or_create(site=site, defaults=facts)
     words = f"every {rules.repeat_days} days, {rules.stop_after} times" if rules.is_on else "not at all"
     record(

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.desk.addressing import address_of
@@ -30,7 +31,7 @@ def remind_of_due_keys(now: datetime) -> str:
         ruled = rules.get(site.pk) or DueRules(site=site)
         if ruled.is_on:
             written += sum(_remind(pk, ruled, now) for pk in _to_remind(ruled, now))
-    return f"Reminders of due keys written: {written}."
+    return _("Reminders of due keys written: {written}.").format(written=written)
 
 
 def _to_remind(rules: DueRules, now: datetime) -> list[UUID]:

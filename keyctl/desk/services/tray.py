@@ -4,6 +4,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.approvals.models import KeyRequest
@@ -21,7 +22,7 @@ def held_tray(actor: User, site: Site, way: str) -> Tray:
     """The clerk's tray, made where there is none, until the end of the transaction."""
     require_role(actor, site, *DESK)
     if way not in Handover.Way.values:
-        raise Refused("Keys are handed out, taken back or transferred. Choose one of these.")
+        raise Refused(_("Keys are handed out, taken back or transferred. Choose one of these."))
     Tray.objects.get_or_create(site=site, clerk=actor, way=way)
     Tray.objects.select_for_update().get(site=site, clerk=actor, way=way)
     return Tray.objects.select_related("site", "holder__person", "holder__site", "person", "cabinet").get(
@@ -38,7 +39,11 @@ def lay(tray: Tray, copy: KeyCopy, request: KeyRequest | None = None) -> TrayLin
     """One more key, at the end."""
     last = tray.lines.aggregate(last=Max("ordinal"))["last"] or 0
     if tray.lines.count() >= MOST_AT_ONCE:
-        raise Refused(f"At most {MOST_AT_ONCE} keys go in one act. Finish these first.")
+        raise Refused(
+            _("At most {most_at_once} keys go in one act. Finish these first.").format(
+                most_at_once=MOST_AT_ONCE
+            )
+        )
     line = TrayLine.objects.create(tray=tray, ordinal=last + 1, copy=copy, request=request)
     touch(tray)
     return line
@@ -52,13 +57,13 @@ def undo_last(*, actor: User, site: Site, way: str) -> Heard:
     if last:
         last.delete()
         touch(tray)
-        return Heard(f"{last.copy} is off the list again.")
+        return Heard(_("{copy} is off the list again.").format(copy=last.copy))
     if not tray.taker:
-        raise Refused("There is nothing to take back: the list is empty.")
+        raise Refused(_("There is nothing to take back: the list is empty."))
     name = str(tray.taker)
     tray.holder = tray.person = None
     touch(tray, "holder", "person")
-    return Heard(f"The act is not for {name} any more.")
+    return Heard(_("The act is not for {name} any more.").format(name=name))
 
 
 @transaction.atomic
@@ -66,14 +71,14 @@ def leave_out(*, actor: User, line: TrayLine) -> Heard:
     tray = held_tray(actor, line.tray.site, line.tray.way)
     tray.lines.filter(pk=line.pk).delete()
     touch(tray)
-    return Heard(f"{line.copy} is off the list again.")
+    return Heard(_("{copy} is off the list again.").format(copy=line.copy))
 
 
 @transaction.atomic
 def clear_tray(*, actor: User, site: Site, way: str) -> Heard:
     tray = held_tray(actor, site, way)
     wipe(tray)
-    return Heard("The list is empty. The next one, please.")
+    return Heard(_("The list is empty. The next one, please."))
 
 
 def wipe(tray: Tray) -> None:
@@ -108,7 +113,11 @@ def agree(
     """Keep what was chosen beside the list, so that a reload loses none of it."""
     tray = held_tray(actor, site, way)
     if cabinet and cabinet.site_id != site.pk:
-        raise Refused(f"{cabinet} is not a cabinet of {site}. Choose one of {site}.")
+        raise Refused(
+            _("{cabinet} is not a cabinet of {site}. Choose one of {site}.").format(
+                cabinet=cabinet, site=site
+            )
+        )
     if due == Tray.Due.AT and due_at is None:
         due = Tray.Due.USUAL
     tray.due, tray.due_at, tray.deposit = due, due_at, deposit

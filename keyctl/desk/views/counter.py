@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl.accounts.http import Request
@@ -69,8 +70,8 @@ def _done(place: Place, acts: list[Handover]) -> HttpResponse:
     """The same page, empty, for the next one; with what was done above it."""
     address = reverse(PAGES[place.way], args=[place.site.pk])
     if not acts:
-        messages.success(place.request, "The found keys are taken in. The next one, please.")
+        messages.success(place.request, _("The found keys are taken in. The next one, please."))
         return redirect(address)
     for act in acts[1:]:
-        messages.success(place.request, f"{act} is written as well.")
+        messages.success(place.request, _("{act} is written as well.").format(act=act))
     return redirect(f"{address}?done={acts[0].pk}")

@@ -5,6 +5,7 @@ from uuid import UUID
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from keyctl.accounts.http import Request
@@ -81,7 +82,7 @@ def condition(request: Request, pk: UUID) -> HttpResponse:
     line = access.own_line(request.user, pk)
     wanted = request.POST.get("condition", "")
     if wanted not in TrayLine.Condition.values:
-        raise Refused("A key is sound, worn, bent or broken. Choose one of these.")
+        raise Refused(_("A key is sound, worn, bent or broken. Choose one of these."))
     services.note_condition(actor=request.user, line=line, condition=wanted)
     if request.htmx:
         return HttpResponse(status=204)

@@ -6,6 +6,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -41,8 +42,8 @@ def rules(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST":
         ruled = form.attempt(services.set_due_rules, actor=request.user, site=site)
         if ruled:
-            return _told(request, site, "Reminders go out by these rules from now on.")
-    return _form(request, site, form, "Reminders of due keys", "Save the rules")
+            return _told(request, site, _("Reminders go out by these rules from now on."))
+    return _form(request, site, form, _("Reminders of due keys"), _("Save the rules"))
 
 
 @require_http_methods(["GET", "POST"])
@@ -52,19 +53,20 @@ def pause(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST":
         made = form.attempt(services.pause_reminders, actor=request.user, holder=holder)
         if made:
-            return _told(request, holder.site, f"Reminders to {holder} rest.")
+            return _told(request, holder.site, _("Reminders to {holder} rest.").format(holder=holder))
     facts = {
         "holder": holder,
         "pauses": holder.due_pauses.select_related("made_by", "ended_by")[:PAUSES_SHOWN],
     }
-    return _form(request, holder.site, form, f"Pause reminders to {holder}", "Pause them", **facts)
+    title = _("Pause reminders to {holder}").format(holder=holder)
+    return _form(request, holder.site, form, title, _("Pause them"), **facts)
 
 
 @require_POST
 def end_pause(request: Request, pk: UUID) -> HttpResponse:
     holder = access.pausable_holder(request.user, pk)
     services.end_pause(actor=request.user, holder=holder)
-    return _told(request, holder.site, f"Reminders to {holder} go on.")
+    return _told(request, holder.site, _("Reminders to {holder} go on.").format(holder=holder))
 
 
 def _form(

@@ -3,6 +3,8 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.keys.forms.fields import DueForm, HolderField, at_site, offer
 from keyctl.keys.models import Cabinet, DeskSettings, KeyCopy
@@ -24,10 +26,14 @@ class CopyForm(ServiceForm):
 
 class HandOutForm(CopyForm, DueForm):
     holder = HolderField(
-        label="Who takes it", max_length=120, help_text="The name or e-mail address as registered."
+        label=gettext_lazy("Who takes it"),
+        max_length=120,
+        help_text=gettext_lazy("The name or e-mail address as registered."),
     )
     signed_as = forms.CharField(
-        label="Signature", max_length=120, help_text="The person who takes the key types their own name."
+        label=gettext_lazy("Signature"),
+        max_length=120,
+        help_text=gettext_lazy("The person who takes the key types their own name."),
     )
     field_order = ("version", "holder", "due_on", "due_hour", "signed_as")
 
@@ -38,10 +44,14 @@ class HandOutForm(CopyForm, DueForm):
 
 class TransferForm(CopyForm, DueForm):
     to = HolderField(
-        label="Who takes it over", max_length=120, help_text="The name or e-mail address as registered."
+        label=gettext_lazy("Who takes it over"),
+        max_length=120,
+        help_text=gettext_lazy("The name or e-mail address as registered."),
     )
     signed_as = forms.CharField(
-        label="Signature", max_length=120, help_text="The person who takes the key over types their own name."
+        label=gettext_lazy("Signature"),
+        max_length=120,
+        help_text=gettext_lazy("The person who takes the key over types their own name."),
     )
     field_order = ("version", "to", "due_on", "due_hour", "signed_as")
 
@@ -56,7 +66,9 @@ class TransferForm(CopyForm, DueForm):
 
 
 class CabinetForm(CopyForm):
-    cabinet = forms.ModelChoiceField(Cabinet.objects.none(), label="Into the cabinet", empty_label=None)
+    cabinet = forms.ModelChoiceField(
+        Cabinet.objects.none(), label=gettext_lazy("Into the cabinet"), empty_label=None
+    )
 
     def __init__(self, *args: Any, copy: KeyCopy, **kwargs: Any) -> None:
         super().__init__(*args, copy=copy, **kwargs)
@@ -65,34 +77,46 @@ class CabinetForm(CopyForm):
 
 class TakeBackForm(CabinetForm):
     brought_by = forms.CharField(
-        label="Brought by", max_length=120, required=False, help_text="If it was not the holder."
+        label=gettext_lazy("Brought by"),
+        max_length=120,
+        required=False,
+        help_text=gettext_lazy("If it was not the holder."),
     )
     condition = forms.CharField(
-        label="What it is like", max_length=200, required=False, help_text="Bent, worn, a foreign ring on it."
+        label=gettext_lazy("What it is like"),
+        max_length=200,
+        required=False,
+        help_text=gettext_lazy("Bent, worn, a foreign ring on it."),
     )
 
 
 class FoundForm(CabinetForm):
     note = forms.CharField(
-        label="Where it was found, and by whom", max_length=400, widget=forms.Textarea(attrs={"rows": 3})
+        label=gettext_lazy("Where it was found, and by whom"),
+        max_length=400,
+        widget=forms.Textarea(attrs={"rows": 3}),
     )
 
 
 class LostForm(CopyForm):
     note = forms.CharField(
-        label="What happened",
+        label=gettext_lazy("What happened"),
         max_length=400,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Where and when it was last seen, and who said so.",
+        help_text=gettext_lazy("Where and when it was last seen, and who said so."),
     )
 
 
 class DestroyForm(CopyForm):
-    reason = forms.CharField(label="How and why", max_length=400, widget=forms.Textarea(attrs={"rows": 3}))
+    reason = forms.CharField(
+        label=gettext_lazy("How and why"), max_length=400, widget=forms.Textarea(attrs={"rows": 3})
+    )
 
 
 class BrokenForm(CopyForm):
-    note = forms.CharField(label="What is wrong", max_length=400, widget=forms.Textarea(attrs={"rows": 3}))
+    note = forms.CharField(
+        label=gettext_lazy("What is wrong"), max_length=400, widget=forms.Textarea(attrs={"rows": 3})
+    )
 
 
 class RevealForm(ServiceForm):
@@ -100,15 +124,21 @@ class RevealForm(ServiceForm):
 
 
 class CutForm(ServiceForm):
-    system = forms.ModelChoiceField(KeySystem.objects.none(), label="Key system", empty_label=None)
-    name = forms.CharField(label="Key symbol", max_length=20, widget=forms.TextInput(attrs={"class": "code"}))
-    cabinet = forms.ModelChoiceField(Cabinet.objects.none(), label="Into the cabinet", empty_label=None)
-    count = forms.IntegerField(label="How many", min_value=1, max_value=MOST_AT_ONCE, initial=1)
+    system = forms.ModelChoiceField(
+        KeySystem.objects.none(), label=gettext_lazy("Key system"), empty_label=None
+    )
+    name = forms.CharField(
+        label=gettext_lazy("Key symbol"), max_length=20, widget=forms.TextInput(attrs={"class": "code"})
+    )
+    cabinet = forms.ModelChoiceField(
+        Cabinet.objects.none(), label=gettext_lazy("Into the cabinet"), empty_label=None
+    )
+    count = forms.IntegerField(label=gettext_lazy("How many"), min_value=1, max_value=MOST_AT_ONCE, initial=1)
     stamp = forms.CharField(
-        label="Stamped with",
+        label=gettext_lazy("Stamped with"),
         max_length=20,
         required=False,
-        help_text="Empty: its serial. Several copies are numbered behind the text.",
+        help_text=gettext_lazy("Empty: its serial. Several copies are numbered behind the text."),
     )
 
     def __init__(self, *args: Any, site: Site, symbol: KeySymbol | None = None, **kwargs: Any) -> None:
@@ -131,7 +161,7 @@ class CutForm(ServiceForm):
     def _symbol(self, system: KeySystem, name: str) -> KeySymbol | None:
         found = KeySymbol.objects.select_related("system").filter(system=system, symbol__iexact=name).first()
         if found is None:
-            self.add_error("name", f"{system} has no key called {name}.")
+            self.add_error("name", _("{system} has no key called {name}.").format(system=system, name=name))
         return found
 
 

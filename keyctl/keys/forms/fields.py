@@ -6,6 +6,8 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from keyctl.keys.models import Holder
 from keyctl.lib.forms import ServiceForm
@@ -59,27 +61,34 @@ class HolderField(forms.CharField):
 
     def _not_one(self, text: str, found: list[Holder]) -> str:
         if not found:
-            return f"Nobody at {self.site} is called “{text}”. Register the person first."
+            return _("Nobody at {site} is called “{text}”. Register the person first.").format(
+                site=self.site, text=text
+            )
         if not self.takes_a_part:
             # Whoever may not see who the holders are does not read addresses here.
-            return f"Several holders are called “{text}”. Type the e-mail address."
+            return _("Several holders are called “{text}”. Type the e-mail address.").format(text=text)
         names = ", ".join(
             f"{each} ({each.email})" if each.email else str(each) for each in found[:MOST_NAMED]
         )
-        return f"Several holders answer to “{text}”: {names}. Type the whole name or the e-mail address."
+        return _(
+            "Several holders answer to “{text}”: {names}. Type the whole name or the e-mail address."
+        ).format(text=text, names=names)
 
 
 class DueForm(ServiceForm):
     """Day and hour are one moment; an hour alone is of today, a day alone lasts until it ends."""
 
     due_on = forms.DateField(
-        label="Back by",
+        label=gettext_lazy("Back by"),
         required=False,
         widget=DayInput(),
-        help_text="Empty: as long as people of this kind usually keep a key here.",
+        help_text=gettext_lazy("Empty: as long as people of this kind usually keep a key here."),
     )
     due_hour = forms.TimeField(
-        label="At", required=False, widget=HourInput(), help_text="For a loan by the hour."
+        label=pgettext_lazy("an hour", "At"),
+        required=False,
+        widget=HourInput(),
+        help_text=gettext_lazy("For a loan by the hour."),
     )
 
     def clean(self) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.keys.forms.fields import offer
@@ -12,16 +13,18 @@ from keyctl.places.models import Site
 
 
 class HolderForm(ServiceForm):
-    name = forms.CharField(label="Name", max_length=120)
+    name = forms.CharField(label=gettext_lazy("Name"), max_length=120)
     email = forms.EmailField(
-        label="E-mail", required=False, help_text="Tells two people of the same name apart."
+        label=gettext_lazy("E-mail"),
+        required=False,
+        help_text=gettext_lazy("Tells two people of the same name apart."),
     )
-    department = forms.CharField(label="Department or company", max_length=120, required=False)
+    department = forms.CharField(label=gettext_lazy("Department or company"), max_length=120, required=False)
     kind = forms.ChoiceField(
-        label="Kind",
+        label=gettext_lazy("Kind"),
         choices=PersonKind.choices,
         required=False,
-        help_text="Says how long a key stays out where nobody names a day.",
+        help_text=gettext_lazy("Says how long a key stays out where nobody names a day."),
     )
 
     def __init__(self, *args: Any, holder: Holder | None = None, **kwargs: Any) -> None:
@@ -35,14 +38,17 @@ class HolderForm(ServiceForm):
 
 class ReasonForm(ServiceForm):
     note = forms.CharField(
-        label="Why", max_length=400, required=False, widget=forms.Textarea(attrs={"rows": 3})
+        label=gettext_lazy("Why"), max_length=400, required=False, widget=forms.Textarea(attrs={"rows": 3})
     )
 
 
 class NewCabinetForm(ServiceForm):
-    name = forms.CharField(label="What stands on it", max_length=60)
+    name = forms.CharField(label=gettext_lazy("What stands on it"), max_length=60)
     custodian = forms.ModelChoiceField(
-        User.objects.none(), label="In the care of", required=False, empty_label="Nobody"
+        User.objects.none(),
+        label=gettext_lazy("In the care of"),
+        required=False,
+        empty_label=gettext_lazy("Nobody"),
     )
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
@@ -51,12 +57,15 @@ class NewCabinetForm(ServiceForm):
 
 
 class NameForm(ServiceForm):
-    name = forms.CharField(label="What stands on it", max_length=60)
+    name = forms.CharField(label=gettext_lazy("What stands on it"), max_length=60)
 
 
 class CustodianForm(ServiceForm):
     to = forms.ModelChoiceField(
-        User.objects.none(), label="In the care of", required=False, empty_label="Nobody"
+        User.objects.none(),
+        label=gettext_lazy("In the care of"),
+        required=False,
+        empty_label=gettext_lazy("Nobody"),
     )
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
@@ -68,7 +77,9 @@ class MoveForm(ServiceForm):
     """Copies of one cabinet, ticked on its page, and the cabinet they hang in from now on."""
 
     copies = forms.ModelMultipleChoiceField(KeyCopy.objects.none())
-    cabinet = forms.ModelChoiceField(Cabinet.objects.none(), label="Into the cabinet", empty_label=None)
+    cabinet = forms.ModelChoiceField(
+        Cabinet.objects.none(), label=gettext_lazy("Into the cabinet"), empty_label=None
+    )
 
     def __init__(self, *args: Any, source: Cabinet, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -35,6 +35,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["site__code", "name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("site", "name"), name="cabinet_name_is_unique_in_its_site"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -66,6 +71,13 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("user__isnull", False)),
+                        fields=("site", "user"),
+                        name="holder_stands_for_a_user_once_a_site",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -127,6 +139,28 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["serial"],
+                "indexes": [
+                    # Copies of a site in cabinets, out or lost; the law's counts.
+                    models.Index(fields=["site", "state"], name="key_copy_by_state"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("serial",), name="key_copy_serial_is_unique"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("cabinet__isnull", True), ("holder__isnull", False), ("state", "held")),
+                            models.Q(
+                                ("cabinet__isnull", False), ("holder__isnull", True), ("state", "in-cabinet")
+                            ),
+                            models.Q(
+                                ("cabinet__isnull", True),
+                                ("holder__isnull", True),
+                                ("state__in", ["lost", "destroyed"]),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="key_copy_is_in_exactly_one_state",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -176,72 +210,27 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-out_at"],
-            },
-        ),
-        migrations.AddConstraint(
-            model_name="cabinet",
-            constraint=models.UniqueConstraint(
-                fields=("site", "name"), name="cabinet_name_is_unique_in_its_site"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="holder",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("user__isnull", False)),
-                fields=("site", "user"),
-                name="holder_stands_for_a_user_once_a_site",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="keycopy",
-            index=models.Index(fields=["site", "state"], name="key_copy_by_state"),
-        ),
-        migrations.AddConstraint(
-            model_name="keycopy",
-            constraint=models.UniqueConstraint(fields=("serial",), name="key_copy_serial_is_unique"),
-        ),
-        migrations.AddConstraint(
-            model_name="keycopy",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("cabinet__isnull", True), ("holder__isnull", False), ("state", "held")),
-                    models.Q(("cabinet__isnull", False), ("holder__isnull", True), ("state", "in-cabinet")),
-                    models.Q(
-                        ("cabinet__isnull", True),
-                        ("holder__isnull", True),
-                        ("state__in", ["lost", "destroyed"]),
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("ended_at__isnull", True)),
+                        fields=("copy",),
+                        name="key_copy_is_out_with_one_holder",
                     ),
-                    _connector="OR",
-                ),
-                name="key_copy_is_in_exactly_one_state",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="custody",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("ended_at__isnull", True)),
-                fields=("copy",),
-                name="key_copy_is_out_with_one_holder",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="custody",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("ended_at__isnull", True), ("ended_by__isnull", True)),
-                    models.Q(("ended_at__isnull", False), ("ended_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="custody_end_says_who",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="custody",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("ended_at__isnull", True), ("ended_at__gte", models.F("out_at")), _connector="OR"
-                ),
-                name="custody_ends_after_it_began",
-            ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("ended_at__isnull", True), ("ended_by__isnull", True)),
+                            models.Q(("ended_at__isnull", False), ("ended_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="custody_end_says_who",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("ended_at__isnull", True), ("ended_at__gte", models.F("out_at")), _connector="OR"
+                        ),
+                        name="custody_ends_after_it_began",
+                    ),
+                ],
+            },
         ),
     ]

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.keys.models.people import Holder
 from keyctl.lib.records import Record
@@ -55,14 +56,14 @@ class KeyCopy(Record):
     """
 
     class State(models.TextChoices):
-        HELD = "held", "With a holder"
-        IN_CABINET = "in-cabinet", "In a cabinet"
-        LOST = "lost", "Lost"
-        DESTROYED = "destroyed", "Destroyed"
+        HELD = "held", gettext_lazy("With a holder")
+        IN_CABINET = "in-cabinet", gettext_lazy("In a cabinet")
+        LOST = "lost", gettext_lazy("Lost")
+        DESTROYED = "destroyed", gettext_lazy("Destroyed")
 
     class Condition(models.TextChoices):
-        SOUND = "sound", "Sound"
-        BROKEN = "broken", "Broken"
+        SOUND = "sound", gettext_lazy("Sound")
+        BROKEN = "broken", gettext_lazy("Broken")
 
     symbol = models.ForeignKey(KeySymbol, on_delete=models.PROTECT, related_name="copies")
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="key_copies")

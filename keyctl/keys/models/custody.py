@@ -4,12 +4,15 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.audit.models import AppendOnly, AppendOnlyQuerySet
 from keyctl.keys.models.copies import KeyCopy
 from keyctl.keys.models.people import Holder
 from keyctl.keys.models.terms import Terms
-from keyctl.lib.moments import ends_its_day, said
+from keyctl.lib.days import day_or_moment
+from keyctl.lib.moments import ends_its_day
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
 from keyctl.vault.fields import SealedField
@@ -22,14 +25,14 @@ class Handover(AppendOnly, Record):
     """
 
     class Way(models.TextChoices):
-        OUT = "out", "Handed out"
-        BACK = "back", "Returned"
-        TRANSFER = "transfer", "Transferred"
+        OUT = "out", gettext_lazy("Handed out")
+        BACK = "back", gettext_lazy("Returned")
+        TRANSFER = "transfer", gettext_lazy("Transferred")
 
     class SignWay(models.TextChoices):
-        DRAWN = "drawn", "Drawn"
-        TYPED = "typed", "Name typed"
-        NONE = "none", "Not signed"
+        DRAWN = "drawn", gettext_lazy("Drawn")
+        TYPED = "typed", gettext_lazy("Name typed")
+        NONE = "none", gettext_lazy("Not signed")
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="handovers")
     number = models.PositiveIntegerField()
@@ -65,16 +68,16 @@ class Handover(AppendOnly, Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_way_display()}, no. {self.number}"
+        return _("{way}, no. {number}").format(way=self.get_way_display(), number=self.number)
 
 
 class Custody(Record):
     """One line of the register: a copy out with a holder, and back."""
 
     class Ending(models.TextChoices):
-        RETURNED = "returned", "Returned"
-        TRANSFERRED = "transferred", "Transferred"
-        LOST = "lost", "Reported lost"
+        RETURNED = "returned", gettext_lazy("Returned")
+        TRANSFERRED = "transferred", gettext_lazy("Transferred")
+        LOST = "lost", gettext_lazy("Reported lost")
 
     copy = models.ForeignKey(KeyCopy, on_delete=models.PROTECT, related_name="custodies")
     holder = models.ForeignKey(Holder, on_delete=models.PROTECT, related_name="custodies")
@@ -135,16 +138,16 @@ class Custody(Record):
 
     @property
     def due_words(self) -> str:
-        return said(self.due_at) if self.due_at else ""
+        return day_or_moment(self.due_at) if self.due_at else ""
 
 
 class Deposit(Record):
     """Money left for the keys of one act, until they are back."""
 
     class State(models.TextChoices):
-        TAKEN = "taken", "Taken"
-        GIVEN_BACK = "given-back", "Given back"
-        KEPT = "kept", "Kept"
+        TAKEN = "taken", gettext_lazy("Taken")
+        GIVEN_BACK = "given-back", gettext_lazy("Given back")
+        KEPT = "kept", gettext_lazy("Kept")
 
     handover = models.OneToOneField(Handover, on_delete=models.PROTECT, related_name="deposit")
     amount = models.PositiveIntegerField()

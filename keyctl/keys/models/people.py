@@ -5,16 +5,17 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
 
 
 class PersonKind(models.TextChoices):
-    STAFF = "staff", "Staff"
-    STUDENT = "student", "Student"
-    CONTRACTOR = "contractor", "Contractor"
-    OTHER = "other", "Other"
+    STAFF = "staff", gettext_lazy("Staff")
+    STUDENT = "student", gettext_lazy("Student")
+    CONTRACTOR = "contractor", gettext_lazy("Contractor")
+    OTHER = "other", gettext_lazy("Other")
 
 
 class Person(Record):

@@ -3,6 +3,8 @@
 from django.conf import settings
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.audit.models import AppendOnly, AppendOnlyQuerySet
 from keyctl.keys.models.people import PersonKind
@@ -32,16 +34,16 @@ class Terms(AppendOnly, Record):
         ]
 
     def __str__(self) -> str:
-        return f"Terms {self.number} of {self.site}"
+        return _("Terms {number} of {site}").format(number=self.number, site=self.site)
 
 
 class DeskSettings(Record):
     """One row a site. ``last_number`` is that of the site's latest act at the desk."""
 
     class Stamping(models.TextChoices):
-        SERIAL = "serial", "The serial only"
-        FREE = "free", "A text of ours that names no key and no door"
-        ANY = "any", "Any text"
+        SERIAL = "serial", gettext_lazy("The serial only")
+        FREE = "free", gettext_lazy("A text of ours that names no key and no door")
+        ANY = "any", gettext_lazy("Any text")
 
     site = models.OneToOneField(Site, on_delete=models.PROTECT, related_name="desk_settings")
     terms = models.ForeignKey(Terms, on_delete=models.PROTECT, null=True, related_name="+")

@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.db.models import Count, QuerySet
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.keys.access import (
@@ -18,6 +19,7 @@ from keyctl.keys.access import (
     visible_holders,
 )
 from keyctl.keys.models import Cabinet, Holder, KeyCopy
+from keyctl.lib.language import Text
 from keyctl.lib.tags import clean_tag
 from keyctl.places.models import Membership, Site
 from keyctl.systems.models import KeySymbol
@@ -30,7 +32,7 @@ class Act:
     """Something the person may do with a copy as it is now: its URL name and what the button says."""
 
     name: str
-    label: str
+    label: Text
 
 
 @dataclass(frozen=True)
@@ -40,14 +42,14 @@ class Found:
     is_cut_short: bool
 
 
-HAND_OUT = (Act("keys:hand-out", "Hand out"), DESK)
-TRANSFER = (Act("keys:transfer", "Transfer"), DESK)
-MOVE = (Act("keys:move", "Hang elsewhere"), DESK)
-BROKEN = (Act("keys:broken", "Report broken"), DESTROYERS)
-TAKE_BACK = (Act("keys:take-back", "Take back"), DESK)
-TAKE_FOUND = (Act("keys:found", "Take in the found copy"), DESK)
-REPORT_LOST = (Act("keys:lost", "Report lost"), LOSS_REPORTERS)
-DESTROY = (Act("keys:destroy", "Destroy"), DESTROYERS)
+HAND_OUT = (Act("keys:hand-out", gettext_lazy("Hand out")), DESK)
+TRANSFER = (Act("keys:transfer", gettext_lazy("Transfer")), DESK)
+MOVE = (Act("keys:move", gettext_lazy("Hang elsewhere")), DESK)
+BROKEN = (Act("keys:broken", gettext_lazy("Report broken")), DESTROYERS)
+TAKE_BACK = (Act("keys:take-back", gettext_lazy("Take back")), DESK)
+TAKE_FOUND = (Act("keys:found", gettext_lazy("Take in the found copy")), DESK)
+REPORT_LOST = (Act("keys:lost", gettext_lazy("Report lost")), LOSS_REPORTERS)
+DESTROY = (Act("keys:destroy", gettext_lazy("Destroy")), DESTROYERS)
 ACTS = {
     KeyCopy.State.HELD: (TAKE_BACK, TRANSFER, REPORT_LOST, BROKEN),
     KeyCopy.State.IN_CABINET: (HAND_OUT, MOVE, REPORT_LOST, BROKEN, DESTROY),

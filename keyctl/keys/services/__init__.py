@@ -17,6 +17,7 @@ from keyctl.keys.services.issuing import hand_out, issue_keys, usual_end
 from keyctl.keys.services.ledger import MOST_AT_ONCE, locked_holder
 from keyctl.keys.services.losing import report_lost
 from keyctl.keys.services.moving import move_copies
+from keyctl.keys.services.prolonging import change_due
 from keyctl.keys.services.returning import return_keys, take_back
 from keyctl.keys.services.transferring import transfer_keys
 from keyctl.keys.signing import Signature
@@ -26,6 +27,7 @@ __all__ = [
     "Signature",
     "change_custodian",
     "change_desk_settings",
+    "change_due",
     "change_holder",
     "cut_copies",
     "deactivate_holder",

@@ -1,6 +1,7 @@
 """Key cabinets: opening one, naming it anew, and who answers for it."""
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -37,7 +38,11 @@ def change_custodian(*, actor: User, cabinet: Cabinet, to: User | None) -> Cabin
     """Whoever has cabinets counted is told: who takes one over counts it first."""
     cabinet = _locked(actor, cabinet)
     if (to.pk if to else None) == cabinet.custodian_id:
-        raise Refused(f"{cabinet} is already in the care of {to or 'nobody'}. Choose somebody else.")
+        raise Refused(
+            _("{cabinet} is already in the care of {value}. Choose somebody else.").format(
+                cabinet=cabinet, value=to or "nobody"
+            )
+        )
     if to:
         _refuse_stranger(to, cabinet.site)
     before, cabinet.custodian = cabinet.custodian, to
@@ -59,16 +64,20 @@ def _locked(actor: User, cabinet: Cabinet) -> Cabinet:
 def _name(site: Site, name: str, but: Cabinet | None = None) -> str:
     name = " ".join(name.split())
     if not name:
-        raise Refused("Give the cabinet a name: what stands on it.")
+        raise Refused(_("Give the cabinet a name: what stands on it."))
     others = Cabinet.objects.filter(site=site, name__iexact=name)
     if (others.exclude(pk=but.pk) if but else others).exists():
-        raise Refused(f"{site} has a cabinet {name} already. Choose another name.")
+        raise Refused(
+            _("{site} has a cabinet {name} already. Choose another name.").format(site=site, name=name)
+        )
     return name
 
 
 def _refuse_stranger(user: User, site: Site) -> None:
     if not user.is_active or not Membership.objects.filter(user=user, site=site).exists():
-        raise Refused(f"{user} has no role at {site}. Choose somebody who has.")
+        raise Refused(
+            _("{user} has no role at {site}. Choose somebody who has.").format(user=user, site=site)
+        )
 
 
 def _tell(actor: User, cabinet: Cabinet, verb: str, sentence: str) -> None:

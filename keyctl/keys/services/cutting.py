@@ -1,11 +1,13 @@
 """New copies come from the machine."""
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
-from keyctl.keys.access import CUTTERS
+from keyctl.keys.access import REGISTRARS
 from keyctl.keys.models import Cabinet, KeyCopy
+from keyctl.keys.programs import refuse_program_masters
 from keyctl.keys.services.ledger import MOST_AT_ONCE, State, refuse_cabinet_elsewhere
 from keyctl.keys.services.stamping import stamps_for
 from keyctl.lib.errors import Refused
@@ -22,13 +24,24 @@ def cut_copies(
 
     Each is stamped with its serial; ``stamp`` is another text, where the site's desk allows one.
     """
-    require_role(actor, site, *CUTTERS)
+    require_role(actor, site, *REGISTRARS)
+    refuse_program_masters(actor, site, [symbol], "registers copies of")
     if not 1 <= count <= MOST_AT_ONCE:
-        raise Refused(f"Cut between 1 and {MOST_AT_ONCE} copies at a time.")
+        raise Refused(
+            _("Cut between 1 and {most_at_once} copies at a time.").format(most_at_once=MOST_AT_ONCE)
+        )
     if symbol.is_retired:
-        raise Refused(f"{symbol} is retired after a loss and is not cut again. Cut the key in its place.")
+        raise Refused(
+            _("{symbol} is retired after a loss and is not cut again. Cut the key in its place.").format(
+                symbol=symbol
+            )
+        )
     if not symbol.system.sites.filter(pk=site.pk).exists():
-        raise Refused(f"{symbol.system} is not used at {site}. Choose a key of a system that is.")
+        raise Refused(
+            _("{system} is not used at {site}. Choose a key of a system that is.").format(
+                system=symbol.system, site=site
+            )
+        )
     refuse_cabinet_elsewhere(cabinet, site)
     facts = {"symbol": symbol, "site": site, "state": State.IN_CABINET, "cabinet": cabinet}
     copies = KeyCopy.objects.bulk_create(
@@ -39,7 +52,7 @@ def cut_copies(
         verb="key.cut",
         sentence=f"cut {_copies(count)} of {symbol} ({symbol.system.code}) into {cabinet}",
         site_id=site.pk,
-        subjects=[symbol, *copies],
+        subjects=[symbol, *copies, cabinet],
         detail={"count": count},
     )
     return copies

@@ -2,12 +2,14 @@
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.keys.access import DESK
 from keyctl.keys.models import Deposit
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.places.access import require_role
 
 
@@ -21,7 +23,7 @@ def give_back_deposit(*, actor: User, deposit: Deposit) -> Deposit:
 def keep_deposit(*, actor: User, deposit: Deposit, reason: str) -> Deposit:
     deposit = _to_settle(actor, deposit)
     if not reason.strip():
-        raise Refused("Say why the deposit is kept: whoever left it may ask.")
+        raise Refused(_("Say why the deposit is kept: whoever left it may ask."))
     return _settle(actor, deposit, Deposit.State.KEPT, "kept", reason.strip())
 
 
@@ -34,13 +36,16 @@ def _to_settle(actor: User, deposit: Deposit) -> Deposit:
     require_role(actor, found.handover.site, *DESK)
     if found.state != Deposit.State.TAKEN:
         raise Conflict(
-            f"{found.settled_by} has settled this deposit already: {found.get_state_display().lower()}. "
-            "Look at its line again."
+            _("{settled_by} has settled this deposit already: {value}. Look at its line again.").format(
+                settled_by=found.settled_by, value=in_sentence(found.get_state_display())
+            )
         )
     still_out = found.handover.lines_out.filter(ended_at__isnull=True).select_related("copy").first()
     if still_out:
         raise Refused(
-            f"Copy {still_out.copy} of this act is still out. Take it back, or report it lost, first."
+            _("Copy {copy} of this act is still out. Take it back, or report it lost, first.").format(
+                copy=still_out.copy
+            )
         )
     return found
 

@@ -4,6 +4,7 @@ import hashlib
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -33,7 +34,7 @@ def change_desk_settings(*, actor: User, site: Site, version: int, **facts: Any)
     require_role(actor, site, Role.ADMINISTRATOR)
     settings = _locked(site)
     if settings.version != version:
-        raise Conflict("Somebody changed these settings while you looked at them. Look at them again.")
+        raise Conflict(_("Somebody changed these settings while you looked at them. Look at them again."))
     changed = [name for name in CHANGEABLE if name in facts and facts[name] != getattr(settings, name)]
     for name in changed:
         setattr(settings, name, facts[name])
@@ -50,10 +51,14 @@ def publish_terms(*, actor: User, site: Site, text: str) -> Terms:
     require_role(actor, site, Role.ADMINISTRATOR)
     text = "\n".join(line.rstrip() for line in text.strip().splitlines())
     if not text or len(text) > LONGEST_TERMS:
-        raise Refused(f"Terms have between 1 and {LONGEST_TERMS} signs. Write the text, or shorten it.")
+        raise Refused(
+            _("Terms have between 1 and {longest_terms} signs. Write the text, or shorten it.").format(
+                longest_terms=LONGEST_TERMS
+            )
+        )
     settings = _locked(site)
     if settings.terms and settings.terms.text == text:
-        raise Refused("These are the terms in force, word for word. Change the text first.")
+        raise Refused(_("These are the terms in force, word for word. Change the text first."))
     last = Terms.objects.filter(site=site).order_by("-number").values_list("number", flat=True).first()
     digest = hashlib.sha256(text.encode()).hexdigest()
     terms = Terms.objects.create(site=site, number=(last or 0) + 1, text=text, sha256=digest, made_by=actor)

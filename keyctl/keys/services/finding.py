@@ -1,6 +1,7 @@
 """A lost key turns up again."""
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.keys import finding
@@ -21,10 +22,12 @@ def take_found(
     if copy.state != State.LOST:
         where = copy.holder or copy.cabinet
         place = f"it is with {where}" if copy.holder else f"it is in {where}" if where else "it was destroyed"
-        raise Refused(f"Copy {copy} is not lost: {place}. Look at the serial again.")
+        raise Refused(
+            _("Copy {copy} is not lost: {place}. Look at the serial again.").format(copy=copy, place=place)
+        )
     refuse_cabinet_elsewhere(cabinet, copy.site)
     put(copy, State.IN_CABINET, cabinet=cabinet)
     sentence = f"took the found {named([copy])} into {cabinet}"
     finding.tell_listeners(actor, [copy], note.strip())
-    tell(actor, [copy], "key.found", sentence, detail={"note": note.strip()})
+    tell(actor, [copy], "key.found", sentence, things=[cabinet], detail={"note": note.strip()})
     return copy

@@ -2,6 +2,7 @@
 
 from django.db import transaction
 from django.db.models import F, Q
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -29,9 +30,17 @@ def register_holder(
     require_role(actor, site, *HOLDER_KEEPERS)
     _refuse_departed(person)
     if email and Holder.objects.filter(site=site, email__iexact=email).exists():
-        raise Refused(f"Somebody at {site} is already registered with {email}. Hand the key to them.")
+        raise Refused(
+            _("Somebody at {site} is already registered with {email}. Hand the key to them.").format(
+                site=site, email=email
+            )
+        )
     if person and Holder.objects.filter(site=site, person=person).exists():
-        raise Refused(f"{person} is already a holder at {site}. Hand the key to them.")
+        raise Refused(
+            _("{person} is already a holder at {site}. Hand the key to them.").format(
+                person=person, site=site
+            )
+        )
     user = person.user if person else None
     facts = {"name": name, "email": email, "department": department, "kind": kind}
     return _register(actor, Holder(site=site, person=person, user=user, **facts))
@@ -57,9 +66,13 @@ def change_holder(
     holder = _to_keep(actor, holder)
     others = Holder.objects.filter(site=holder.site, email__iexact=email).exclude(pk=holder.pk)
     if email and others.exists():
-        raise Refused(f"Somebody else at {holder.site} is registered with {email}. Look at the address.")
+        raise Refused(
+            _("Somebody else at {site} is registered with {email}. Look at the address.").format(
+                site=holder.site, email=email
+            )
+        )
     if not name.strip():
-        raise Refused("A holder needs a name. Type it as it stands on their badge.")
+        raise Refused(_("A holder needs a name. Type it as it stands on their badge."))
     holder.name, holder.email, holder.department = name.strip(), email, department
     holder.kind = kind or holder.kind
     holder.save(update_fields=["name", "email", "department", "kind"])
@@ -72,7 +85,7 @@ def deactivate_holder(*, actor: User, holder: Holder, note: str = "") -> Holder:
     """They receive no more keys; whoever calls back what they hold is told."""
     holder = _to_keep(actor, holder)
     if not holder.is_active:
-        raise Refused(f"{holder} already receives no keys. Look at the holder again.")
+        raise Refused(_("{holder} already receives no keys. Look at the holder again.").format(holder=holder))
     holder.is_active = False
     holder.save(update_fields=["is_active"])
     sentence = f"ended that {holder} receives keys at {holder.site}"
@@ -85,7 +98,7 @@ def deactivate_holder(*, actor: User, holder: Holder, note: str = "") -> Holder:
 def reactivate_holder(*, actor: User, holder: Holder, note: str = "") -> Holder:
     holder = _to_keep(actor, holder)
     if holder.is_active:
-        raise Refused(f"{holder} receives keys already. Look at the holder again.")
+        raise Refused(_("{holder} receives keys already. Look at the holder again.").format(holder=holder))
     _refuse_departed(holder.person)
     holder.is_active = True
     holder.save(update_fields=["is_active"])
@@ -96,7 +109,9 @@ def reactivate_holder(*, actor: User, holder: Holder, note: str = "") -> Holder:
 def _refuse_departed(person: Person | None) -> None:
     """Who left, left everywhere: no single desk takes them back."""
     if person and not person.is_active:
-        raise Refused(f"{person} has left. Take them back on the person's page first.")
+        raise Refused(
+            _("{person} has left. Take them back on the person's page first.").format(person=person)
+        )
 
 
 def _to_keep(actor: User, holder: Holder) -> Holder:

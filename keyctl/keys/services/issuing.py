@@ -7,11 +7,13 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Model
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.keys import handing
-from keyctl.keys.access import DESK, stands_for
+from keyctl.keys.access import GIVERS, stands_for
 from keyctl.keys.models import Custody, Deposit, DeskSettings, Handover, Holder, KeyCopy
+from keyctl.keys.programs import refuse_program_masters
 from keyctl.keys.reservations import set_aside
 from keyctl.keys.services.ledger import (
     State,
@@ -24,6 +26,7 @@ from keyctl.keys.services.ledger import (
     write_act,
 )
 from keyctl.keys.signing import Signature, checked_signature
+from keyctl.lib.days import day_or_moment
 from keyctl.lib.errors import Refused
 from keyctl.lib.moments import said
 from keyctl.places.access import require_role
@@ -49,7 +52,8 @@ def issue_keys(
     ``on_request`` is what the keys were asked for by: copies that are set aside for it may go.
     """
     holder, copies = locked_holder(holder), locked(copies, version)
-    require_role(actor, copies[0].site, *DESK)
+    require_role(actor, copies[0].site, *GIVERS)
+    refuse_program_masters(actor, copies[0].site, [copy.symbol for copy in copies], "hands out")
     _refuse_copies(copies, holder, set_aside(copies, on_request))
     refuse_taker(actor, holder)
     refuse_all(handing.why_not(actor, holder, copies))
@@ -99,24 +103,26 @@ def usual_end(holder: Holder) -> datetime | None:
 
 def refuse_taker(actor: User, holder: Holder) -> None:
     if not holder.is_active:
-        raise Refused(f"{holder} no longer receives keys. Choose somebody who does.")
+        raise Refused(_("{holder} no longer receives keys. Choose somebody who does.").format(holder=holder))
     if stands_for(holder, actor):
-        raise Refused("Nobody hands a key to themselves. Somebody else at the desk does it.")
+        raise Refused(_("Nobody hands a key to themselves. Somebody else at the desk does it."))
 
 
 def refuse_past(due_at: datetime | None) -> None:
     if due_at and due_at <= timezone.now():
-        raise Refused(f"{said(due_at)} is past. Choose a later day to bring the key back.")
+        raise Refused(
+            _("{said} is past. Choose a later day to bring the key back.").format(said=day_or_moment(due_at))
+        )
 
 
 def why_not_for(copy: KeyCopy, holder: Holder) -> str | None:
     if copy.site_id != holder.site_id:
-        return (
-            f"{holder} is a holder at {holder.site}, and the copy belongs to {copy.site}. "
-            f"Register the person at {copy.site} first."
-        )
+        return _(
+            "{holder} is a holder at {site}, and the copy belongs to {site_2}. Register the person at "
+            "{site_2} first."
+        ).format(holder=holder, site=holder.site, site_2=copy.site)
     if copy.is_broken:
-        return f"Copy {copy} is broken. Destroy it and hand out another copy."
+        return _("Copy {copy} is broken. Destroy it and hand out another copy.").format(copy=copy)
     return None
 
 
@@ -127,17 +133,23 @@ def _refuse_copies(copies: Sequence[KeyCopy], holder: Holder, aside: Mapping[UUI
 
 def _why_not_out(copy: KeyCopy) -> str | None:
     if copy.state == State.HELD:
-        return f"Copy {copy} is already out, with {copy.holder}. Take it back first."
+        return _("Copy {copy} is already out, with {holder}. Take it back first.").format(
+            copy=copy, holder=copy.holder
+        )
     if copy.state == State.LOST:
-        return f"Copy {copy} is reported lost. If it was found, take it back first."
+        return _("Copy {copy} is reported lost. If it was found, take it back first.").format(copy=copy)
     if copy.state == State.DESTROYED:
-        return f"Copy {copy} was destroyed. Hand out another copy."
+        return _("Copy {copy} was destroyed. Hand out another copy.").format(copy=copy)
     return None
 
 
 def _take_deposit(act: Handover, amount: int) -> None:
     if not 0 <= amount <= LARGEST_DEPOSIT:
-        raise Refused(f"A deposit is between 0 and {LARGEST_DEPOSIT // 100}. Look at the amount again.")
+        raise Refused(
+            _("A deposit is between 0 and {number}. Look at the amount again.").format(
+                number=LARGEST_DEPOSIT // 100
+            )
+        )
     if amount:
         currency = DeskSettings.objects.get(site=act.site_id).currency
         Deposit.objects.create(handover=act, amount=amount, currency=currency)

@@ -6,12 +6,14 @@ from typing import Any
 
 from django.db.models import F, Model
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.keys.models import Cabinet, Custody, DeskSettings, Handover, Holder, KeyCopy
 from keyctl.keys.signing import Signature
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.places.models import Site
 from keyctl.vault import services as vault
 
@@ -27,16 +29,24 @@ def locked(copies: Sequence[KeyCopy], version: int | None = None) -> list[KeyCop
     """
     wanted = list(dict.fromkeys(copy.pk for copy in copies))
     if not wanted:
-        raise Refused("No key was chosen. Scan or choose at least one.")
+        raise Refused(gettext("No key was chosen. Scan or choose at least one."))
     if len(wanted) > MOST_AT_ONCE:
-        raise Refused(f"At most {MOST_AT_ONCE} keys go in one act. Do the others in a second one.")
+        raise Refused(
+            gettext("At most {most_at_once} keys go in one act. Do the others in a second one.").format(
+                most_at_once=MOST_AT_ONCE
+            )
+        )
     # Lock first, read after: who waited for the lock would get the joined holder of before the wait.
     list(KeyCopy.objects.select_for_update().filter(pk__in=wanted).order_by("pk").values_list("pk"))
     found = {copy.pk: copy for copy in KeyCopy.objects.with_names().filter(pk__in=wanted)}
     ordered = [found[pk] for pk in wanted]
     if version is not None and ordered[0].version != version:
         first, where = ordered[0], _where(ordered[0])
-        raise Conflict(f"Copy {first} was moved while you looked at it (now: {where}). Look again.")
+        raise Conflict(
+            gettext("Copy {first} was moved while you looked at it (now: {where}). Look again.").format(
+                first=first, where=where
+            )
+        )
     return ordered
 
 
@@ -56,7 +66,11 @@ def only_site(copies: Sequence[KeyCopy]) -> Site:
     sites = {copy.site_id: copy.site for copy in copies}
     if len(sites) > 1:
         names = ", ".join(sorted(str(site) for site in sites.values()))
-        raise Refused(f"These keys belong to several sites ({names}). Do each site by itself.")
+        raise Refused(
+            gettext("These keys belong to several sites ({names}). Do each site by itself.").format(
+                names=names
+            )
+        )
     return copies[0].site
 
 
@@ -68,7 +82,11 @@ def refuse_all(sentences: Sequence[str]) -> None:
 
 def refuse_cabinet_elsewhere(cabinet: Cabinet, site: Site) -> None:
     if cabinet.site_id != site.pk:
-        raise Refused(f"{cabinet} is not a cabinet of {site}. Choose one of {site}.")
+        raise Refused(
+            gettext("{cabinet} is not a cabinet of {site}. Choose one of {site}.").format(
+                cabinet=cabinet, site=site
+            )
+        )
 
 
 def write_act(
@@ -151,7 +169,7 @@ def shortened(names: Sequence[str]) -> str:
 
 
 def _where(copy: KeyCopy) -> str:
-    return str(copy.holder or copy.cabinet or copy.get_state_display().lower())
+    return str(copy.holder or copy.cabinet or in_sentence(copy.get_state_display()))
 
 
 def _sign(act: Handover, signature: Signature, holder: Holder | None) -> None:

@@ -1,6 +1,7 @@
 """A key is lost: from a holder's hand or out of a cabinet."""
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.keys import losing, returning
@@ -16,9 +17,15 @@ def report_lost(*, actor: User, copy: KeyCopy, note: str = "", version: int | No
     (copy,) = locked([copy], version)
     require_role(actor, copy.site, *LOSS_REPORTERS)
     if copy.state == State.LOST:
-        raise Refused(f"Copy {copy} is already reported lost. Look at its history for when, and by whom.")
+        raise Refused(
+            _("Copy {copy} is already reported lost. Look at its history for when, and by whom.").format(
+                copy=copy
+            )
+        )
     if copy.state == State.DESTROYED:
-        raise Refused(f"Copy {copy} was destroyed; it cannot be lost. Look at the serial again.")
+        raise Refused(
+            _("Copy {copy} was destroyed; it cannot be lost. Look at the serial again.").format(copy=copy)
+        )
     holder, place = copy.holder, f"with {copy.holder}" if copy.holder else f"in {copy.cabinet}"
     end_lines(actor, [copy], Custody.Ending.LOST)
     put(copy, State.LOST)

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.keys.access import DESK
@@ -18,6 +19,7 @@ from keyctl.keys.services.ledger import (
     shortened,
     tell,
 )
+from keyctl.lib.language import in_sentence
 from keyctl.places.access import require_role
 
 
@@ -39,9 +41,15 @@ def move_copies(
 
 def _why_not_moved(copy: KeyCopy, cabinet: Cabinet) -> str | None:
     if copy.state == State.HELD:
-        return f"Copy {copy} is with {copy.holder}, in no cabinet. Take it back first."
+        return _("Copy {copy} is with {holder}, in no cabinet. Take it back first.").format(
+            copy=copy, holder=copy.holder
+        )
     if copy.state != State.IN_CABINET:
-        return f"Copy {copy} is {copy.get_state_display().lower()}, in no cabinet. Look at the serial again."
+        return _("Copy {copy} is {value}, in no cabinet. Look at the serial again.").format(
+            copy=copy, value=in_sentence(copy.get_state_display())
+        )
     if copy.cabinet_id == cabinet.pk:
-        return f"Copy {copy} is in {cabinet} already. Choose another cabinet."
+        return _("Copy {copy} is in {cabinet} already. Choose another cabinet.").format(
+            copy=copy, cabinet=cabinet
+        )
     return None

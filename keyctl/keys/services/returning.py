@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.keys import returning
-from keyctl.keys.access import DESK
+from keyctl.keys.access import TAKERS
 from keyctl.keys.models import Cabinet, Custody, Handover, KeyCopy
 from keyctl.keys.services.finding import take_found
 from keyctl.keys.services.ledger import (
@@ -41,7 +42,7 @@ def return_keys(
     """``conditions`` says of some copies, by their ``pk``, what they were like; who brings them may sign."""
     copies = locked(copies, version)
     site = only_site(copies)
-    require_role(actor, site, *DESK)
+    require_role(actor, site, *TAKERS)
     refuse_all([reason for copy in copies if (reason := _why_not_back(copy))])
     refuse_cabinet_elsewhere(cabinet, site)
     holders = list({copy.holder_id: copy.holder for copy in copies if copy.holder}.values())
@@ -59,7 +60,9 @@ def return_keys(
     origin = shortened([str(holder) for holder in holders])
     sentence = f"took back {named(copies)} from {origin} into {cabinet}"
     returning.tell_listeners(actor, holders)
-    tell(actor, copies, "key.taken_back", sentence, things=[*holders, act], detail={"act": act.number})
+    tell(
+        actor, copies, "key.taken_back", sentence, things=[*holders, act, cabinet], detail={"act": act.number}
+    )
     return act
 
 
@@ -84,11 +87,13 @@ def take_back(
 
 def _why_not_back(copy: KeyCopy) -> str | None:
     if copy.state == State.IN_CABINET:
-        return f"Copy {copy} is not out: it is in {copy.cabinet}. Look at the serial again."
+        return _("Copy {copy} is not out: it is in {cabinet}. Look at the serial again.").format(
+            copy=copy, cabinet=copy.cabinet
+        )
     if copy.state == State.DESTROYED:
-        return f"Copy {copy} was destroyed. Look at the serial again."
+        return _("Copy {copy} was destroyed. Look at the serial again.").format(copy=copy)
     if copy.state == State.LOST:
-        return f"Copy {copy} is reported lost. Take it in as found, on its own page."
+        return _("Copy {copy} is reported lost. Take it in as found, on its own page.").format(copy=copy)
     return None
 
 

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db.models import CharField, F, Q, Value
 from django.db.models.functions import Length, Replace, Upper
+from django.utils.translation import gettext as _
 
 from keyctl.keys.models import DeskSettings, KeyCopy
 from keyctl.lib.errors import Refused
@@ -26,7 +27,11 @@ def stamps_for(site: Site, symbol: KeySymbol, text: str, count: int) -> list[str
     stamps = [text] if count == 1 else [f"{text}/{nth}" for nth in range(1, count + 1)]
     taken = KeyCopy.objects.filter(site=site, stamp__in=stamps).values_list("stamp", flat=True).first()
     if taken:
-        raise Refused(f"“{taken}” is stamped on another key of {site} already. Choose another text.")
+        raise Refused(
+            _("“{taken}” is stamped on another key of {site} already. Choose another text.").format(
+                taken=taken, site=site
+            )
+        )
     return stamps
 
 
@@ -35,11 +40,17 @@ def _refuse_text(site: Site, symbol: KeySymbol, text: str) -> None:
     rule = settings.stamping if settings else Stamping.SERIAL
     if rule == Stamping.SERIAL:
         raise Refused(
-            f"At {site} a key is stamped with its serial only. Leave the stamp empty, "
-            "or ask an administrator to allow a text of your own."
+            _(
+                "At {site} a key is stamped with its serial only. Leave the stamp empty, or ask an "
+                "administrator to allow a text of your own."
+            ).format(site=site)
         )
     if len(text) > LONGEST_STAMP:
-        raise Refused(f"The stamp is longer than {LONGEST_STAMP} signs. Choose a shorter text.")
+        raise Refused(
+            _("The stamp is longer than {longest_stamp} signs. Choose a shorter text.").format(
+                longest_stamp=LONGEST_STAMP
+            )
+        )
     if rule == Stamping.FREE:
         _refuse_telling(site, symbol, text)
 
@@ -47,10 +58,16 @@ def _refuse_text(site: Site, symbol: KeySymbol, text: str) -> None:
 def _refuse_telling(site: Site, symbol: KeySymbol, text: str) -> None:
     if _tells(text, symbol.symbol):
         raise Refused(
-            f"“{text}” holds the key's symbol, which tells a finder what it opens. Choose another text."
+            _(
+                "“{text}” holds the key's symbol, which tells a finder what it opens. Choose another text."
+            ).format(text=text)
         )
     if _names_a_door(site, text):
-        raise Refused(f"“{text}” holds a door number of {site}, which tells a finder where. Choose another.")
+        raise Refused(
+            _("“{text}” holds a door number of {site}, which tells a finder where. Choose another.").format(
+                text=text, site=site
+            )
+        )
 
 
 def _tells(text: str, name: str) -> bool:

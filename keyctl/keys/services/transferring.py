@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.keys import handing, returning
@@ -58,11 +59,15 @@ def transfer_keys(
 
 def _why_not_from(copy: KeyCopy, to: Holder) -> str | None:
     if copy.state == State.IN_CABINET:
-        return f"Copy {copy} is in {copy.cabinet}, with nobody. Hand it out instead."
+        return _("Copy {copy} is in {cabinet}, with nobody. Hand it out instead.").format(
+            copy=copy, cabinet=copy.cabinet
+        )
     if copy.state == State.LOST:
-        return f"Copy {copy} is reported lost. If it was found, take it back first."
+        return _("Copy {copy} is reported lost. If it was found, take it back first.").format(copy=copy)
     if copy.state == State.DESTROYED:
-        return f"Copy {copy} was destroyed. Look at the serial again."
+        return _("Copy {copy} was destroyed. Look at the serial again.").format(copy=copy)
     if copy.holder_id == to.pk:
-        return f"Copy {copy} is with {to} already. Choose somebody else, or leave it."
+        return _("Copy {copy} is with {to} already. Choose somebody else, or leave it.").format(
+            copy=copy, to=to
+        )
     return None

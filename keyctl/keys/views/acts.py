@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from keyctl.accounts.http import Request
@@ -45,74 +46,85 @@ class CopyAct:
 
 @require_http_methods(["GET", "POST"])
 def hand_out(request: Request, pk: UUID) -> HttpResponse:
-    said = "Copy {} is with its new holder."
+    said = _("Copy {} is with its new holder.")
     return _do(
         request,
         pk,
-        CopyAct(access.workable_copy, HandOutForm, services.hand_out, "Hand out", "Hand out the key", said),
+        CopyAct(
+            access.workable_copy, HandOutForm, services.hand_out, _("Hand out"), _("Hand out the key"), said
+        ),
     )
 
 
 @require_http_methods(["GET", "POST"])
 def take_back(request: Request, pk: UUID) -> HttpResponse:
-    said = "Copy {} is back in its cabinet."
+    said = _("Copy {} is back in its cabinet.")
     return _do(
         request,
         pk,
         CopyAct(
-            access.workable_copy, TakeBackForm, services.take_back, "Take back", "Take the key back", said
+            access.workable_copy,
+            TakeBackForm,
+            services.take_back,
+            _("Take back"),
+            _("Take the key back"),
+            said,
         ),
     )
 
 
 @require_http_methods(["GET", "POST"])
 def transfer(request: Request, pk: UUID) -> HttpResponse:
-    said = "Copy {} is with its new holder; both stand in the register."
+    said = _("Copy {} is with its new holder; both stand in the register.")
     return _do(
         request,
         pk,
-        CopyAct(access.workable_copy, TransferForm, _transfer, "Transfer", "Transfer the key", said),
+        CopyAct(access.workable_copy, TransferForm, _transfer, _("Transfer"), _("Transfer the key"), said),
     )
 
 
 @require_http_methods(["GET", "POST"])
 def found(request: Request, pk: UUID) -> HttpResponse:
-    said = "Copy {} is found, and in its cabinet."
+    said = _("Copy {} is found, and in its cabinet.")
     return _do(
         request,
         pk,
-        CopyAct(access.workable_copy, FoundForm, services.take_found, "Found", "Take the key in", said),
+        CopyAct(access.workable_copy, FoundForm, services.take_found, _("Found"), _("Take the key in"), said),
     )
 
 
 @require_http_methods(["GET", "POST"])
 def move(request: Request, pk: UUID) -> HttpResponse:
-    said = "Copy {} hangs in another cabinet."
+    said = _("Copy {} hangs in another cabinet.")
     return _do(
         request,
         pk,
-        CopyAct(access.workable_copy, CabinetForm, _move, "Hang elsewhere", "Move the key", said),
+        CopyAct(access.workable_copy, CabinetForm, _move, _("Hang elsewhere"), _("Move the key"), said),
     )
 
 
 @require_http_methods(["GET", "POST"])
 def lost(request: Request, pk: UUID) -> HttpResponse:
-    said, button = "Copy {} is reported lost. Look at the doors it opens.", "Report the key lost"
-    act = CopyAct(access.losable_copy, LostForm, services.report_lost, "Report lost", button, said, True)
+    said, button = _("Copy {} is reported lost. Look at the doors it opens."), _("Report the key lost")
+    act = CopyAct(access.losable_copy, LostForm, services.report_lost, _("Report lost"), button, said, True)
     return _do(request, pk, act)
 
 
 @require_http_methods(["GET", "POST"])
 def broken(request: Request, pk: UUID) -> HttpResponse:
-    said, button = "Copy {} is reported broken. It is not handed out again.", "Report the key broken"
-    act = CopyAct(access.destroyable_copy, BrokenForm, services.report_broken, "Report broken", button, said)
+    said, button = _("Copy {} is reported broken. It is not handed out again."), _("Report the key broken")
+    act = CopyAct(
+        access.destroyable_copy, BrokenForm, services.report_broken, _("Report broken"), button, said
+    )
     return _do(request, pk, act)
 
 
 @require_http_methods(["GET", "POST"])
 def destroy(request: Request, pk: UUID) -> HttpResponse:
-    said, button = "Copy {} is destroyed.", "The key is destroyed"
-    act = CopyAct(access.destroyable_copy, DestroyForm, services.destroy_copy, "Destroy", button, said, True)
+    said, button = _("Copy {} is destroyed."), _("The key is destroyed")
+    act = CopyAct(
+        access.destroyable_copy, DestroyForm, services.destroy_copy, _("Destroy"), button, said, True
+    )
     return _do(request, pk, act)
 
 
@@ -124,7 +136,7 @@ def cut(request: Request, pk: UUID) -> HttpResponse:
     copies = did(form, services.cut_copies, actor=request.user, site=site)
     if copies:
         serials = ", ".join(str(each) for each in copies)
-        messages.success(request, f"In stock now, with these serials: {serials}.")
+        messages.success(request, _("In stock now, with these serials: {serials}.").format(serials=serials))
         return redirect(f"{reverse('keys:desk')}?show=stock")
     return answer(request, "keys/cut.html", form, {"site": site, "symbol": symbol})
 

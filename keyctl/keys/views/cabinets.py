@@ -6,6 +6,8 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -47,8 +49,9 @@ def move_copies(request: Request, pk: UUID) -> HttpResponse:
     form = MoveForm(request.POST, source=found)
     moved = form.attempt(services.move_copies, actor=request.user)
     if moved:
-        sentence = f"{len(moved)} {'copy hangs' if len(moved) == 1 else 'copies hang'} elsewhere now."
-        return done(request, sentence, "keys:cabinet", found.pk)
+        count = len(moved)
+        said = ngettext("{count} copy hangs elsewhere now.", "{count} copies hang elsewhere now.", count)
+        return done(request, said.format(count=count), "keys:cabinet", found.pk)
     return _cabinet(request, found, form)
 
 
@@ -58,9 +61,15 @@ def new_cabinet(request: Request, pk: UUID) -> HttpResponse:
     form = NewCabinetForm(posted(request), site=site)
     made = did(form, services.open_cabinet, actor=request.user, site=site)
     if made:
-        return done(request, f"The cabinet {made} is opened.", "keys:cabinet", made.pk)
+        return done(request, _("The cabinet {made} is opened.").format(made=made), "keys:cabinet", made.pk)
     back = reverse("keys:cabinets")
-    return ask(request, form, title=f"New cabinet at {site}", button="Open the cabinet", back=back)
+    return ask(
+        request,
+        form,
+        title=_("New cabinet at {site}").format(site=site),
+        button=_("Open the cabinet"),
+        back=back,
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -68,8 +77,14 @@ def rename_cabinet(request: Request, pk: UUID) -> HttpResponse:
     found = access.kept_cabinet(request.user, pk)
     form = NameForm(posted(request), initial={"name": found.name})
     if did(form, services.rename_cabinet, actor=request.user, cabinet=found):
-        return done(request, "The cabinet has another name.", "keys:cabinet", found.pk)
-    return ask(request, form, title=f"Another name for {found}", button="Name it so", back=_page(found))
+        return done(request, _("The cabinet has another name."), "keys:cabinet", found.pk)
+    return ask(
+        request,
+        form,
+        title=_("Another name for {found}").format(found=found),
+        button=_("Name it so"),
+        back=_page(found),
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -77,10 +92,10 @@ def change_custodian(request: Request, pk: UUID) -> HttpResponse:
     found = access.kept_cabinet(request.user, pk)
     form = CustodianForm(posted(request), site=found.site, initial={"to": found.custodian})
     if did(form, services.change_custodian, actor=request.user, cabinet=found):
-        return done(request, f"{found} is in other care.", "keys:cabinet", found.pk)
-    text = "Who takes a cabinet over counts it first: a count is asked for where the site has them."
-    title = f"Who answers for {found}"
-    return ask(request, form, title=title, button="Give it into their care", back=_page(found), text=text)
+        return done(request, _("{found} is in other care.").format(found=found), "keys:cabinet", found.pk)
+    text = _("Who takes a cabinet over counts it first: a count is asked for where the site has them.")
+    title = _("Who answers for {found}").format(found=found)
+    return ask(request, form, title=title, button=_("Give it into their care"), back=_page(found), text=text)
 
 
 def _cabinet(request: Request, found: Cabinet, form: MoveForm) -> HttpResponse:

@@ -1,14 +1,11 @@
 """What is out, what is due, what is in; and one copy with all that is known of it."""
 
-from typing import Any
 from uuid import UUID, uuid4
 
 from django.core.paginator import Paginator
-from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
-from django.utils.http import urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
@@ -20,8 +17,10 @@ from keyctl.keys import access, selectors
 from keyctl.keys.drawing import view_key
 from keyctl.keys.forms import RevealForm
 from keyctl.keys.law import breaches
+from keyctl.keys.lists import SHOWS, list_showing
 from keyctl.keys.reveal import described, reveal_key
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.listing.shown import shown_list
 from keyctl.places.models import Site
 
 PER_PAGE = 25
@@ -32,21 +31,18 @@ MOST_DOORS = 40
 def desk(request: Request) -> HttpResponse:
     access.refuse_outsiders(request.user)
     text, show = request.GET.get("q", "").strip(), request.GET.get("show", "due")
-    lists: dict[str, QuerySet[Any]] = {
-        "due": selectors.custodies_due(request.user, timezone.localdate()),
-        "overdue": selectors.custodies_overdue(request.user, timezone.now()),
-        "out": selectors.custodies_out(request.user),
-        "stock": selectors.copies_in_stock(request.user),
-        "broken": selectors.copies_broken(request.user),
-    }
-    show = show if show in lists else "due"
+    show = show if show in SHOWS else "due"
+    declared = list_showing(show)
+    shown = shown_list(request, declared, show=show)
+    rows = shown.ordered(declared.rows(request.user, {"show": show}))
     facts = {
         "text": text,
         "show": show,
         "found": selectors.find(request.user, text) if text else None,
-        "page": None if text else Paginator(lists[show], PER_PAGE).get_page(request.GET.get("page")),
-        "query": urlencode({"show": show}),
-        "counts": {name: rows.count() for name, rows in lists.items()},
+        "shown": shown,
+        "page": None if text else Paginator(rows, PER_PAGE).get_page(request.GET.get("page")),
+        "query": shown.query,
+        "counts": {each: list_showing(each).rows(request.user, {"show": each}).count() for each in SHOWS},
         "cutting_sites": Site.objects.for_roles(request.user, *access.CUTTERS),
         "desk_sites": Site.objects.for_roles(request.user, *access.DESK),
     }
@@ -86,7 +82,9 @@ def drawing(request: Request, pk: UUID) -> HttpResponse:
     facts = {"actor": request.user, "symbol": symbol, "sign_in": fresh_sign_in(request)}
     bitting = form.attempt(reveal_key, **facts)
     name, what = f"k{uuid4().hex[:8]}", described(symbol)
-    view = bitting and view_key(symbol.system.format_id, bitting, name=name, title=f"Cuts of {what}")
+    view = bitting and view_key(
+        symbol.system.format_id, bitting, name=name, title=_("Cuts of {what}").format(what=what)
+    )
     template = "keys/_cuts.html" if request.htmx else "keys/drawing.html"
     context = {"symbol": symbol, "what": what, "form": form, "view": view}
     return render(request, template, context, status=200 if view else UNPROCESSABLE)

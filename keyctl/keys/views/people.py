@@ -8,6 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from keyctl.accounts.http import Request
@@ -46,7 +47,9 @@ def new_holder(request: Request, pk: UUID) -> HttpResponse:
     form = HolderForm(posted(request))
     made = did(form, services.register_holder, actor=request.user, site=site)
     if made:
-        return done(request, f"{made} is registered at {site}.", "keys:holder", made.pk)
+        return done(
+            request, _("{made} is registered at {site}.").format(made=made, site=site), "keys:holder", made.pk
+        )
     return answer(request, "keys/new_holder.html", form, {"site": site})
 
 
@@ -55,21 +58,29 @@ def change_holder(request: Request, pk: UUID) -> HttpResponse:
     found = access.kept_holder(request.user, pk)
     form = HolderForm(posted(request), holder=found)
     if did(form, services.change_holder, actor=request.user, holder=found):
-        return done(request, f"What is known of {found} is changed.", "keys:holder", found.pk)
-    return ask(request, form, title=f"Change {found}", button="Keep the changes", back=_page(found))
+        return done(
+            request, _("What is known of {found} is changed.").format(found=found), "keys:holder", found.pk
+        )
+    return ask(
+        request,
+        form,
+        title=_("Change {found}").format(found=found),
+        button=_("Keep the changes"),
+        back=_page(found),
+    )
 
 
 @require_http_methods(["GET", "POST"])
 def deactivate(request: Request, pk: UUID) -> HttpResponse:
-    text = "They receive no more keys. What they hold stays written on them, and is called back."
-    words = ("No more keys for", "End it", "{} receives no more keys.", text)
+    text = _("They receive no more keys. What they hold stays written on them, and is called back.")
+    words = (_("No more keys for {}"), _("End it"), _("{} receives no more keys."), text)
     return _turn(request, pk, services.deactivate_holder, words)
 
 
 @require_http_methods(["GET", "POST"])
 def reactivate(request: Request, pk: UUID) -> HttpResponse:
-    text = "They receive keys again from now on."
-    words = ("Keys again for", "Let them receive keys", "{} receives keys again.", text)
+    text = _("They receive keys again from now on.")
+    words = (_("Keys again for {}"), _("Let them receive keys"), _("{} receives keys again."), text)
     return _turn(request, pk, services.reactivate_holder, words)
 
 
@@ -81,7 +92,7 @@ def _turn(
     form = ReasonForm(posted(request))
     if did(form, service, actor=request.user, holder=found):
         return done(request, said.format(found), "keys:holder", found.pk)
-    return ask(request, form, title=f"{title} {found}", button=button, back=_page(found), text=text)
+    return ask(request, form, title=title.format(found), button=button, back=_page(found), text=text)
 
 
 def _page(found: Holder) -> str:

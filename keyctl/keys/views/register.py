@@ -1,38 +1,42 @@
 """The register: every line, each act with its signature, and the deposits."""
 
-from datetime import date
 from uuid import UUID
 
 from django.core.paginator import Paginator
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.dateparse import parse_date
-from django.utils.http import urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
 from keyctl.keys import access, selectors, services
 from keyctl.keys.forms import KeepDepositForm
+from keyctl.keys.lists import REGISTER, day_of
 from keyctl.keys.models import Deposit
 from keyctl.keys.signing import HEIGHT, WIDTH
 from keyctl.keys.views.answers import ask, did, done, posted
 from keyctl.keys.views.lists import PER_PAGE
 from keyctl.lib.forms import ServiceForm
+from keyctl.listing.paging import LeanPaginator
+from keyctl.listing.shown import shown_list
 from keyctl.vault import services as vault
 
 
 @require_GET
 def register(request: Request) -> HttpResponse:
     access.refuse_outsiders(request.user)
-    text, day = request.GET.get("q", "").strip(), _day(request.GET.get("day", ""))
-    lines = selectors.register(request.user, text=text, day=day)
+    shown = shown_list(request, REGISTER)
+    if shown.leads_to:
+        return redirect(shown.leads_to)
+    lines = shown.ordered(REGISTER.rows(request.user, shown.said))
     facts = {
-        "text": text,
-        "day": day,
-        "page": Paginator(lines, PER_PAGE).get_page(request.GET.get("page")),
-        "query": urlencode({"q": text, "day": str(day or "")}),
+        "text": shown.said.get("q", ""),
+        "day": day_of(shown.said.get("day", "")),
+        "page": LeanPaginator(lines, PER_PAGE).get_page(request.GET.get("page")),
+        "shown": shown,
+        "query": shown.query,
     }
     return render(request, "keys/register.html", facts)
 
@@ -66,8 +70,13 @@ def give_back_deposit(request: Request, pk: UUID) -> HttpResponse:
     found = access.workable_deposit(request.user, pk)
     form = ServiceForm(request.POST)
     if form.attempt(services.give_back_deposit, actor=request.user, deposit=found):
-        return done(request, f"The deposit of {found} is given back.", "keys:handover", found.handover_id)
-    return ask(request, form, title="Give the deposit back", button="Try again", back=_page(found))
+        return done(
+            request,
+            _("The deposit of {found} is given back.").format(found=found),
+            "keys:handover",
+            found.handover_id,
+        )
+    return ask(request, form, title=_("Give the deposit back"), button=_("Try again"), back=_page(found))
 
 
 @require_http_methods(["GET", "POST"])
@@ -75,16 +84,20 @@ def keep_deposit(request: Request, pk: UUID) -> HttpResponse:
     found = access.workable_deposit(request.user, pk)
     form = KeepDepositForm(posted(request))
     if did(form, services.keep_deposit, actor=request.user, deposit=found):
-        return done(request, f"The deposit of {found} is kept.", "keys:handover", found.handover_id)
-    return ask(request, form, title=f"Keep the deposit of {found}", button="Keep it", back=_page(found))
+        return done(
+            request,
+            _("The deposit of {found} is kept.").format(found=found),
+            "keys:handover",
+            found.handover_id,
+        )
+    return ask(
+        request,
+        form,
+        title=_("Keep the deposit of {found}").format(found=found),
+        button=_("Keep it"),
+        back=_page(found),
+    )
 
 
 def _page(deposit: Deposit) -> str:
     return reverse("keys:handover", args=[deposit.handover_id])
-
-
-def _day(text: str) -> date | None:
-    try:
-        return parse_date(text)
-    except ValueError:
-        return None

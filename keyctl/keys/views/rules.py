@@ -5,6 +5,7 @@ from uuid import UUID
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from keyctl.accounts.http import Request
@@ -31,7 +32,12 @@ def site_rules(request: Request, pk: UUID) -> HttpResponse:
     found = DeskSettings.objects.filter(site=site).select_related("terms").first()
     form = DeskRulesForm(posted(request), rules=found or DeskSettings(site=site))
     if did(form, services.change_desk_settings, actor=request.user, site=site):
-        return done(request, f"The desk of {site} goes by these rules now.", "keys:site-rules", site.pk)
+        return done(
+            request,
+            _("The desk of {site} goes by these rules now.").format(site=site),
+            "keys:site-rules",
+            site.pk,
+        )
     facts = {
         "site": site,
         "in_force": found.terms if found else None,
@@ -47,7 +53,14 @@ def new_terms(request: Request, pk: UUID) -> HttpResponse:
     form = TermsForm(posted(request), initial={"text": last.text if last else ""})
     made = did(form, services.publish_terms, actor=request.user, site=site)
     if made:
-        return done(request, f"{made} are in force.", "keys:site-rules", site.pk)
-    text = "People sign the new text from now on. What was signed before keeps the text it was signed for."
+        return done(request, _("{made} are in force.").format(made=made), "keys:site-rules", site.pk)
+    text = _("People sign the new text from now on. What was signed before keeps the text it was signed for.")
     back = reverse("keys:site-rules", args=[site.pk])
-    return ask(request, form, title=f"Terms of {site}", button="Publish the terms", back=back, text=text)
+    return ask(
+        request,
+        form,
+        title=_("Terms of {site}").format(site=site),
+        button=_("Publish the terms"),
+        back=back,
+        text=text,
+    )

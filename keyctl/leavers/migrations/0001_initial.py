@@ -106,6 +106,53 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-opened_at", "pk"],
+                "indexes": [
+                    # People who left and are to be reminded now.
+                    models.Index(fields=["state", "next_reminder_at"], name="leaver_case_by_reminder"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("state", "open")),
+                        fields=("holder",),
+                        name="leaver_has_one_open_case_at_a_site",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("closed_at", None), ("closed_by", None), ("outcome", ""), ("state", "open")
+                            ),
+                            models.Q(
+                                ("closed_at__isnull", False),
+                                ("outcome__in", ["back", "stays", "reason"]),
+                                ("state", "closed"),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="leaver_case_says_how_it_ended",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("outcome", "reason"), _negated=True),
+                            models.Q(
+                                models.Q(("closing_note", ""), _negated=True), ("closed_by__isnull", False)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="leaver_case_is_closed_by_hand_with_a_reason",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("pause_reason", ""), ("paused_by", None), ("paused_until", None)),
+                            models.Q(
+                                ("paused_by__isnull", False),
+                                ("paused_until__isnull", False),
+                                models.Q(("pause_reason", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="leaver_pause_says_why_and_until_when",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -165,6 +212,16 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("escalate_after__gte", 1), ("repeat_days__gte", 1), ("stop_after__gte", 1)
+                        ),
+                        name="leaver_reminders_are_apart_and_end",
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Reminder",
@@ -217,67 +274,5 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["-at", "to_name"],
             },
-        ),
-        migrations.AddIndex(
-            model_name="leavercase",
-            index=models.Index(fields=["state", "next_reminder_at"], name="leaver_case_by_reminder"),
-        ),
-        migrations.AddConstraint(
-            model_name="leavercase",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("state", "open")),
-                fields=("holder",),
-                name="leaver_has_one_open_case_at_a_site",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="leavercase",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("closed_at", None), ("closed_by", None), ("outcome", ""), ("state", "open")),
-                    models.Q(
-                        ("closed_at__isnull", False),
-                        ("outcome__in", ["back", "stays", "reason"]),
-                        ("state", "closed"),
-                    ),
-                    _connector="OR",
-                ),
-                name="leaver_case_says_how_it_ended",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="leavercase",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("outcome", "reason"), _negated=True),
-                    models.Q(models.Q(("closing_note", ""), _negated=True), ("closed_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="leaver_case_is_closed_by_hand_with_a_reason",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="leavercase",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("pause_reason", ""), ("paused_by", None), ("paused_until", None)),
-                    models.Q(
-                        ("paused_by__isnull", False),
-                        ("paused_until__isnull", False),
-                        models.Q(("pause_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="leaver_pause_says_why_and_until_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="leaverrules",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("escalate_after__gte", 1), ("repeat_days__gte", 1), ("stop_after__gte", 1)
-                ),
-                name="leaver_reminders_are_apart_and_end",
-            ),
         ),
     ]

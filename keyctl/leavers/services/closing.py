@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.keys.models import Holder
@@ -12,6 +13,7 @@ from keyctl.leavers.access import CLOSERS, KEEPERS
 from keyctl.leavers.models import LeaverCase
 from keyctl.leavers.services.opening import holds_keys, tell
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.places.access import require_role
 
 Outcome = LeaverCase.Outcome
@@ -41,7 +43,7 @@ def close_case(*, actor: User, case: LeaverCase, version: int, reason: str) -> L
     case = locked(case, version)
     require_role(actor, case.holder.site, *CLOSERS)
     if not reason.strip():
-        raise Refused("Say why the case is closed while keys are out.")
+        raise Refused(_("Say why the case is closed while keys are out."))
     _end(actor, case, Outcome.REASON, reason.strip())
     tell(actor, case, "closed", f"closed the case of {case.holder} with a reason", reason=reason.strip())
     return case
@@ -53,7 +55,9 @@ def cancel_announcement(*, actor: User, case: LeaverCase, version: int) -> Leave
     case = locked(case, version)
     require_role(actor, case.holder.site, *KEEPERS)
     if not case.holder.is_active:
-        raise Refused(f"{case.holder} has left. Take them back on the person's page first.")
+        raise Refused(
+            _("{holder} has left. Take them back on the person's page first.").format(holder=case.holder)
+        )
     end_as_staying(actor, case.holder)
     case.refresh_from_db()
     return case
@@ -78,9 +82,15 @@ def locked(case: LeaverCase, version: int) -> LeaverCase:
     rows = LeaverCase.objects.select_for_update(of=("self",)).select_related("holder__site")
     case = rows.get(pk=case.pk)
     if not case.is_open:
-        raise Conflict(f"The case of {case.holder} is closed: {case.get_outcome_display().lower()}.")
+        raise Conflict(
+            _("The case of {holder} is closed: {value}.").format(
+                holder=case.holder, value=in_sentence(case.get_outcome_display())
+            )
+        )
     if case.version != version:
-        raise Conflict(f"The case of {case.holder} changed while you looked at it. Look again.")
+        raise Conflict(
+            _("The case of {holder} changed while you looked at it. Look again.").format(holder=case.holder)
+        )
     return case
 
 

@@ -4,6 +4,7 @@ from datetime import date, datetime, timedelta
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -12,6 +13,7 @@ from keyctl.keys.services import deactivate_holder
 from keyctl.keys.services.ledger import locked_holder
 from keyctl.leavers.access import KEEPERS
 from keyctl.leavers.models import LeaverCase, LeaverRules
+from keyctl.lib.days import day
 from keyctl.lib.errors import Refused
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
@@ -28,7 +30,11 @@ def announce_leaving(*, actor: User, holder: Holder, leaves_on: date, note: str 
     _refuse_day(leaves_on)
     holder = locked_holder(holder)
     if not holder.is_active:
-        raise Refused(f"{holder} has left already. Look at their case, or at the keys they hold.")
+        raise Refused(
+            _("{holder} has left already. Look at their case, or at the keys they hold.").format(
+                holder=holder
+            )
+        )
     return open_case(actor=actor, holder=holder, why=Why.HAND, note=note, leaves_on=leaves_on)
 
 
@@ -115,9 +121,11 @@ def first_reminder(site: Site, leaves_on: date | None) -> datetime:
 def _refuse_day(leaves_on: date) -> None:
     today = timezone.localdate()
     if leaves_on < today:
-        raise Refused(f"{leaves_on:%-d %b %Y} is past. Say that they have left instead.")
+        raise Refused(
+            _("{leaves_on} is past. Say that they have left instead.").format(leaves_on=day(leaves_on))
+        )
     if leaves_on > today + LONGEST_LEAD:
-        raise Refused("That is more than two years away. Announce it when it is nearer.")
+        raise Refused(_("That is more than two years away. Announce it when it is nearer."))
 
 
 def tell(actor: User | None, case: LeaverCase, verb: str, sentence: str, **detail: object) -> None:

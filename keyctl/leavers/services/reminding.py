@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -13,6 +14,7 @@ from keyctl.leavers.access import KEEPERS, RULERS
 from keyctl.leavers.models import LeaverCase, LeaverRules, Reminder
 from keyctl.leavers.services.closing import close_where_back, end_as_staying, locked
 from keyctl.leavers.services.opening import open_case, rules_of, tell
+from keyctl.lib.days import day
 from keyctl.lib.errors import Refused
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.access import require_role
@@ -32,7 +34,9 @@ def look_after(now: datetime) -> str:
     found = _open_forgotten()
     closed = _close_done()
     sent = sum(_remind_due(pk, now) for pk in _due(now))
-    return f"Cases opened: {found}, closed: {closed}, reminders written: {sent}."
+    return gettext("Cases opened: {found}, closed: {closed}, reminders written: {sent}.").format(
+        found=found, closed=closed, sent=sent
+    )
 
 
 @transaction.atomic
@@ -42,7 +46,7 @@ def remind_now(*, actor: User, case: LeaverCase, version: int) -> Reminder:
     require_role(actor, case.holder.site, *KEEPERS)
     now = timezone.now()
     if case.reminders.filter(kind=Kind.HAND, at__gt=now - BY_HAND_EVERY).exists():
-        raise Refused("A reminder went out a few minutes ago. Give it time to be read.")
+        raise Refused(gettext("A reminder went out a few minutes ago. Give it time to be read."))
     reminder = _write(case, Kind.HAND, now, actor)
     if case.next_reminder_at is not None:
         case.next_reminder_at = now + timedelta(days=rules_of(case.holder.site).repeat_days)
@@ -69,11 +73,11 @@ def refuse_pause(until: date, reason: str) -> None:
     """For whatever reminders rest: these, and those of what is due at the desk."""
     today = timezone.localdate()
     if until < today:
-        raise Refused(f"{until:%-d %b %Y} is past. Choose a day to come.")
+        raise Refused(gettext("{until} is past. Choose a day to come.").format(until=day(until)))
     if until > today + LONGEST_PAUSE:
-        raise Refused("A pause lasts three months at most: keys that nobody asks for are forgotten.")
+        raise Refused(gettext("A pause lasts three months at most: keys that nobody asks for are forgotten."))
     if not reason.strip():
-        raise Refused("Say why the reminders rest.")
+        raise Refused(gettext("Say why the reminders rest."))
 
 
 @transaction.atomic
@@ -81,7 +85,7 @@ def end_pause(*, actor: User, case: LeaverCase, version: int) -> LeaverCase:
     case = locked(case, version)
     require_role(actor, case.holder.site, *KEEPERS)
     if case.paused_until is None:
-        raise Refused("The reminders are not paused.")
+        raise Refused(gettext("The reminders are not paused."))
     case.paused_until, case.pause_reason, case.paused_by = None, "", None
     _save(case, "paused_until", "pause_reason", "paused_by")
     tell(actor, case, "pause_ended", f"let the reminders of {case.holder} go on")
@@ -95,7 +99,7 @@ def set_rules(
     """How the site reminds from now on; reminders that are due already keep their day."""
     require_role(actor, site, *RULERS)
     if escalate_after > stop_after:
-        raise Refused("Managers are told while reminders still go out: not after the last of them.")
+        raise Refused(gettext("Managers are told while reminders still go out: not after the last of them."))
     rules, _ = LeaverRules.objects.update_or_create(
         site=site,
         defaults={

@@ -20,10 +20,11 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.services import open_file
 from keyctl.keys import services as keys
 from keyctl.lib.errors import Refused
-from keyctl.prints.evidence import evidence_pdf, start_evidence
+from keyctl.prints.reports.evidence import evidence_pdf, start_evidence
 from tests.jobs import finish
 from tests.keyctl.counts.countroom import CountRoom
 from tests.keyctl.keys.keyroom import allowed, answers
+from tests.keyctl.prints.reading import faults_of
 
 TODAY = timezone.localdate
 
@@ -140,7 +141,9 @@ def test_the_pdf_says_what_the_sheet_says_and_no_symbol(room: CountRoom) -> None
 def test_the_same_report_is_the_same_file(room: CountRoom) -> None:
     sheet = a_full_report(room)
     again = evidence_sheet(EvidenceReport.objects.get())
-    assert evidence_pdf(sheet) == evidence_pdf(again)
+    made = evidence_pdf(sheet)
+    assert made == evidence_pdf(again)
+    assert faults_of(made) == []
 
 
 def test_asking_registers_the_report_and_a_job_makes_it(room: CountRoom) -> None:

@@ -57,5 +57,8 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "holder_has_one_pause_at_a_time": lambda cast: pauses(cast, times=2),
     "due_pause_that_was_ended_says_by_whom": lambda cast: pauses(cast, ended_at=timezone.now()),
     "calendar_feed_has_its_own_secret": lambda cast: feeds(cast, times=2),
+    "calendar_feed_is_of_a_site_or_ones_own": lambda cast: CalendarFeed.objects.create(
+        user=cast.desk, digest="a" * 64, shows="orders"
+    ),
     "calendar_feed_keeps_a_digest": lambda cast: feeds(cast, digest=""),
 }

@@ -15,6 +15,7 @@ from pytest_django import Settings
 from keyctl.audit.models import Event
 from keyctl.desk.models import CalendarFeed
 from keyctl.desk.services import end_feed, make_feed
+from keyctl.desk.services.feeds import MOST_FEEDS
 from keyctl.keys.models import Custody
 from keyctl.lib.errors import Refused
 from keyctl.lib.moments import end_of_day
@@ -164,7 +165,7 @@ def test_nobody_ends_or_makes_what_is_not_theirs(client: Client, room: KeyRoom) 
 
 
 def test_there_is_an_end_to_how_many(room: KeyRoom) -> None:
-    for _ in range(5):
+    for _ in range(MOST_FEEDS):
         make_feed(actor=room.desk)
     with pytest.raises(Refused, match="End one"):
         make_feed(actor=room.desk)

@@ -21,10 +21,11 @@ from keyctl.audit.models import Event, Link
 from keyctl.keys.models import DeskSettings, Handover
 from keyctl.keys.services import Signature, issue_keys, publish_terms, return_keys
 from keyctl.notices.services import send_waiting
-from keyctl.prints.receipts import make_receipt
+from keyctl.prints.reports.receipts import make_receipt
 from tests import factories
 from tests.keyctl.desk.counter import STROKES, Counter
 from tests.keyctl.keys.keyroom import KeyRoom
+from tests.keyctl.prints.reading import faults_of
 
 TERMS = "Bring the keys back yourself.\nTell the desk <at once> when one is lost."
 
@@ -89,7 +90,9 @@ def test_the_drawn_signature_is_drawn(room: KeyRoom) -> None:
 
 
 def test_it_is_tagged_and_says_its_language_and_title(room: KeyRoom) -> None:
-    reader = read(issued(room, Signature("Ann Bell", STROKES)))
+    document = make_receipt(issued(room, Signature("Ann Bell", STROKES)).pk)[2]
+    assert faults_of(document) == []
+    reader = PdfReader(io.BytesIO(document))
     root: Any = reader.trailer["/Root"]
     assert root["/MarkInfo"]["/Marked"]
     assert root["/Lang"].lower().startswith("en")

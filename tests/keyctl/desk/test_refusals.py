@@ -8,6 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404
 
 from keyctl.desk import access, services
+from keyctl.desk.calendar import may_have
 from keyctl.desk.models import Tray, TrayLine
 from keyctl.desk.services import feeds
 from keyctl.desk.services.finishing import Agreed, finish
@@ -180,8 +181,8 @@ def test_the_counter_of_another_clerk_is_not_found(room: KeyRoom, counter: Count
 def test_what_several_brought_is_nobodys_own(room: KeyRoom) -> None:
     act = factories.make_handover(room.site, by=room.desk, way=Handover.Way.BACK, holder=None)
     assert not access.is_own(room.desk, act)
-    assert access.may_feed(room.desk, room.site)
-    assert not access.may_feed(room.cast.auditor, room.site)
+    assert may_have(room.desk, "keys", room.site)
+    assert not may_have(room.cast.auditor, "keys", room.site)
 
 
 def test_keys_that_were_scanned_first_are_for_whoever_is_named_then(room: KeyRoom) -> None:

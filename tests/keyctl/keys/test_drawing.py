@@ -15,6 +15,7 @@ import pytest
 from django.template.loader import render_to_string
 
 from keyctl import engine
+from keyctl.accounts.speaking import speaking
 from keyctl.keys.drawing import PIXELS_PER_INCH, Drawing, KeyView, view_key
 
 A2, A2_BITTING = "small-a2-6", "361492"
@@ -53,6 +54,18 @@ def test_the_figures_of_the_hand_worked_cuts_are_in_the_table() -> None:
     assert (first.position, first.symbol, last.position, last.symbol) == (1, "3", 6, "2")
     assert [first.root_depth_in, first.root_depth_mm] == pytest.approx([0.2805, 7.1247])
     assert [last.centre_in, last.centre_mm] == pytest.approx([0.830, 21.082])
+
+
+@pytest.mark.parametrize(
+    ("units", "there", "gone"),
+    [("", ["0.2805", "7.12"], []), ("inch", ["0.2805"], ["7.12"]), ("mm", ["7.125"], ["0.2805", "7.12<"])],
+)
+def test_the_table_has_the_columns_of_the_reader(units: str, there: list[str], gone: list[str]) -> None:
+    """0.2805 in is 7.1247 mm; alone, millimetres have a third decimal."""
+    with speaking("en-gb", units=units):
+        table = render_to_string("keys/_cuts_table.html", {"view": viewed()})
+    assert [figure for figure in there if figure not in table] == []
+    assert [figure for figure in gone if figure in table] == []
 
 
 def test_an_ordinary_key_is_measured_from_the_shoulder() -> None:
