@@ -10,10 +10,7 @@ from keyctl.cores.access import visible_cores
 from keyctl.cores.models import Core
 from keyctl.lib.tags import clean_tag
 from keyctl.orders.access import workable_site, workable_sites
-from keyctl.places.access import require_role_somewhere
 from keyctl.places.models import Site
-from keyctl.places.roles import Role
-from keyctl.systems.access import readable_system
 from keyctl.systems.models import KeySystem
 
 
@@ -28,12 +25,6 @@ def bench_site(actor: User, pk: UUID | None = None) -> Site:
 
 def workable_systems(actor: User) -> QuerySet[KeySystem]:
     return KeySystem.objects.at_sites(workable_sites(actor))
-
-
-def workable_system(actor: User, pk: UUID) -> KeySystem:
-    system = readable_system(actor, pk)
-    require_role_somewhere(actor, system.sites.all(), Role.LOCKSMITH)
-    return system
 
 
 def site_of(actor: User, system: KeySystem) -> Site:

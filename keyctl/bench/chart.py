@@ -1,7 +1,8 @@
 """Shear-line residuals as shapes: for each line a bar per break around zero, and the band of the tolerance.
 
 A break above the line (a positive residual, to the right) means that the pins below it are too long; one
-below it (to the left), that they are too short. Figures are thousandths of an inch. The bars lie, so that the
+below it (to the left), that they are too short. All is reckoned in thousandths of an inch; figures are shown
+in those, or in hundredths of a millimetre to who reads that. The bars lie, so that the
 picture is as narrow as a phone.
 """
 
@@ -10,7 +11,10 @@ from dataclasses import dataclass
 from itertools import groupby
 from math import ceil
 
+from django.utils.translation import gettext as _
+
 from keyctl.engine import CoreFormat, Residual
+from keyctl.lib import lengths
 
 ZERO = 196
 HALF = 80  # pixels from zero to the end of the scale
@@ -42,16 +46,16 @@ class Break:
 
     @property
     def label(self) -> str:
-        rounded = f"{self.thousandths:+.1f}"
+        rounded = f"{lengths.fine(self.thousandths):+.1f}"
         return "0.0" if rounded in {"+0.0", "-0.0"} else rounded
 
     @property
     def meaning(self) -> str:
         if self.is_good:
-            return "clears the line within the tolerance"
+            return _("clears the line within the tolerance")
         if self.thousandths > 0:
-            return "stands above the line: the pins below it are too long, or the cut is too shallow"
-        return "stands below the line: the pins below it are too short, or the cut is too deep"
+            return _("stands above the line: the pins below it are too long, or the cut is too shallow")
+        return _("stands below the line: the pins below it are too short, or the cut is too deep")
 
 
 @dataclass(frozen=True)
@@ -107,8 +111,14 @@ class Panel:
     @property
     def text(self) -> str:
         """The drawing in words, for whoever does not see it."""
+        words = (
+            _("position {position}, control line: {off} {unit}")
+            if self.line == CONTROL
+            else _("position {position}, operating line: {off} {unit}")
+        )
+        unit = lengths.fine_unit()
         return "; ".join(
-            f"position {bar.of.position}, {self.line} line: {bar.of.label} thousandths" for bar in self.bars
+            words.format(position=bar.of.position, off=bar.of.label, unit=unit) for bar in self.bars
         )
 
 
@@ -160,12 +170,12 @@ def _scale_of(breaks: Sequence[Break], tolerance: float) -> float:
 
 def _panel(line: str, breaks: Sequence[Break], end: float) -> Panel:
     y, bars = HEAD, []
-    for _, found in groupby(breaks, key=lambda each: each.position):
+    for _position, found in groupby(breaks, key=lambda each: each.position):
         for nth, each in enumerate(found):
             bars.append(_bar(each, y + (ROW - BAR) // 2, HALF / end, is_first=nth == 0))
             y += ROW
         y += BETWEEN
-    return Panel(line, y, round(breaks[0].tolerance * HALF / end), tuple(bars), f"{end:g}")
+    return Panel(line, y, round(breaks[0].tolerance * HALF / end), tuple(bars), f"{lengths.fine(end):.3g}")
 
 
 def _bar(of: Break, y: int, scale: float, *, is_first: bool) -> Bar:

@@ -4,6 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.utils.translation import gettext_lazy
+
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
@@ -13,10 +15,10 @@ from keyctl.systems.models import KeySymbol
 from keyctl.systems.selectors import control_of
 
 EFFECTS = {
-    (True, True): "turns it and takes the core out",
-    (True, False): "turns it",
-    (False, True): "takes the core out",
-    (False, False): "does nothing",
+    (True, True): gettext_lazy("turns it and takes the core out"),
+    (True, False): gettext_lazy("turns it"),
+    (False, True): gettext_lazy("takes the core out"),
+    (False, False): gettext_lazy("does nothing"),
 }
 
 
@@ -32,11 +34,11 @@ class KeyEffect:
 
     @property
     def effect(self) -> str:
-        return EFFECTS[self.operates, self.withdraws]
+        return str(EFFECTS[self.operates, self.withdraws])
 
     @property
     def meant(self) -> str:
-        return EFFECTS[self.meant_to_operate, self.meant_to_withdraw]
+        return str(EFFECTS[self.meant_to_operate, self.meant_to_withdraw])
 
     @property
     def is_as_planned(self) -> bool:

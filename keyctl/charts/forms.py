@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.charts.access import workable_sites
@@ -13,11 +14,15 @@ from keyctl.lib.sheets import LARGEST_FILE
 
 CODE = {"class": "code", "autocomplete": "off", "spellcheck": "false"}
 RULES = {
-    "max_cuts": ("Operating cuts in a position of one core, at most", 2, 16),
-    "min_differences": ("Positions in which a key that stays out misses a core, at least", 1, 16),
-    "macs": ("Difference of adjacent cuts, at most", 1, 99),
-    "max_equal": ("How often one depth may occur in a key", 1, 16),
-    "min_distinct": ("Different depths in a key, at least", 1, 16),
+    "max_cuts": (gettext_lazy("Operating cuts in a position of one core, at most"), 2, 16),
+    "min_differences": (
+        gettext_lazy("Positions in which a key that stays out misses a core, at least"),
+        1,
+        16,
+    ),
+    "macs": (gettext_lazy("Difference of adjacent cuts, at most"), 1, 99),
+    "max_equal": (gettext_lazy("How often one depth may occur in a key"), 1, 16),
+    "min_distinct": (gettext_lazy("Different depths in a key, at least"), 1, 16),
 }
 
 
@@ -26,14 +31,14 @@ class TableField(forms.FileField):
         super().__init__(
             label="A table",
             widget=forms.FileInput(attrs={"accept": ".csv,.xlsx"}),
-            help_text="CSV, or the first sheet of a workbook (.xlsx); 5 MB at most.",
+            help_text=gettext("CSV, or the first sheet of a workbook (.xlsx); 5 MB at most."),
             **facts,
         )
 
     def clean(self, data: Any, initial: Any = None) -> Any:
         file = super().clean(data, initial)
         if file and file.size > LARGEST_FILE:
-            raise forms.ValidationError("The file is larger than 5 MB. Send a part of the chart.")
+            raise forms.ValidationError(gettext("The file is larger than 5 MB. Send a part of the chart."))
         return file
 
 
@@ -46,13 +51,13 @@ class BeginForm(ServiceForm):
     def __init__(self, *args: Any, actor: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         sites = workable_sites(actor)
-        self.fields["name"] = forms.CharField(label="Name of the chart", max_length=120)
+        self.fields["name"] = forms.CharField(label=gettext("Name of the chart"), max_length=120)
         self.fields["site"] = forms.ModelChoiceField(
-            sites, label="At which site?", empty_label=None, initial=sites.first()
+            sites, label=gettext("At which site?"), empty_label=None, initial=sites.first()
         )
-        self.fields["format_id"] = forms.ChoiceField(label="Core format", choices=offered_formats())
+        self.fields["format_id"] = forms.ChoiceField(label=gettext("Core format"), choices=offered_formats())
         self.fields["keyway"] = forms.CharField(
-            label="Keyway", max_length=20, widget=forms.TextInput(attrs=CODE)
+            label=gettext("Keyway"), max_length=20, widget=forms.TextInput(attrs=CODE)
         )
         self.fields["file"] = TableField(required=False)
 
@@ -71,14 +76,16 @@ class TableForm(VersionForm):
 
 class AddForm(VersionForm):
     keys = forms.CharField(
-        label="Keys, one in a line",
+        label=gettext_lazy("Keys, one in a line"),
         required=False,
         max_length=200_000,
         widget=forms.Textarea(attrs=CODE | {"rows": 6}),
-        help_text="A key in use keeps its bitting: write it after the name and a colon. It is sealed.",
+        help_text=gettext_lazy(
+            "A key in use keeps its bitting: write it after the name and a colon. It is sealed."
+        ),
     )
     locks = forms.CharField(
-        label="Locks, one in a line",
+        label=gettext_lazy("Locks, one in a line"),
         required=False,
         max_length=200_000,
         widget=forms.Textarea(attrs={"rows": 6}),
@@ -109,9 +116,13 @@ class RulesForm(VersionForm):
 
 
 class SolveForm(VersionForm):
-    minutes = forms.IntegerField(label="Minutes to search, at most", min_value=1, max_value=120, initial=5)
+    minutes = forms.IntegerField(
+        label=gettext_lazy("Minutes to search, at most"), min_value=1, max_value=120, initial=5
+    )
 
 
 class MakeForm(VersionForm):
-    code = forms.CharField(label="Code of the key system", max_length=20, widget=forms.TextInput(attrs=CODE))
-    name = forms.CharField(label="Its name", max_length=120)
+    code = forms.CharField(
+        label=gettext_lazy("Code of the key system"), max_length=20, widget=forms.TextInput(attrs=CODE)
+    )
+    name = forms.CharField(label=gettext_lazy("Its name"), max_length=120)

@@ -8,12 +8,18 @@ from typing import Any
 
 from django.core.paginator import Page, Paginator
 from django.http import QueryDict
+from django.utils.translation import gettext_lazy
 
 from keyctl.charts.models import LockChart
 
 LOCKS_ON_A_PAGE = 30
 KEYS_ON_A_PAGE = 16
-WORDS = {"opens": "opens", "may": "may open", "let-in": "opens, allowed", "out": "stays out"}
+WORDS = {
+    "opens": "opens",
+    "may": gettext_lazy("may open"),
+    "let-in": gettext_lazy("opens, allowed"),
+    "out": gettext_lazy("stays out"),
+}
 
 
 @dataclass(frozen=True)
@@ -26,7 +32,7 @@ class Square:
 
     @property
     def words(self) -> str:
-        return WORDS[self.mark]
+        return str(WORDS[self.mark])
 
 
 @dataclass(frozen=True)

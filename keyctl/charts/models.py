@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
@@ -22,11 +23,11 @@ class LockChart(Record):
     """
 
     class State(models.TextChoices):
-        DRAFT = "draft", "Being drawn"
-        SOLVED = "solved", "Solved"
-        IMPOSSIBLE = "impossible", "Impossible"
-        UNKNOWN = "unknown", "Not solved in time"
-        USED = "used", "Made into a key system"
+        DRAFT = "draft", gettext_lazy("Being drawn")
+        SOLVED = "solved", gettext_lazy("Solved")
+        IMPOSSIBLE = "impossible", gettext_lazy("Impossible")
+        UNKNOWN = "unknown", gettext_lazy("Not solved in time")
+        USED = "used", gettext_lazy("Made into a key system")
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="lock_charts")
     name = models.CharField(max_length=120)

@@ -3,15 +3,17 @@
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext_lazy
+
 from keyctl import engine
 from keyctl.charts.models import LockChart
 from keyctl.lib.errors import Refused
 
 MOST_SHOWN = 50
 REASONS = {
-    "kept": "the bittings that are kept turn it",
-    "certain": "no bitting keeps it out",
-    "layout": "in a system laid out by levels",
+    "kept": gettext_lazy("the bittings that are kept turn it"),
+    "certain": gettext_lazy("no bitting keeps it out"),
+    "layout": gettext_lazy("in a system laid out by levels"),
 }
 
 

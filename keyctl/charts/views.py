@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl import engine
@@ -91,7 +92,7 @@ def mark(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST":
         marks = dict(marks_sent(chart, request.POST))
         if form.attempt(services.mark_pairs, actor=request.user, chart=chart, marks=marks):
-            messages.success(request, "The marks are kept.")
+            messages.success(request, _("The marks are kept."))
             return redirect(f"{request.path}?{request.GET.urlencode()}")
     facts = {"chart": chart, "form": form, "grid": grid_of(chart, request.GET)}
     return render(request, "charts/mark.html", facts, status=UNPROCESSABLE if form.errors else 200)
@@ -103,7 +104,7 @@ def accept(request: Request, pk: UUID) -> HttpResponse:
     form = VersionForm(request.POST, seen=chart)
     if form.attempt(services.accept_pairs, actor=request.user, chart=chart) is None:
         return _page(request, chart, form)
-    messages.success(request, "Accepted: these pairs do not matter any more.")
+    messages.success(request, _("Accepted: these pairs do not matter any more."))
     return redirect("charts:detail", chart.pk)
 
 

@@ -1,6 +1,7 @@
 """What the worker does with cores; how stored turns hear of new keys and blanks; what a core's code shows."""
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_noop
 
 
 class CoresConfig(AppConfig):
@@ -10,21 +11,25 @@ class CoresConfig(AppConfig):
         from keyctl.cores.keyways import TurnsByKeyway
         from keyctl.cores.law import misplaced_cores
         from keyctl.cores.listing import page_of_core
+        from keyctl.cores.lists import CORES, DOORS
         from keyctl.cores.services.bulk_jobs import register_kinds
         from keyctl.cores.services.reveal import KIND, find_pins
         from keyctl.cores.turning import try_newcomers
         from keyctl.formats import fitting
         from keyctl.lib.laws import register_law
+        from keyctl.listing.declaring import register_list
         from keyctl.places.finding import add_finder
         from keyctl.reveals.things import register_kind
         from keyctl.systems import newcomers
 
         add_finder(page_of_core)
+        register_list(DOORS)
+        register_list(CORES)
         register_law(
             "cores.housings",
-            "A core is in a housing that takes it, at its site",
+            gettext_noop("A core is in a housing that takes it, at its site"),
             misplaced_cores,
-            "Look which core is in the door and write it down as found (Estate).",
+            gettext_noop("Look which core is in the door and write it down as found (Estate)."),
         )
         register_kinds()
         register_kind(KIND, find_pins)

@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from keyctl.cores.chart import Chart, Row
 from keyctl.cores.marks import Mark
 from keyctl.cores.models import Core
@@ -71,7 +73,10 @@ def draw_chart(chart: Chart, *, title: str) -> Drawing:
 
 def label_of(core: Core) -> str:
     """The door where the core is, or its tag where it is in none."""
-    words = f"{core.housing.door} {core.housing.door.name}".strip() if core.housing else f"Core {core}"
+    if core.housing:
+        words = f"{core.housing.door} {core.housing.door.name}".strip()
+    else:
+        words = _("Core {core}").format(core=core)
     return words if len(words) <= LONGEST_LABEL else f"{words[: LONGEST_LABEL - 1]}…"
 
 
@@ -85,4 +90,4 @@ def _signs(rows: list[Row], left: int, top: int) -> Iterator[Sign]:
 def _legend(top: int) -> Iterator[tuple[Sign, Text]]:
     for line, mark in enumerate(Mark):
         y = top + LEGEND_ROW * line
-        yield Sign(MARGIN, y - 13, mark), Text(MARGIN + 24, y, f"The key {mark.label}")
+        yield Sign(MARGIN, y - 13, mark), Text(MARGIN + 24, y, _("The key {does}").format(does=mark.label))

@@ -5,6 +5,8 @@ The app that keeps such cases lies above; it names the case on the core and guar
 
 from collections.abc import Callable
 
+from django.utils.translation import gettext as _
+
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Refused
 from keyctl.places.models import Housing
@@ -22,8 +24,11 @@ def refuse_disputed(*cores: Core | None) -> None:
     for core in cores:
         if core is not None and core.is_disputed:
             raise Refused(
-                f"Core {core} is disputed: what was told of it contradicts the register "
-                f"({core.disputed_over}). Settle that case first."
+                _(
+                    "Core {core} is disputed: what was told of it contradicts the register "
+                    "({disputed_over}). "
+                    "Settle that case first."
+                ).format(core=core, disputed_over=core.disputed_over)
             )
 
 
@@ -31,6 +36,9 @@ def refuse_disputed_housing(housing: Housing) -> None:
     for guard in _guards:
         if case := guard(housing):
             raise Refused(
-                f"What is in {housing} is disputed: what was told of it contradicts the register ({case}). "
-                "Settle that case first."
+                _(
+                    "What is in {housing} is disputed: what was told of it contradicts the register "
+                    "({case}). "
+                    "Settle that case first."
+                ).format(housing=housing, case=case)
             )

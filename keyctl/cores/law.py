@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from django.db.models import F, Q
+from django.utils.translation import gettext as _
 
 from keyctl.cores.models import Core
 
@@ -11,4 +12,6 @@ def misplaced_cores() -> Iterator[str]:
     fits = Q(housing__construction=F("construction"), housing__door__floor__building__site=F("site"))
     wrong = Core.objects.filter(housing__isnull=False).exclude(fits)
     for core in wrong.select_related("housing__door__floor__building__site").order_by("pk").iterator():
-        yield f"Core {core} is in {core.housing}, which is of another site or takes other cores."
+        yield _("Core {core} is in {housing}, which is of another site or takes other cores.").format(
+            core=core, housing=core.housing
+        )

@@ -39,6 +39,22 @@ def find_doors(
     return doors_in(actor, site=site, building=building).filter(wanted).prefetch_related(_contents())
 
 
+def find_cores(actor: User, text: str = "", *, site: Site | None = None, place: str = "") -> QuerySet[Core]:
+    """Cores by a part of the tag, the system or a key that they are keyed to; by their tags."""
+    cores = visible_cores(actor)
+    if site:
+        cores = cores.filter(site=site)
+    if place in Core.Place.values:
+        cores = cores.filter(place=place)
+    if text:
+        keyed = Core.objects.filter(keyings__symbol__symbol__iexact=text.strip())
+        wanted = Q(system__code__iexact=text.strip()) | Q(pk__in=keyed.values("pk"))
+        if part := tag_in(text):
+            wanted |= Q(tag__contains=part)
+        cores = cores.filter(wanted)
+    return cores.order_by("tag").prefetch_related("keyed_to")
+
+
 def contents_of(door: Door) -> QuerySet[Housing]:
     """The housings of one door with their cores."""
     return door.housings.order_by("kind", "label").prefetch_related(_cores())

@@ -1,6 +1,7 @@
 """The marks of a chart: what a key does to a core by the pins, beside what it is planned to do."""
 
 from django.db.models import TextChoices
+from django.utils.translation import gettext_lazy
 
 from keyctl.systems.models import KeySymbol
 
@@ -8,12 +9,12 @@ from keyctl.systems.models import KeySymbol
 class Mark(TextChoices):
     """Each has a shape of its own: none is told from another by colour alone."""
 
-    TURNS = "turns", "turns it, as planned"
-    TURNS_UNPLANNED = "turns-unplanned", "turns it, and is not planned to"
-    DOES_NOT = "does-not", "is planned for it, and the pins do not let it"
-    TAKES_OUT = "takes-out", "takes the core out, as planned"
-    TAKES_OUT_UNPLANNED = "takes-out-unplanned", "takes the core out, and should not"
-    WAITS = "waits", "is planned; the core is not pinned yet"
+    TURNS = "turns", gettext_lazy("turns it, as planned")
+    TURNS_UNPLANNED = "turns-unplanned", gettext_lazy("turns it, and is not planned to")
+    DOES_NOT = "does-not", gettext_lazy("is planned for it, and the pins do not let it")
+    TAKES_OUT = "takes-out", gettext_lazy("takes the core out, as planned")
+    TAKES_OUT_UNPLANNED = "takes-out-unplanned", gettext_lazy("takes the core out, and should not")
+    WAITS = "waits", gettext_lazy("is planned; the core is not pinned yet")
 
 
 def mark_of(

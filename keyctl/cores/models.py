@@ -6,6 +6,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, pgettext
 
 from keyctl.lib.records import Record
 from keyctl.lib.tags import grouped, new_tag
@@ -26,11 +28,11 @@ class Core(Record):
     """One interchangeable core or cylinder, known by the opaque tag it carries."""
 
     class Place(models.TextChoices):
-        HOUSING = "housing", "In a housing"
-        SHELF = "shelf", "On the shelf"
-        BENCH = "bench", "On the bench"
-        CASE = "case", "In a person's case"
-        GONE = "gone", "Gone"
+        HOUSING = "housing", gettext_lazy("In a housing")
+        SHELF = "shelf", gettext_lazy("On the shelf")
+        BENCH = "bench", gettext_lazy("On the bench")
+        CASE = "case", gettext_lazy("In a person's case")
+        GONE = "gone", gettext_lazy("Gone")
 
     tag = models.CharField(max_length=16, default=new_tag)
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="cores")
@@ -100,10 +102,17 @@ class Core(Record):
     def whereabouts(self) -> str:
         """Where it is, in words that follow "the core is"."""
         if self.housing:
-            return f"in {self.housing}"
+            return _("in {housing}").format(housing=self.housing)
         if self.carrier:
-            return f"in the case of {self.carrier}"
-        return self.get_place_display().lower()
+            return _("in the case of {carrier}").format(carrier=self.carrier)
+        words = {
+            self.Place.HOUSING: pgettext("the core is", "in a housing"),
+            self.Place.SHELF: pgettext("the core is", "on the shelf"),
+            self.Place.BENCH: pgettext("the core is", "on the bench"),
+            self.Place.CASE: pgettext("the core is", "in a person's case"),
+            self.Place.GONE: pgettext("the core is", "gone"),
+        }
+        return words[self.Place(self.place)]
 
 
 class Keying(Record):
@@ -130,7 +139,8 @@ class Turn(Record):
     """
 
     core = models.ForeignKey(Core, on_delete=models.CASCADE, related_name="turns")
-    symbol = models.ForeignKey(KeySymbol, on_delete=models.CASCADE, related_name="turns")
+    # The index that begins with it serves it: the cores of one key, in order.
+    symbol = models.ForeignKey(KeySymbol, on_delete=models.CASCADE, related_name="turns", db_index=False)
     operates = models.BooleanField()
     withdraws = models.BooleanField()
 
@@ -139,6 +149,7 @@ class Turn(Record):
             models.UniqueConstraint(fields=["core", "symbol"], name="turn_is_stored_once"),
             models.CheckConstraint(condition=Q(operates=True) | Q(withdraws=True), name="turn_has_an_effect"),
         ]
+        indexes = [models.Index(fields=["symbol", "core"], name="turn_by_key")]
 
     def __str__(self) -> str:
         return f"{self.symbol} on {self.core}"

@@ -9,11 +9,13 @@ CORE = Named("cores.Core")
 
 POLICIES = {
     "estate": Policy.for_roles(reads=STAFF),
+    "list": Policy.for_roles(reads=STAFF),
     "door": Policy.for_roles(reads=STAFF, at=DOOR),
     "register": Policy.for_roles(reads=LOCKSMITH, writes=LOCKSMITH),
     "detail": Policy.for_roles(reads=STAFF, at=CORE),
     "pinning": Policy.for_roles(writes=LOCKSMITH, at=CORE),
     "move": Policy.for_roles(writes=LOCKSMITH, at=CORE),
+    "correct": Policy.for_roles(writes=LOCKSMITH, at=CORE),
     "bulk": Policy.for_roles(reads=LOCKSMITH, writes=LOCKSMITH, at=SYSTEM),
     "bulk-pin": Policy.for_roles(writes=LOCKSMITH, at=SYSTEM),
     "symbol": Policy.for_roles(reads=STAFF, at=SYMBOL),

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from uuid import UUID
 
 from django.db import models, transaction
+from django.utils.translation import gettext_lazy
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -22,10 +23,10 @@ Effects = dict[UUID, tuple[bool, bool]]
 class Kind(models.TextChoices):
     """How pins and plan can differ."""
 
-    DOES_NOT_TURN = "does-not-turn", "is planned to turn it and does not"
-    TURNS_UNPLANNED = "turns-unplanned", "turns it and is not planned to"
-    DOES_NOT_WITHDRAW = "does-not-withdraw", "is its control key and does not take it out"
-    WITHDRAWS_UNPLANNED = "withdraws-unplanned", "takes it out and is not its control key"
+    DOES_NOT_TURN = "does-not-turn", gettext_lazy("is planned to turn it and does not")
+    TURNS_UNPLANNED = "turns-unplanned", gettext_lazy("turns it and is not planned to")
+    DOES_NOT_WITHDRAW = "does-not-withdraw", gettext_lazy("is its control key and does not take it out")
+    WITHDRAWS_UNPLANNED = "withdraws-unplanned", gettext_lazy("takes it out and is not its control key")
 
 
 @dataclass(frozen=True)

@@ -1,10 +1,11 @@
 """Who can open what, read from the turns that the pins gave."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from uuid import UUID
 
 from django.db.models import Count, QuerySet
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
@@ -30,22 +31,37 @@ class Opener:
     @property
     def effect(self) -> str:
         if self.operates and self.withdraws:
-            return "turns it and takes the core out"
-        return "turns it" if self.operates else "takes the core out"
+            return _("turns it and takes the core out")
+        return _("turns it") if self.operates else _("takes the core out")
+
+
+# What an opener tells of a turn, in one query.
+TURN_WITH_NAMES = ("core__housing__door__floor__building__site", "symbol__system", f"symbol__{LINE}")
 
 
 def openers_of(actor: User, door: Door) -> list[Opener]:
     """Every key that turns or withdraws a core in the door's housings, lowest level first."""
     turns = Turn.objects.filter(core__housing__door=door, core__housing__door__in=visible_doors(actor))
-    turns = turns.select_related(
-        "core__housing__door__floor__building__site", "symbol__system", f"symbol__{LINE}"
-    )
-    planned = planned_keys({turn.core_id for turn in turns})
-    held = _copies_held({turn.symbol_id for turn in turns})
-    openers = [_opener(turn, planned[turn.core_id], held.get(turn.symbol_id, 0)) for turn in turns]
+    openers = openers_by(turns.select_related(*TURN_WITH_NAMES), {})
     return sorted(
         openers, key=lambda opener: (str(opener.housing), -(opener.symbol.level or 0), str(opener.symbol))
     )
+
+
+def openers_by(turns: Iterable[Turn], elsewhere: Mapping[UUID, Housing]) -> list[Opener]:
+    """In the order of the turns; ``elsewhere`` says of some cores where they are imagined to be."""
+    turns = list(turns)
+    planned = planned_keys({turn.core_id for turn in turns})
+    held = _copies_held({turn.symbol_id for turn in turns})
+    return [
+        _opener(
+            turn,
+            elsewhere.get(turn.core_id) or turn.core.housing,
+            planned[turn.core_id],
+            held.get(turn.symbol_id, 0),
+        )
+        for turn in turns
+    ]
 
 
 def planned_keys(cores: Iterable[UUID]) -> dict[UUID, dict[UUID, KeySymbol]]:
@@ -72,8 +88,7 @@ def _copies_held(symbols: Iterable[UUID]) -> dict[UUID, int]:
     return dict(counted.values_list("pk", "held"))
 
 
-def _opener(turn: Turn, planned: dict[UUID, KeySymbol], copies_held: int) -> Opener:
-    housing = turn.core.housing
+def _opener(turn: Turn, housing: Housing | None, planned: dict[UUID, KeySymbol], copies_held: int) -> Opener:
     if housing is None:  # the query asks for cores in a housing
         raise AssertionError
     return Opener(
@@ -96,8 +111,10 @@ def _is_planned(turn: Turn, planned: dict[UUID, KeySymbol]) -> bool:
 
 def _route(turn: Turn, planned: dict[UUID, KeySymbol]) -> str:
     if not _is_planned(turn, planned):
-        return "not in the plan: the pins let it"
+        return _("not in the plan: the pins let it")
     if turn.symbol.is_control:
-        return "control key of the system"
+        return _("control key of the system")
     keyed = planned[turn.symbol_id]
-    return "the core is keyed to it" if keyed == turn.symbol else f"master above {keyed}"
+    if keyed == turn.symbol:
+        return _("the core is keyed to it")
+    return _("master above {keyed}").format(keyed=keyed)

@@ -21,10 +21,6 @@ def overseen_sites(actor: User) -> QuerySet[Site]:
     return Site.objects.for_roles(actor, *MAY_SEE)
 
 
-def overseen_cores(actor: User) -> QuerySet[Core]:
-    return Core.objects.at_sites(overseen_sites(actor)).with_places()
-
-
 def overseen_site(actor: User, pk: UUID) -> Site:
     site = get_object_or_404(Site, pk=pk)
     require_role(actor, site, *MAY_SEE)

@@ -1,6 +1,7 @@
 """Tells the queue, which lies below, how a site's exposure is assessed; and the gate what is shown of it."""
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class ExposureConfig(AppConfig):
@@ -13,4 +14,4 @@ class ExposureConfig(AppConfig):
         from keyctl.reveals import things
 
         things.register_kind(NEAR, find_near_keys)
-        register_kind(KIND, "Assess how exposed the cores are", assess_site)
+        register_kind(KIND, gettext_lazy("Assess how exposed the cores are"), assess_site)

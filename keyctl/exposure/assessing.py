@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.db.models import QuerySet
+from django.utils.translation import gettext
 
 from keyctl import engine
 from keyctl.audit.services import record
@@ -130,7 +131,11 @@ class _Assessment:
         meant = [self.keys[pk] for pk in planned if pk in self.keys]
         found = exposure.expose(pinned, meant)
         if found.accepts > LARGEST_NUMBER:
-            raise Refused(f"Core {core} lets in more bittings than can be written down; read its pins again.")
+            raise Refused(
+                gettext(
+                    "Core {core} lets in more bittings than can be written down; read its pins again."
+                ).format(core=core)
+            )
         near = {
             line: sum(1 for _ in self.near.near(pinned, line)) for line in exposure.lines_of(pinned.format)
         }
@@ -220,4 +225,7 @@ def _finish(running: Running, site: Site) -> dict[str, Any]:
             subjects=[site],
             detail={"cores": number},
         )
-    return {"sentence": f"{number} cores at {site} are assessed.", "cores": number}
+    return {
+        "sentence": gettext("{number} cores at {site} are assessed.").format(number=number, site=site),
+        "cores": number,
+    }

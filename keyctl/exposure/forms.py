@@ -3,6 +3,8 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.lib.forms import ServiceForm
 from keyctl.places.models import Site
@@ -14,10 +16,10 @@ class CloserLookForm(ServiceForm):
 
 # Each is written into history after "asked which … cores at … a key of … turns:".
 CUTS_REASONS = [
-    ("", "Choose a reason"),
-    ("a key was found", "A key was found"),
-    ("somebody may have copied a key", "Somebody may have copied a key"),
-    ("to choose cuts that turn nothing", "To choose cuts that turn nothing"),
+    ("", gettext_lazy("Choose a reason")),
+    (gettext_lazy("a key was found"), gettext_lazy("A key was found")),
+    (gettext_lazy("somebody may have copied a key"), gettext_lazy("Somebody may have copied a key")),
+    (gettext_lazy("to choose cuts that turn nothing"), gettext_lazy("To choose cuts that turn nothing")),
 ]
 
 
@@ -25,14 +27,14 @@ class CutsForm(ServiceForm):
     """Cuts on a blank of one of the site's systems; they are never shown again."""
 
     cuts = forms.CharField(
-        label="Its cuts, in the reading order",
+        label=gettext_lazy("Its cuts, in the reading order"),
         max_length=40,
         widget=forms.PasswordInput(attrs={"class": "code", "autocomplete": "off", "spellcheck": "false"}),
     )
-    reason = forms.ChoiceField(label="Why do you need to know?", choices=CUTS_REASONS)
+    reason = forms.ChoiceField(label=gettext_lazy("Why do you need to know?"), choices=CUTS_REASONS)
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         systems = site.key_systems.order_by("code")
-        self.fields["system"] = forms.ModelChoiceField(systems, label="On a blank of", empty_label=None)
+        self.fields["system"] = forms.ModelChoiceField(systems, label=_("On a blank of"), empty_label=None)
         self.order_fields(["system", "cuts", "reason"])

@@ -13,6 +13,7 @@ HEAD = 34
 MARGIN = 8
 SWATCH = 24
 LEGEND_PITCH, LEGEND_ROW, LEGEND_ACROSS = 116, 34, 3
+LEGEND_HEAD = 20
 LONGEST_LABEL, LONGEST_HEAD = 18, 13
 
 # What the typical core of a cell lets in, up to; the last class has no bound.
@@ -104,6 +105,10 @@ class Heat:
     legend: tuple[Swatch, ...]
 
     @property
+    def legend_head(self) -> int:
+        return self.legend[0].y - 10
+
+    @property
     def levels(self) -> range:
         return range(2, CLASSES + 1)
 
@@ -115,7 +120,7 @@ def draw_heat(values: Values, down: Sequence[Line], across: Sequence[Line], *, t
     if not rows:
         return None
     width = max(LABELS_WIDTH + CELL_WIDTH * len(columns), MARGIN + LEGEND_PITCH * LEGEND_ACROSS) + MARGIN
-    legend = tuple(_legend(HEAD + CELL_HEIGHT * len(rows) + 2 * MARGIN))
+    legend = tuple(_legend(HEAD + CELL_HEIGHT * len(rows) + 2 * MARGIN + LEGEND_HEAD))
     return Heat(
         name="heat",
         title=title,

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.cores.models import Core
 from keyctl.lib.records import Record
@@ -37,7 +38,12 @@ class CoreExposure(Record):
 
     class Meta:
         ordering = ["-accepts", "core"]
-        indexes = [models.Index(fields=["-accepts"], name="exposure_by_accepts")]
+        indexes = [
+            models.Index(fields=["-accepts"], name="exposure_by_accepts"),
+            models.Index(
+                fields=["-accepts"], condition=Q(near_withdrawing__gt=0), name="exposure_near_withdrawing"
+            ),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(unplanned__lte=F("accepts"), idle_wafers__lte=F("wafers")),
@@ -66,8 +72,8 @@ class IncidentalCount(Record):
     """
 
     class Line(models.TextChoices):
-        OPERATING = "operating", "Turn a core"
-        CONTROL = "control", "Take a core out"
+        OPERATING = "operating", gettext_lazy("Turn a core")
+        CONTROL = "control", gettext_lazy("Take a core out")
 
     format_id = models.CharField(max_length=40)
     keyway = models.CharField(max_length=20)

@@ -7,8 +7,11 @@ from uuid import UUID
 
 from django.db.models import Model, QuerySet
 from django.http import QueryDict
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.cores.models import Core
+from keyctl.exposure.bars import Bars, draw_bars, planned_turning
 from keyctl.exposure.heat import Heat, Line, draw_heat
 from keyctl.exposure.models import CoreExposure
 from keyctl.exposure.selectors import cells, exposure_of, tops_inside, turns_against_plan
@@ -16,7 +19,7 @@ from keyctl.exposure.wording import arguments, short_argument
 from keyctl.places.models import Building, Site
 from keyctl.systems.models import KeySystem
 
-NOWHERE = "In no door"
+NOWHERE = gettext_lazy("In no door")
 BUILDING = "housing__door__floor__building"
 
 
@@ -42,13 +45,19 @@ def core_facts(core: Core) -> dict[str, Any]:
         "arguments": arguments(found) if found else [],
         "turns": turns_against_plan(core),
         "tops": tops_inside(core),
+        "bars": _bars(core, found) if found else None,
     }
+
+
+def _bars(core: Core, found: CoreExposure) -> Bars:
+    title = _("What the pins of core {core} let in").format(core=core)
+    return draw_bars(found, planned_turning(core), title=title)
 
 
 def heat_of_places(cores: QuerySet[Core], across: Sequence[Line], *, title: str) -> Heat | None:
     buildings = Building.objects.filter(site__in=cores.order_by().values("site")).select_related("site")
     down = [Line(each.pk, f"{each.code} {each}", f"building={each.pk}") for each in buildings]
-    down.append(Line(None, NOWHERE, "building=none"))
+    down.append(Line(None, str(NOWHERE), "building=none"))
     return draw_heat(cells(cores, across="system", down=BUILDING), down, across, title=title)
 
 

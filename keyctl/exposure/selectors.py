@@ -1,6 +1,5 @@
 """Reading how exposed cores are. The caller has fetched the site, system or core through its permission."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,9 +7,9 @@ from django.db.models import Count, F, Max, Q, QuerySet, Sum
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
-from keyctl.cores.turning import KeyFamily
 from keyctl.exposure.access import overseen_sites
 from keyctl.exposure.assessing import KIND
+from keyctl.exposure.marking import ScopeCount, marked
 from keyctl.exposure.models import CoreExposure, IncidentalCount
 from keyctl.jobs.models import Job
 from keyctl.places.models import Site
@@ -22,17 +21,31 @@ WITHDRAWER = Q(withdraws=True) & ~Q(symbol__kind=KeySymbol.Kind.CONTROL, symbol_
 STRANGER = ~Q(symbol__system=F("core__system"))
 
 
+# What was assessed of some cores, added up by the database.
+SUMS: dict[str, Any] = {
+    "cores": Count("pk"),
+    "assessed": Count("pk", filter=CURRENT),
+    "turning": Sum("exposure__near_turning", default=0),
+    "withdrawing": Sum("exposure__near_withdrawing", default=0),
+    "idle_wafers": Sum("exposure__idle_wafers", default=0),
+    "worst": Max("exposure__accepts", default=0),
+}
+
+
 @dataclass(frozen=True)
-class Figures:
+class Sums:
     """What is known of some cores: how many, how many of them as they are now, and the sums."""
 
     cores: int
     assessed: int
-    near: int
-    withdrawers: int
-    strangers: int
+    turning: int
+    withdrawing: int
     idle_wafers: int
     worst: int
+
+    @property
+    def near(self) -> int:
+        return self.turning + self.withdrawing
 
     @property
     def open(self) -> int:
@@ -41,11 +54,12 @@ class Figures:
 
 
 @dataclass(frozen=True)
-class ScopeCount:
-    """One count with its mark: whether cores or keys have changed since."""
+class Figures(Sums):
+    """And what their turns tell: cores that such a key opens, and how many turns that are."""
 
-    count: IncidentalCount
-    is_stale: bool
+    withdrawers: int
+    strangers: int
+    against: int
 
 
 def exposed_cores(
@@ -68,46 +82,32 @@ def worst_first(cores: QuerySet[Core]) -> QuerySet[Core]:
 
 
 def figures_of(cores: QuerySet[Core]) -> Figures:
-    counted = cores.order_by().aggregate(
-        cores=Count("pk"),
-        assessed=Count("pk", filter=CURRENT),
-        turning=Sum("exposure__near_turning"),
-        withdrawing=Sum("exposure__near_withdrawing"),
-        idle_wafers=Sum("exposure__idle_wafers"),
-        worst=Max("exposure__accepts"),
-    )
-    against = turns_of(cores).aggregate(
+    against = _turns_against(cores).aggregate(
         withdrawers=Count("core", filter=WITHDRAWER, distinct=True),
         strangers=Count("core", filter=STRANGER, distinct=True),
+        against=Count("pk"),
     )
-    return Figures(
-        cores=counted["cores"],
-        assessed=counted["assessed"],
-        near=(counted["turning"] or 0) + (counted["withdrawing"] or 0),
-        idle_wafers=counted["idle_wafers"] or 0,
-        worst=counted["worst"] or 0,
-        **against,
-    )
-
-
-def turns_of(cores: QuerySet[Core]) -> QuerySet[Turn]:
-    return Turn.objects.filter(core__in=cores.order_by().values("pk"))
+    return Figures(**cores.order_by().aggregate(**SUMS), **against)
 
 
 def against_plan(cores: QuerySet[Core]) -> QuerySet[Turn]:
     """Keys of both kinds, with all that a list of them shows."""
-    found = turns_of(cores).filter(WITHDRAWER | STRANGER)
     places = ("symbol__system", "core__system", "core__housing__door__floor__building__site")
     sealed = ("symbol__bitting", "symbol__system__design", "core__pinning", "core__system__design")
-    return found.select_related(*places).defer(*sealed).order_by("core__tag", "symbol__symbol")
+    found = _turns_against(cores).select_related(*places).defer(*sealed)
+    return found.order_by("core__tag", "symbol__symbol")
+
+
+def _turns_against(cores: QuerySet[Core]) -> QuerySet[Turn]:
+    return Turn.objects.filter(WITHDRAWER | STRANGER, core__in=cores.order_by().values("pk"))
 
 
 def counts_of_site(site: Site) -> list[ScopeCount]:
-    return _marked(IncidentalCount.objects.filter(site=site))
+    return marked(IncidentalCount.objects.filter(site=site))
 
 
 def counts_of_system(system: KeySystem) -> list[ScopeCount]:
-    return _marked(IncidentalCount.objects.filter(system=system))
+    return marked(IncidentalCount.objects.filter(system=system))
 
 
 def counts_of_keyways(actor: User) -> list[ScopeCount]:
@@ -115,23 +115,7 @@ def counts_of_keyways(actor: User) -> list[ScopeCount]:
     systems = KeySystem.objects.at_sites(overseen_sites(actor))
     wanted = {(system.format_id, system.keyway) for system in systems}
     counts = IncidentalCount.objects.filter(site__isnull=True, system__isnull=True)
-    return _marked(count for count in counts if (count.format_id, count.keyway) in wanted)
-
-
-def _marked(counts: Iterable[IncidentalCount]) -> list[ScopeCount]:
-    return [ScopeCount(count, _has_changed(count)) for count in counts]
-
-
-def _has_changed(count: IncidentalCount) -> bool:
-    family = KeyFamily(count.format_id, count.keyway)
-    cores = family.pinned().exclude(place=Core.Place.GONE)
-    if count.site_id:
-        cores = cores.filter(site=count.site_id)
-    if count.system_id:
-        cores = cores.filter(system=count.system_id)
-    now = cores.aggregate(cores=Count("pk"), until=Max("pinned_at"))
-    keys = family.symbols().count()
-    return (now["cores"], now["until"], keys) != (count.cores, count.pinned_until, count.keys)
+    return marked(count for count in counts if (count.format_id, count.keyway) in wanted)
 
 
 def running_job(site: Site) -> Job | None:
@@ -154,8 +138,11 @@ def tops_inside(core: Core) -> list[str]:
     return list(tops.order_by("symbol__symbol").values_list("symbol__symbol", flat=True))
 
 
-def site_figures(actor: User) -> list[tuple[Site, Figures]]:
-    return [(site, figures_of(exposed_cores(actor, site=site))) for site in overseen_sites(actor)]
+def site_sums(actor: User) -> list[tuple[Site, Sums]]:
+    by_site = exposed_cores(actor).order_by().values_list("site").annotate(**SUMS)
+    found = {site: Sums(*sums) for site, *sums in by_site}
+    none = Sums(**dict.fromkeys(SUMS, 0))
+    return [(site, found.get(site.pk, none)) for site in overseen_sites(actor)]
 
 
 def cells(cores: QuerySet[Core], across: str, down: str) -> dict[tuple[Any, Any], dict[int, int]]:

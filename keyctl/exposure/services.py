@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from keyctl import engine
 from keyctl.accounts.fresh import FreshSignIn
@@ -61,9 +62,13 @@ def assess(*, actor: User, site: Site) -> Job:
     """Start the job that works a site's figures out anew."""
     require_role(actor, site, *MAY_LOOK_CLOSER)
     if not Core.objects.filter(site=site, pinning__isnull=False).exists():
-        raise Refused(f"No core at {site} is pinned yet; there is nothing to assess.")
+        raise Refused(
+            gettext("No core at {site} is pinned yet; there is nothing to assess.").format(site=site)
+        )
     if Job.objects.filter(kind=KIND, site=site).unfinished().exists():
-        raise Conflict(f"The cores at {site} are being assessed already; wait for that to end.")
+        raise Conflict(
+            gettext("The cores at {site} are being assessed already; wait for that to end.").format(site=site)
+        )
     back = reverse("exposure:site", kwargs={"pk": site.pk})
     return start_job(actor=actor, kind=KIND, site=site, parameters={}, subjects=[site], back_url=back)
 
@@ -76,7 +81,9 @@ def look_closer(*, actor: User, core: Core, sign_in: FreshSignIn) -> list[NearKe
 def near_keys_to_show(actor: User, core: Core) -> Secret[list[NearKey]]:
     """How keys nobody asked about are cut, masters among them: a second person, whatever the work."""
     if not core.is_pinned or core.system is None:
-        raise Refused(f"Core {core} is not pinned yet; no key is near to turning it.")
+        raise Refused(
+            gettext("Core {core} is not pinned yet; no key is near to turning it.").format(core=core)
+        )
     family = KeyFamily.of(core.system)
     return Secret(
         kind=NEAR,

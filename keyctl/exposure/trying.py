@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.fresh import FreshSignIn
@@ -55,9 +56,13 @@ def try_cuts(
     bitting = engine.read_key(system.format_id, cuts)
     cores = [core for family in KeyFamily.entered_by(system) for core in _cores(family, site)]
     if len(cores) > MOST_CORES:
-        raise Refused(f"{site} has more than {MOST_CORES:,} cores that this key enters; try it at the bench.")
+        raise Refused(
+            _("{site} has more than {most_cores:,} cores that this key enters; try it at the bench.").format(
+                site=site, most_cores=MOST_CORES
+            )
+        )
     if not reason.strip():
-        raise Refused("Say why you need to know which cores these cuts turn.")
+        raise Refused(_("Say why you need to know which cores these cuts turn."))
     question = Secret(
         kind="cuts",
         thing=site,

@@ -6,6 +6,7 @@ from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -32,7 +33,7 @@ from keyctl.exposure.selectors import (
     exposed_cores,
     figures_of,
     running_job,
-    site_figures,
+    site_sums,
     worst_first,
 )
 from keyctl.exposure.services import assess, look_closer
@@ -58,12 +59,14 @@ def estate(request: Request) -> HttpResponse:
     down = [Line(each.pk, each.code, f"site={each.pk}") for each in sites]
     across = [Line(each.pk, each.code, f"system={each.pk}") for each in systems]
     context = {
-        "sites": site_figures(request.user),
+        "sites": site_sums(request.user),
         "counts": counts_of_keyways(request.user),
         "heat": draw_heat(
-            cells(cores, across="system", down="site"), down, across, title="Exposure by site and key system"
+            cells(cores, across="system", down="site"),
+            down,
+            across,
+            title=_("Exposure by site and key system"),
         ),
-        "figures": figures_of(cores),
         **_listed(request, cores),
     }
     return render(request, "exposure/estate.html", context)
@@ -77,12 +80,13 @@ def site(request: Request, pk: UUID) -> HttpResponse:
     across = [Line(each.pk, each.code, f"system={each.pk}") for each in systems]
     context = {
         "site": site,
-        "figures": figures_of(cores),
         "counts": counts_of_site(site),
         "may_assess": may_look_closer(request.user, site),
         "job": running_job(site),
         "systems": systems,
-        "heat": heat_of_places(cores, across, title=f"Exposure at {site} by building and key system"),
+        "heat": heat_of_places(
+            cores, across, title=_("Exposure at {site} by building and key system").format(site=site)
+        ),
         **_listed(request, cores),
     }
     return render(request, "exposure/site.html", context)
@@ -94,10 +98,11 @@ def system(request: Request, pk: UUID) -> HttpResponse:
     cores = exposed_cores(request.user, system=system)
     context = {
         "system": system,
-        "figures": figures_of(cores),
         "counts": counts_of_system(system),
         "heat": heat_of_places(
-            cores, [Line(system.pk, system.code)], title=f"Exposure of {system} by building"
+            cores,
+            [Line(system.pk, system.code)],
+            title=_("Exposure of {system} by building").format(system=system),
         ),
         **_listed(request, cores),
     }
@@ -162,15 +167,17 @@ def _core_page(request: Request, core: Core, form: CloserLookForm) -> dict[str, 
 
 
 def _listed(request: Request, cores: QuerySet[Core]) -> dict[str, Any]:
-    """The worst cores first, narrowed to the cell that was chosen."""
+    """Their figures, and the worst first, narrowed to the cell that was chosen."""
     narrowed, words = chosen(request.GET, cores)
-    against = against_plan(cores)
+    figures = figures_of(cores)
     page = Paginator(worst_first(narrowed), CORES_ON_A_PAGE).get_page(request.GET.get("page"))
     return {
+        "figures": figures,
         "page": page,
         "rows": rows_of(page),
         "narrowed": words,
         "query": page_query(request.GET),
-        "against": against[:AGAINST_SHOWN],
-        "against_more": max(against.count() - AGAINST_SHOWN, 0),
+        # All turns are looked through once for the number; for the list only where there are some.
+        "against": against_plan(cores)[:AGAINST_SHOWN] if figures.against else [],
+        "against_more": max(figures.against - AGAINST_SHOWN, 0),
     }

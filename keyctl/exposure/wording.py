@@ -2,6 +2,9 @@
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 from keyctl.exposure.models import CoreExposure
 
 
@@ -27,41 +30,57 @@ def savings_of(found: CoreExposure) -> list[Saving]:
 def short_argument(found: CoreExposure) -> str:
     """The one thing that would help this core most, for a list."""
     if found.idle_wafers:
-        return f"{found.needed:,} without {_wafers(found.idle_wafers)} for no planned key"
+        return ngettext(
+            "{needed:,} without {count} wafer for no planned key",
+            "{needed:,} without {count} wafers for no planned key",
+            found.idle_wafers,
+        ).format(needed=found.needed, count=found.idle_wafers)
     savings = savings_of(found)
     if savings:
-        return f"{savings[0].accepts:,} without master {savings[0].master}"
-    return "no fewer: its keys need all of it"
+        return _("{accepts:,} without master {master}").format(
+            accepts=savings[0].accepts, master=savings[0].master
+        )
+    return _("no fewer: its keys need all of it")
 
 
 def arguments(found: CoreExposure) -> list[str]:
     """The whole argument, sentence by sentence."""
-    turn = "bitting turns" if found.accepts == 1 else "different bittings turn"
     said = [
-        f"{found.accepts:,} {turn} this core; "
-        f"{found.unplanned:,} of them may be cut and belong to no key that was planned for it."
+        ngettext(
+            "{count:,} bitting turns this core; {unplanned:,} of them may be cut and belong to no key that "
+            "was planned for it.",
+            "{count:,} different bittings turn this core; {unplanned:,} of them may be cut and belong to no "
+            "key that was planned for it.",
+            found.accepts,
+        ).format(count=found.accepts, unplanned=found.unplanned)
     ]
     if found.idle_wafers:
         said.append(
-            f"{_wafers(found.idle_wafers).capitalize()} of its {found.wafers} "
-            f"{'serves' if found.idle_wafers == 1 else 'serve'} no planned key. Left out when it is pinned "
-            f"next, the core lets in {found.needed:,} and loses nothing."
+            ngettext(
+                "{count} wafer of its {wafers} serves no planned key. Left out when it is pinned next, the "
+                "core lets in {needed:,} and loses nothing.",
+                "{count} wafers of its {wafers} serve no planned key. Left out when it is pinned next, the "
+                "core lets in {needed:,} and loses nothing.",
+                found.idle_wafers,
+            ).format(count=found.idle_wafers, wafers=found.wafers, needed=found.needed)
         )
     said += [_said(saving) for saving in savings_of(found)]
     said.append(
-        f"Whoever holds one of its keys and the core itself can find every key that turns it in at most "
-        f"{found.trials} trial cuts on {found.blanks} blanks (IACR ePrint 2002/160). Fewer masters in a core "
-        "leave less to find; they do not make it harder to look."
+        _(
+            "Whoever holds one of its keys and the core itself can find every key that turns it in at "
+            "most {trials} trial cuts on {blanks} blanks (IACR ePrint 2002/160). Fewer masters in a core "
+            "leave less to find; they do not make it harder to look."
+        ).format(trials=found.trials, blanks=found.blanks)
     )
     return said
 
 
 def _said(saving: Saving) -> str:
-    return (
-        f"Pinned without master {saving.master} it would let in {saving.accepts:,}, with "
-        f"{_wafers(saving.wafers)} fewer; whoever needs this door with that key would carry another one."
-    )
+    return _(
+        "Pinned without master {master} it would let in {accepts:,}, with {wafers} fewer; whoever "
+        "needs this door with that key would carry another one."
+    ).format(master=saving.master, accepts=saving.accepts, wafers=_wafers(saving.wafers))
 
 
 def _wafers(number: int) -> str:
-    return f"{number} wafer{'' if number == 1 else 's'}"
+    return ngettext("{count} wafer", "{count} wafers", number).format(count=number)

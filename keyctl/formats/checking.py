@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from django.forms import BoundField
+from django.utils.translation import gettext as _
 
 from keyctl.engine import CoreFormat
 from keyctl.formats.drawing import FormatDrawing, draw_format
@@ -41,7 +42,7 @@ def check_of(form: FormatForm) -> Check:
         missing=missing,
         complaints=tuple(_complaints(form, missing)),
         format=format,
-        drawing=draw_format(format, name="checked", title="The format as it stands") if format else None,
+        drawing=draw_format(format, name="checked", title=_("The format as it stands")) if format else None,
         proof=self_proof(format) if format else None,
     )
 

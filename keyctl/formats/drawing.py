@@ -10,7 +10,7 @@ from itertools import groupby, pairwise
 from math import ceil
 
 from keyctl.engine import CoreFormat
-from keyctl.formats.lengths import inches
+from keyctl.lib import lengths
 
 MOST_PIXELS_PER_INCH = 960
 MOST_HEIGHT = 520
@@ -234,5 +234,5 @@ def _rungs(format: CoreFormat, scale: _Scale) -> Iterator[Rung]:
     gaps = [scale.foot(deeper) - scale.foot(shallower) for shallower, deeper in pairwise(format.depth_values)]
     stride = ceil(LABEL_HEIGHT / max(min(gaps, default=LABEL_HEIGHT), 1))
     for place, (symbol, cut) in enumerate(zip(format.depths, format.depth_values, strict=True)):
-        label = f"{symbol} {inches(format.length_in(cut))}" if place % stride == 0 else ""
+        label = f"{symbol} {lengths.figure(format.length_in(cut))}" if place % stride == 0 else ""
         yield Rung(scale.foot(cut), label)

@@ -4,20 +4,28 @@ from collections.abc import Callable, Sequence
 from typing import Any, cast
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl import engine
 from keyctl.engine import CoreFormat
 from keyctl.formats.fields import PLAIN, DriversField, SizesField
 from keyctl.formats.models import LONGEST_ID
-from keyctl.formats.parameters import parameters_from
+from keyctl.formats.parameters import parameters_from, unit_here
 from keyctl.formats.refusals import field_errors
 from keyctl.formats.selectors import constructions
 from keyctl.formats.services import wrong_id, wrong_name
-from keyctl.formats.wording import CONTROLS, NUMBERINGS, ORDERS, construction_words
+from keyctl.formats.wording import CONTROLS, NUMBERINGS, ORDERS
 from keyctl.lib.errors import Refused
 from keyctl.lib.forms import ServiceForm
+from keyctl.lib.language import Text
+from keyctl.places.constructions import construction_words
 
-UNITS = {"thousandths": "Thousandths of an inch, like 12.5", "inches": "Inches, like 0.0125"}
+UNITS = {
+    "thousandths": gettext_lazy("Thousandths of an inch, like 12.5"),
+    "inches": gettext_lazy("Inches, like 0.0125"),
+    "mm": gettext_lazy("Millimetres, like 0.3175"),
+}
 NAMES = ("name", "format_id", "construction")
 # A length outside these inches was meant in the other unit.
 PLAUSIBLE = {"increment": (0.001, 0.1), "base_pin": (0.02, 1.0)}
@@ -26,93 +34,120 @@ SLEEVE_ONLY = ("sleeve_positions", "addition", "total_sleeve", "pins_control")
 CODE = {**PLAIN, "class": "code"}
 
 
-def _length(label: str, hint: str = "", *, required: bool = False) -> forms.DecimalField:
+def _length(label: Text, hint: Text = "", *, required: bool = False) -> forms.DecimalField:
     return forms.DecimalField(label=label, help_text=hint, required=required, min_value=0, max_digits=12)
 
 
 class FormatForm(ServiceForm):
     """Its cleaned facts are those of `make_format`; `format` is what the engine reads from them so far."""
 
-    name = forms.CharField(max_length=120, label="Name")
+    name = forms.CharField(max_length=120, label=gettext_lazy("Name"))
     format_id = forms.CharField(
         max_length=LONGEST_ID,
         label="Id",
-        help_text="Small letters, digits and hyphens. It never changes.",
+        help_text=gettext_lazy("Small letters, digits and hyphens. It never changes."),
         widget=forms.TextInput(attrs=CODE),
     )
     construction = forms.ChoiceField(
-        label="Construction", help_text="A core goes into a housing of its own construction."
+        label=gettext_lazy("Construction"),
+        help_text=gettext_lazy("A core goes into a housing of its own construction."),
     )
 
-    positions = forms.IntegerField(label="Positions", help_text="Cuts of a key, 1 to 16.")
-    order = forms.ChoiceField(label="Bittings are read", choices=ORDERS.items())
+    positions = forms.IntegerField(
+        label=gettext_lazy("Positions"), help_text=gettext_lazy("Cuts of a key, 1 to 16.")
+    )
+    order = forms.ChoiceField(label=gettext_lazy("Bittings are read"), choices=ORDERS.items())
     depths = forms.CharField(
         max_length=64,
-        label="Depth symbols",
-        help_text="From shallow to deep, without blanks: 0123456789.",
+        label=gettext_lazy("Depth symbols"),
+        help_text=gettext_lazy("From shallow to deep, without blanks: 0123456789."),
         widget=forms.TextInput(attrs=CODE),
     )
     depth_values = SizesField(
         required=False,
-        label="What the symbols count",
-        help_text="Only if not 0, 1, 2 and so on. Where 0 means ten: symbols 1234567890, counts 1-10.",
+        label=gettext_lazy("What the symbols count"),
+        help_text=gettext_lazy(
+            "Only if not 0, 1, 2 and so on. Where 0 means ten: symbols 1234567890, counts 1-10."
+        ),
     )
     step = forms.IntegerField(
-        label="Progression step", help_text="Operating cuts of a position are a multiple of this apart."
+        label=gettext_lazy("Progression step"),
+        help_text=gettext_lazy("Operating cuts of a position are a multiple of this apart."),
     )
     macs = forms.IntegerField(
         required=False,
-        label="Greatest difference of adjacent cuts",
-        help_text="Leave it empty where there is no limit.",
+        label=gettext_lazy("Greatest difference of adjacent cuts"),
+        help_text=gettext_lazy("Leave it empty where there is no limit."),
     )
 
-    unit = forms.ChoiceField(label="Lengths on this page are in", choices=UNITS.items())
-    increment = _length("Increment", "From one depth to the next.", required=True)
-    base_pin = _length("Lowest bottom pin", "The pin that fills the shallowest cut.", required=True)
+    unit = forms.ChoiceField(
+        label=gettext_lazy("Lengths on this page are in"), choices=UNITS.items(), initial=unit_here
+    )
+    increment = _length(gettext_lazy("Increment"), gettext_lazy("From one depth to the next."), required=True)
+    base_pin = _length(
+        gettext_lazy("Lowest bottom pin"),
+        gettext_lazy("The pin that fills the shallowest cut."),
+        required=True,
+    )
 
-    control_kind = forms.ChoiceField(label="What takes the core out?", choices=CONTROLS.items())
-    sleeve_positions = SizesField(required=False, label="Positions under the sleeve", help_text="Like 3-4.")
+    control_kind = forms.ChoiceField(label=gettext_lazy("What takes the core out?"), choices=CONTROLS.items())
+    sleeve_positions = SizesField(
+        required=False, label=gettext_lazy("Positions under the sleeve"), help_text=gettext_lazy("Like 3-4.")
+    )
     addition = forms.IntegerField(
         required=False,
-        label="Control addition",
-        help_text="How many increments the control line lies above the operating line.",
+        label=gettext_lazy("Control addition"),
+        help_text=gettext_lazy("How many increments the control line lies above the operating line."),
     )
     numbering = forms.ChoiceField(
-        required=False, label="Control pins are numbered", choices=NUMBERINGS.items()
+        required=False, label=gettext_lazy("Control pins are numbered"), choices=NUMBERINGS.items()
     )
 
     total_sleeve = forms.IntegerField(
-        required=False, label="Stack total under the sleeve", help_text="All pins of a position."
+        required=False,
+        label=gettext_lazy("Stack total under the sleeve"),
+        help_text=gettext_lazy("All pins of a position."),
     )
     total_plain = forms.IntegerField(
-        required=False, label="Stack total elsewhere", help_text="Or give a driver table instead."
+        required=False,
+        label=gettext_lazy("Stack total elsewhere"),
+        help_text=gettext_lazy("Or give a driver table instead."),
     )
     drivers = DriversField(
         required=False,
-        label="Driver table",
-        help_text="Plug totals and driver, one row per line: 0-3: 1. Plug total: the deepest operating cut.",
+        label=gettext_lazy("Driver table"),
+        help_text=gettext_lazy(
+            "Plug totals and driver, one row per line: 0-3: 1. Plug total: the deepest operating cut."
+        ),
     )
 
-    pins_bottom = SizesField(label="Bottom pins", help_text="Sizes in the kit, like 0-9 or 0, 2, 4-9.")
-    pins_master = SizesField(required=False, label="Master pins")
-    pins_control = SizesField(required=False, label="Control pins", help_text="Only with a sleeve.")
-    pins_top = SizesField(label="Top pins")
+    pins_bottom = SizesField(
+        label=gettext_lazy("Bottom pins"), help_text=gettext_lazy("Sizes in the kit, like 0-9 or 0, 2, 4-9.")
+    )
+    pins_master = SizesField(required=False, label=gettext_lazy("Master pins"))
+    pins_control = SizesField(
+        required=False, label=gettext_lazy("Control pins"), help_text=gettext_lazy("Only with a sleeve.")
+    )
+    pins_top = SizesField(label=gettext_lazy("Top pins"))
 
     first_cut = _length(
-        "To the middle of the first cut", "From the shoulder or the tip, whichever is read first."
+        gettext_lazy("To the middle of the first cut"),
+        gettext_lazy("From the shoulder or the tip, whichever is read first."),
     )
-    spacing = _length("From cut to cut")
-    plug_diameter = _length("Plug diameter", "A cut's root depth is this less its bottom pin.")
+    spacing = _length(gettext_lazy("From cut to cut"))
+    plug_diameter = _length(
+        gettext_lazy("Plug diameter"), gettext_lazy("A cut's root depth is this less its bottom pin.")
+    )
 
     # Sections of rows; the fields of a row stand side by side where there is room.
     SECTIONS = (
-        ("Names", (("name", "format_id"), ("construction",))),
-        ("Cuts", (("positions", "order"), ("depths", "depth_values"), ("step", "macs"))),
-        ("Lengths", (("unit",), ("increment", "base_pin"))),
-        ("Control", (("control_kind",), ("sleeve_positions", "addition"), ("numbering",))),
-        ("Stacks", (("total_sleeve", "total_plain"), ("drivers",))),
-        ("Kit", (("pins_bottom", "pins_master"), ("pins_control", "pins_top"))),
-        ("Drawing a key", (("first_cut", "spacing"), ("plug_diameter",))),
+        (gettext_lazy("Names"), (("name", "format_id"), ("construction",))),
+        (gettext_lazy("Cuts"), (("positions", "order"), ("depths", "depth_values"), ("step", "macs"))),
+        (gettext_lazy("Lengths"), (("unit",), ("increment", "base_pin"))),
+        (gettext_lazy("Control"), (("control_kind",), ("sleeve_positions", "addition"), ("numbering",))),
+        (gettext_lazy("Stacks"), (("total_sleeve", "total_plain"), ("drivers",))),
+        (gettext_lazy("Kit"), (("pins_bottom", "pins_master"), ("pins_control", "pins_top"))),
+        (gettext_lazy("Drawing a key"), (("first_cut", "spacing"), ("plug_diameter",))),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -122,7 +157,7 @@ class FormatForm(ServiceForm):
         cast(forms.ChoiceField, self.fields["construction"]).choices = choices
 
     @property
-    def sections(self) -> list[tuple[str, list[list[forms.BoundField]]]]:
+    def sections(self) -> list[tuple[Text, list[list[forms.BoundField]]]]:
         return [(title, [[self[name] for name in row] for row in rows]) for title, rows in self.SECTIONS]
 
     def clean_format_id(self) -> str:
@@ -144,7 +179,10 @@ class FormatForm(ServiceForm):
             length = parameters[f"{field}_in"]
             if length is not None and not least <= length <= most:
                 self.add_error(
-                    field, f"{length:g} in is not from {least} to {most} in; check the unit of lengths."
+                    field,
+                    _("{length:g} in is not from {least} to {most} in; check the unit of lengths.").format(
+                        length=length, least=least, most=most
+                    ),
                 )
 
     def _refuse_a_sleeve_without_one(self, said: dict[str, Any]) -> None:
@@ -152,7 +190,9 @@ class FormatForm(ServiceForm):
             return
         for field in SLEEVE_ONLY:
             if said.get(field):
-                self.add_error(field, "Only a sleeve has this; empty it, or choose the sleeve under Control.")
+                self.add_error(
+                    field, _("Only a sleeve has this; empty it, or choose the sleeve under Control.")
+                )
 
     def _ask_the_engine(self, parameters: dict[str, Any]) -> None:
         """A field that is wrong already is not told a second time that it is missing."""
@@ -176,12 +216,12 @@ def _unless(value: str, wrong: Callable[[str], str | None]) -> str:
 class KeywayFitForm(ServiceForm):
     """A row of the blank table; the keyways are those of key systems."""
 
-    blank_keyway = forms.ChoiceField(label="A blank of keyway")
-    core_keyway = forms.ChoiceField(label="enters cores of keyway")
+    blank_keyway = forms.ChoiceField(label=gettext_lazy("A blank of keyway"))
+    core_keyway = forms.ChoiceField(label=gettext_lazy("enters cores of keyway"))
     reason = forms.CharField(
         max_length=200,
-        label="How do you know?",
-        help_text="The blank table you read it in, or your own trial.",
+        label=gettext_lazy("How do you know?"),
+        help_text=gettext_lazy("The blank table you read it in, or your own trial."),
     )
 
     def __init__(self, *args: Any, keyways: Sequence[str], **kwargs: Any) -> None:

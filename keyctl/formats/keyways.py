@@ -1,7 +1,10 @@
 """The blank table: reading it, and writing rows down or taking them out."""
 
+from collections.abc import Collection
+
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -15,6 +18,16 @@ def blanks_into(core_keyway: str) -> list[str]:
     """The keyways whose blanks enter such a core: its own first."""
     fits = KeywayFit.objects.filter(core_keyway=core_keyway)
     return [core_keyway, *fits.values_list("blank_keyway", flat=True)]
+
+
+def blanks_by_keyway(core_keyways: Collection[str]) -> dict[str, list[str]]:
+    """``blanks_into`` for many at once."""
+    found = {keyway: [keyway] for keyway in core_keyways}
+    for core, blank in KeywayFit.objects.filter(core_keyway__in=core_keyways).values_list(
+        "core_keyway", "blank_keyway"
+    ):
+        found[core].append(blank)
+    return found
 
 
 def keyways_entered_by(blank_keyway: str) -> list[str]:
@@ -49,7 +62,7 @@ def remove_keyway_fit(*, actor: User, fit: KeywayFit) -> None:
     require_fitter(actor)
     found = KeywayFit.objects.select_for_update().filter(pk=fit.pk).first()
     if found is None:
-        raise Conflict(f"Somebody has just taken {fit} out of the table.")
+        raise Conflict(_("Somebody has just taken {fit} out of the table.").format(fit=fit))
     fitting.tell_removed(found)
     record(
         actor=actor,
@@ -70,16 +83,20 @@ def mark_tried() -> None:
 
 def _refuse(blank: str, core: str, reason: str) -> None:
     if not blank or not core:
-        raise Refused("Name the keyway of the blank and that of the core.")
+        raise Refused(_("Name the keyway of the blank and that of the core."))
     if blank == core:
-        raise Refused(f"A blank of keyway {blank} enters its own keyway without being told so.")
+        raise Refused(
+            _("A blank of keyway {blank} enters its own keyway without being told so.").format(blank=blank)
+        )
     if not reason.strip():
-        raise Refused("Say how you know it: a blank table, or a trial at the bench.")
+        raise Refused(_("Say how you know it: a blank table, or a trial at the bench."))
     known = fitting.known_keyways()
     if unknown := [keyway for keyway in (blank, core) if keyway not in known]:
         raise Refused(
-            f"No key system has the keyway {' or '.join(unknown)}; write it as its system does.",
-            reasons=[f"In use: {', '.join(known)}."] if known else (),
+            _("No key system has the keyway {unknown}; write it as its system does.").format(
+                unknown=" or ".join(unknown)
+            ),
+            reasons=[_("In use: {known}.").format(known=", ".join(known))] if known else (),
         )
 
 
@@ -88,5 +105,9 @@ def _store(fit: KeywayFit) -> KeywayFit:
         with transaction.atomic():
             fit.save(force_insert=True)
     except IntegrityError:
-        raise Conflict(f"The table says already that {fit.blank_keyway} enters {fit.core_keyway}.") from None
+        raise Conflict(
+            _("The table says already that {blank_keyway} enters {core_keyway}.").format(
+                blank_keyway=fit.blank_keyway, core_keyway=fit.core_keyway
+            )
+        ) from None
     return fit

@@ -6,6 +6,7 @@ from typing import Any
 from django.conf import settings
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.lib.records import Record
 
@@ -90,4 +91,4 @@ class KeywayFit(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.blank_keyway} into {self.core_keyway}"
+        return _("{blank} into {core}").format(blank=self.blank_keyway, core=self.core_keyway)

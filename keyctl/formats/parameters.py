@@ -6,8 +6,9 @@ from typing import Any
 from keyctl import engine
 from keyctl.engine import CoreFormat
 from keyctl.formats.wording import has_own_count
+from keyctl.lib import lengths
 
-PER_INCH = {"thousandths": Decimal(1000), "inches": Decimal(1)}
+PER_INCH = {"thousandths": Decimal(1000), "inches": Decimal(1), "mm": lengths.MM_PER_INCH}
 LENGTHS = {
     "increment_in": "increment",
     "base_pin_in": "base_pin",
@@ -57,11 +58,12 @@ def typed(format: CoreFormat) -> dict[str, Any]:
     """What one would type into the form to get this format again; a copy takes its own name and id."""
     known = engine.format_parameters(format)
     control, total = known["control"] or {"kind": "none"}, known["total"]
+    unit = unit_here()
     return {
         "construction": known["construction"],
         **{name: known[name] for name in SAME},
-        **{field: _in_unit(known.get(name)) for name, field in LENGTHS.items()},
-        "unit": UNIT,
+        **{field: _in_unit(known.get(name), unit) for name, field in LENGTHS.items()},
+        "unit": unit,
         "depth_values": known["depth_values"] if has_own_count(format) else None,
         "control_kind": control["kind"],
         "sleeve_positions": control.get("positions"),
@@ -74,5 +76,13 @@ def typed(format: CoreFormat) -> dict[str, Any]:
     }
 
 
-def _in_unit(length: float | None) -> Decimal | None:
-    return None if length is None else (Decimal(str(length)) * PER_INCH[UNIT]).normalize() + 0
+def unit_here() -> str:
+    """In which a new format is typed: the reader's."""
+    return "mm" if lengths.reads_mm() else UNIT
+
+
+def _in_unit(length: float | None, unit: str) -> Decimal | None:
+    """What binary figures add to a length that was typed in millimetres is taken off again."""
+    if length is None:
+        return None
+    return (Decimal(str(length)) * PER_INCH[unit]).quantize(lengths.GRAIN).normalize() + 0

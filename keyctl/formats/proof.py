@@ -7,6 +7,9 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import count
 
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
+
 from keyctl import engine
 from keyctl.engine import CoreFormat
 from keyctl.formats.sizes import sizes_text
@@ -50,10 +53,15 @@ class _Case:
     wanted: set[int] = field(default_factory=set)
 
 
-# The same figures always prove the same; a live check often asks again after a mere change of name.
-@lru_cache(maxsize=200)
 def self_proof(format: CoreFormat) -> SelfProof:
     """Every operating cut with every control cut of each position, tried through pin and turn."""
+    return _proof_in(get_language(), format)
+
+
+# The same figures always prove the same; a live check often asks again after a mere change of name.
+@lru_cache(maxsize=200)
+def _proof_in(_language: str | None, format: CoreFormat) -> SelfProof:
+    """What is kept holds words, so each language has its own."""
     proof = engine.prove_format(engine.format_parameters(format))
     cases: dict[tuple[str, int], _Case] = defaultdict(_Case)
     for each in proof.impossible:
@@ -72,11 +80,15 @@ def _findings(format: CoreFormat, cases: dict[tuple[str, int], _Case]) -> Iterat
         alike[reason.replace("{}", _wanted_text(case.wanted)), frozenset(case.pairs)].append(position)
     for (reason, pairs), positions in alike.items():
         yield Finding(
-            reason=reason[:1].upper() + reason[1:],
-            where=positions_words(tuple(positions)).capitalize(),
+            reason=_capital(reason),
+            where=_capital(positions_words(tuple(positions))),
             cuts=tuple(_folded(format, pairs)),
             count=len(pairs) * len(positions),
         )
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _wanted_text(sizes: set[int]) -> str:
@@ -87,7 +99,9 @@ def _wanted_text(sizes: set[int]) -> str:
         return sizes_text(sizes)
     edge = next(size for size in count() if size + 1 not in sizes)
     above = sizes_text(size for size in sizes if size > edge)
-    return f"{edge} or less, or {above}," if above else f"{edge} or less"
+    if above:
+        return _("{edge} or less, or {above},").format(edge=edge, above=above)
+    return _("{edge} or less").format(edge=edge)
 
 
 def _folded(format: CoreFormat, pairs: frozenset[Pair]) -> Iterable[str]:
@@ -99,8 +113,12 @@ def _folded(format: CoreFormat, pairs: frozenset[Pair]) -> Iterable[str]:
     for control, operating_cuts in by_control.items():
         alike[frozenset(operating_cuts)] += [] if control is None else [control]
     for served, controls in sorted(alike.items(), key=lambda item: min(item[1], default=0)):
-        words = f"operating {symbols_text(format, served)}"
-        yield f"{words} with control {symbols_text(format, controls)}" if controls else words
+        words = _("operating {operating}").format(operating=symbols_text(format, served))
+        if controls:
+            words = _("{words} with control {control}").format(
+                words=words, control=symbols_text(format, controls)
+            )
+        yield words
 
 
 def symbols_text(format: CoreFormat, cuts: Iterable[int]) -> str:

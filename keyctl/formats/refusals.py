@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable
 
+from django.utils.translation import gettext as _
+
 # By the place that the sentence names before its colon, without the leading word 'format'.
 FIELDS = {
     "id": "format_id",
@@ -48,12 +50,12 @@ def field_errors(sentences: Iterable[str]) -> list[tuple[str | None, str]]:
 
 
 def _field_error(sentence: str) -> tuple[str | None, str]:
-    place, _, reason = sentence.partition(": ")
+    place, _colon, reason = sentence.partition(": ")
     place = place.removeprefix("format, ")
     for code, words in WORDS.items():
         reason = reason.replace(code, words)
     if place.startswith(ROW):
-        return "drivers", f"{place.removeprefix('drivers, ').capitalize()}: {reason}"
+        return "drivers", _("Row {row}: {reason}").format(row=place.removeprefix(ROW), reason=reason)
     if place == "total":
         return "total_sleeve" if "`sleeve`" in sentence else "total_plain", _sentence(reason)
     field = FIELDS.get(place)

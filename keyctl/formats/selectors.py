@@ -9,7 +9,7 @@ from keyctl.accounts.models import User
 from keyctl.formats.access import KnownFormat, require_reader
 from keyctl.formats.models import KeywayFit, ShopFormat
 from keyctl.formats.source import built_in_names
-from keyctl.formats.wording import construction_words
+from keyctl.places.constructions import construction_words
 
 
 def constructions() -> list[str]:

@@ -3,6 +3,8 @@
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
+from django.utils.translation import gettext as _
+
 LARGEST = 999
 DASH = re.compile(r"\s*[-–]\s*")
 BETWEEN = re.compile(r"[\s,;]+")
@@ -46,10 +48,14 @@ def drivers_text(rows: Sequence[Driver]) -> str:
 def _run(part: str) -> range:
     found = RUN.fullmatch(part)
     if not found:
-        raise Unreadable(f"‘{part[:20]}’ is no size; write sizes like 2-19 or 0, 2, 4-9.")
+        raise Unreadable(_("‘{part}’ is no size; write sizes like 2-19 or 0, 2, 4-9.").format(part=part[:20]))
     low, high = int(found[1]), int(found[2] or found[1])
     if low > high or high > LARGEST:
-        raise Unreadable(f"‘{part[:20]}’ is no range; write the smaller size first, up to {LARGEST}.")
+        raise Unreadable(
+            _("‘{part}’ is no range; write the smaller size first, up to {largest}.").format(
+                part=part[:20], largest=LARGEST
+            )
+        )
     return range(low, high + 1)
 
 
@@ -60,5 +66,9 @@ def _run_text(low: int, high: int) -> str:
 def _row(line: str, number: int) -> Driver:
     found = ROW.fullmatch(line)
     if not found:
-        raise Unreadable(f"Line {number}, ‘{line[:20]}’: write plug totals and driver like 0-3: 1.")
+        raise Unreadable(
+            _("Line {number}, ‘{line}’: write plug totals and driver like 0-3: 1.").format(
+                number=number, line=line[:20]
+            )
+        )
     return {"from": int(found[1]), "to": int(found[2] or found[1]), "pin": int(found[3])}

@@ -6,6 +6,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request, partial
@@ -50,7 +51,9 @@ def new(request: Request) -> HttpResponse:
         return _page(request, FormatForm(initial=_copied(request)))
     form = FormatForm(request.POST)
     if made := form.attempt(services.make_format, actor=request.user):
-        messages.success(request, f"{made} is made. It can be used for key systems from now on.")
+        messages.success(
+            request, _("{made} is made. It can be used for key systems from now on.").format(made=made)
+        )
         return redirect("formats:detail", made.format_id)
     return _page(request, form, status=UNPROCESSABLE)
 
@@ -66,7 +69,10 @@ def check(request: Request) -> HttpResponse:
 def retire(request: Request, format_id: str) -> HttpResponse:
     shop_format = access.retirable_format(request.user, format_id)
     services.retire_format(actor=request.user, shop_format=shop_format)
-    messages.success(request, f"{shop_format} is retired. What was made by it goes on working.")
+    messages.success(
+        request,
+        _("{shop_format} is retired. What was made by it goes on working.").format(shop_format=shop_format),
+    )
     return redirect("formats:detail", format_id)
 
 
@@ -91,7 +97,10 @@ def keyways(request: Request) -> HttpResponse:
 def remove_keyway(request: Request, pk: UUID) -> HttpResponse:
     fit = access.removable_fit(request.user, pk)
     remove_keyway_fit(actor=request.user, fit=fit)
-    messages.success(request, f"{fit} is out of the blank table, and the turns that rested on it are gone.")
+    messages.success(
+        request,
+        _("{fit} is out of the blank table, and the turns that rested on it are gone.").format(fit=fit),
+    )
     return redirect("formats:keyways")
 
 
@@ -121,6 +130,8 @@ def _picture_of(format: CoreFormat) -> dict[str, Any]:
         "has_own_count": wording.has_own_count(format),
         "kit": wording.kit_of(format),
         "drivers": wording.driver_rows(format),
-        "drawing": draw_format(format, name="format", title=f"The chambers of {format.name}"),
+        "drawing": draw_format(
+            format, name="format", title=_("The chambers of {name}").format(name=format.name)
+        ),
         "proof": self_proof(format),
     }

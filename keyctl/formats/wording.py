@@ -1,31 +1,38 @@
-"""A format's parameters in words, with every length in inches and in millimetres."""
+"""A format's parameters in words, with every length in the units of the reader."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext, pgettext
+
 from keyctl.engine import CoreFormat, control_label
-from keyctl.formats.lengths import in_both_units
 from keyctl.formats.models import KeywayFit
 from keyctl.formats.sizes import sizes_text
+from keyctl.lib import lengths
+from keyctl.places.constructions import construction_words
 
-ROLES = ("bottom", "master", "control", "top")
-
-CONSTRUCTIONS = {
-    "small-format": "Small-format core",
-    "large-format": "Large-format core",
-    "full-size": "Full-size core",
-    "padlock": "Padlock core",
-    "ordinary": "Ordinary cylinder",
+ROLES = {
+    "bottom": gettext_lazy("Bottom pins"),
+    "master": gettext_lazy("Master pins"),
+    "control": gettext_lazy("Control pins"),
+    "top": gettext_lazy("Top pins"),
 }
-ORDERS = {"tip-bow": "from tip to bow", "bow-tip": "from bow to tip"}
+
+ORDERS = {"tip-bow": gettext_lazy("from tip to bow"), "bow-tip": gettext_lazy("from bow to tip")}
 # Where the first cut is measured from.
-REFERENCES = {"tip-bow": "tip", "bow-tip": "shoulder"}
-NUMBERINGS = {"absolute": "by size", "relative": "relative to the sleeve: +1, -2"}
+FIRST_CUTS = {
+    "tip-bow": gettext_lazy("First cut {first} from the tip, then every {spacing}; plug diameter {plug}"),
+    "bow-tip": gettext_lazy(
+        "First cut {first} from the shoulder, then every {spacing}; plug diameter {plug}"
+    ),
+}
+NUMBERINGS = {"absolute": gettext_lazy("by size"), "relative": gettext_lazy("relative to the sleeve: +1, -2")}
 CONTROLS = {
-    "none": "Nothing, it is a fixed cylinder",
-    "sleeve": "A control key that turns a sleeve",
-    "tip": "A control key with a longer tip",
-    "screw": "A screw, once the lock is open",
+    "none": gettext_lazy("Nothing, it is a fixed cylinder"),
+    "sleeve": gettext_lazy("A control key that turns a sleeve"),
+    "tip": gettext_lazy("A control key with a longer tip"),
+    "screw": gettext_lazy("A screw, once the lock is open"),
 }
 
 
@@ -44,25 +51,25 @@ class KitRow:
     lengths: str
 
 
-def construction_words(construction: str) -> str:
-    return CONSTRUCTIONS.get(construction, construction.replace("-", " ").capitalize())
-
-
 def facts_of(format: CoreFormat) -> list[Fact]:
     return [Fact(term, words) for term, words in _facts(format)]
 
 
 def _facts(format: CoreFormat) -> Iterator[tuple[str, str]]:
-    yield "Construction", construction_words(format.construction)
-    yield "Positions", f"{format.positions}, read {ORDERS[format.order]}"
-    yield "Depths", _depths(format)
-    yield "Increment", f"{in_both_units(format.increment_in)} from one depth to the next"
-    yield "Lowest bottom pin", f"{in_both_units(format.base_pin_in)}, for the shallowest cut"
-    yield "Progression step", _step(format.step)
-    yield "Adjacent cuts", "no limit" if format.macs is None else f"differ by {format.macs} at most"
-    yield "Taken out by", control_words(format)
-    yield "Stack total", _totals(format)
-    yield "Key", _key(format)
+    increment, lowest = lengths.length(format.increment_in), lengths.length(format.base_pin_in)
+    yield _("Construction"), construction_words(format.construction)
+    yield (
+        _("Positions"),
+        _("{positions}, read {order}").format(positions=format.positions, order=ORDERS[format.order]),
+    )
+    yield _("Depths"), _depths(format)
+    yield _("Increment"), _("{increment} from one depth to the next").format(increment=increment)
+    yield _("Lowest bottom pin"), _("{length}, for the shallowest cut").format(length=lowest)
+    yield _("Progression step"), _step(format.step)
+    yield _("Adjacent cuts"), _adjacent(format.macs)
+    yield _("Taken out by"), control_words(format)
+    yield _("Stack total"), _totals(format)
+    yield pgettext("what is told of a format", "Key"), _key(format)
 
 
 def has_own_count(format: CoreFormat) -> bool:
@@ -71,51 +78,68 @@ def has_own_count(format: CoreFormat) -> bool:
 
 
 def _depths(format: CoreFormat) -> str:
-    counted = f"; they count {sizes_text(format.depth_values)}" if has_own_count(format) else ""
-    return f"{format.depths}, from shallow to deep{counted}"
+    if not has_own_count(format):
+        return _("{depths}, from shallow to deep").format(depths=format.depths)
+    return _("{depths}, from shallow to deep; they count {counts}").format(
+        depths=format.depths, counts=sizes_text(format.depth_values)
+    )
 
 
 def _step(step: int) -> str:
     if step == 1:
-        return "1: any operating cuts may stand in one position"
-    return f"{step}: the operating cuts of one position are a multiple of {step} apart"
+        return _("1: any operating cuts may stand in one position")
+    return _("{step}: the operating cuts of one position are a multiple of {step} apart").format(step=step)
+
+
+def _adjacent(macs: int | None) -> str:
+    return _("no limit") if macs is None else _("differ by {macs} at most").format(macs=macs)
 
 
 def control_words(format: CoreFormat) -> str:
     control = format.control
     if control is None:
-        return CONTROLS["none"]
+        return str(CONTROLS["none"])
     if control.kind == "tip":
-        return (
+        return _(
             "A longer tip on the blank: any working operating bitting on a control blank takes the core out"
         )
     if control.kind == "screw":
-        return "A screw: the open lock gives access to it, so an operating key comes first"
-    return (
-        f"A control key that turns the sleeve over {positions_words(control.positions)}. The control line "
-        f"lies {control.addition} increments, {in_both_units(control.addition * format.increment_in)}, above "
-        f"the operating line. Control pins are numbered {NUMBERINGS[control.numbering]}"
+        return _("A screw: the open lock gives access to it, so an operating key comes first")
+    return ngettext(
+        "A control key that turns the sleeve over {positions}. The control line lies {count} increment, "
+        "{addition}, above the operating line. Control pins are numbered {numbering}",
+        "A control key that turns the sleeve over {positions}. The control line lies {count} increments, "
+        "{addition}, above the operating line. Control pins are numbered {numbering}",
+        control.addition,
+    ).format(
+        positions=positions_words(control.positions),
+        count=control.addition,
+        addition=lengths.length(control.addition * format.increment_in),
+        numbering=NUMBERINGS[control.numbering],
     )
 
 
 def short_control(format: CoreFormat) -> str:
     if format.sleeve:
-        return f"Sleeve over {sizes_text(format.sleeve)}"
-    return {"tip": "Longer tip", "screw": "Screw"}.get(format.control.kind if format.control else "", "None")
+        return _("Sleeve over {positions}").format(positions=sizes_text(format.sleeve))
+    kind = format.control.kind if format.control else ""
+    words = {"tip": _("Longer tip"), "screw": _("Screw")}
+    return words.get(kind, pgettext("nothing takes the core out", "None"))
 
 
 def positions_words(positions: tuple[int, ...]) -> str:
-    noun = "position" if len(positions) == 1 else "positions"
-    return f"{noun} {sizes_text(positions)}"
+    return ngettext("position {positions}", "positions {positions}", len(positions)).format(
+        positions=sizes_text(positions)
+    )
 
 
 def _totals(format: CoreFormat) -> str:
     parts = []
     if format.sleeve:
-        parts.append(f"{format.total.sleeve} under the sleeve")
+        parts.append(_("{total} under the sleeve").format(total=format.total.sleeve))
     if len(format.sleeve) < format.positions:
-        plain = "by the driver table" if format.drivers else str(format.total.plain)
-        parts.append(f"{plain} elsewhere" if format.sleeve else plain)
+        plain = _("by the driver table") if format.drivers else str(format.total.plain)
+        parts.append(_("{total} elsewhere").format(total=plain) if format.sleeve else plain)
     return ", ".join(parts)
 
 
@@ -130,7 +154,9 @@ def kit_of(format: CoreFormat) -> list[KitRow]:
 def _kit_row(format: CoreFormat, role: str) -> KitRow:
     sizes = format.pins.sizes(role)
     return KitRow(
-        role, sizes_text(sizes) + _labels(format, role), _lengths(format, role, sizes[0], sizes[-1])
+        str(ROLES[role]),
+        sizes_text(sizes) + _labels(format, role),
+        _lengths(format, role, sizes[0], sizes[-1]),
     )
 
 
@@ -139,16 +165,20 @@ def _labels(format: CoreFormat, role: str) -> str:
     if role != "control" or format.control is None or format.control.numbering == "absolute":
         return ""
     sizes = format.pins.control
-    return f", written {control_label(format, sizes[0])} to {control_label(format, sizes[-1])}"
+    return _(", written {smallest} to {largest}").format(
+        smallest=control_label(format, sizes[0]), largest=control_label(format, sizes[-1])
+    )
 
 
 def _lengths(format: CoreFormat, role: str, smallest: int, largest: int) -> str:
     """Only a bottom pin has the lowest pin's length in it; a driver from a table is a kit number."""
     if role == "top" and format.drivers is not None:
-        return "kit numbers, not lengths" if not format.sleeve else "kit numbers outside the sleeve"
+        return _("kit numbers outside the sleeve") if format.sleeve else _("kit numbers, not lengths")
     measure = format.length_in if role == "bottom" else lambda size: size * format.increment_in
-    shortest, longest = in_both_units(measure(smallest)), in_both_units(measure(largest))
-    return shortest if smallest == largest else f"{shortest} to {longest}"
+    shortest, longest = lengths.length(measure(smallest)), lengths.length(measure(largest))
+    if smallest == largest:
+        return shortest
+    return _("{shortest} to {longest}").format(shortest=shortest, longest=longest)
 
 
 @dataclass(frozen=True)
@@ -168,21 +198,24 @@ def depths_of(format: CoreFormat) -> list[Depth]:
 def _depth(format: CoreFormat, symbol: str, number: int) -> Depth:
     length = format.length_in(number)
     plug = format.plug_diameter_in
-    return Depth(symbol, number, in_both_units(length), in_both_units(plug - length) if plug else "")
+    return Depth(symbol, number, lengths.length(length), lengths.length(plug - length) if plug else "")
 
 
 def _key(format: CoreFormat) -> str:
     first, spacing, plug = format.first_cut_in, format.spacing_in, format.plug_diameter_in
     if first is None or spacing is None or plug is None:
-        return "Not all figures are known, so no key can be drawn"
-    return (
-        f"First cut {in_both_units(first)} from the {REFERENCES[format.order]}, then every "
-        f"{in_both_units(spacing)}; plug diameter {in_both_units(plug)}"
+        return _("Not all figures are known, so no key can be drawn")
+    return str(FIRST_CUTS[format.order]).format(
+        first=lengths.length(first), spacing=lengths.length(spacing), plug=lengths.length(plug)
     )
 
 
 def fit_added(fit: KeywayFit) -> str:
-    said = f"{fit.blank_keyway} enters {fit.core_keyway} from now on."
+    said = _("{blank_keyway} enters {core_keyway} from now on.").format(
+        blank_keyway=fit.blank_keyway, core_keyway=fit.core_keyway
+    )
     if fit.tried_at is None:
-        return f"{said} There are too many cores to try at once: prove the estate to try the keys on them."
-    return f"{said} The keys that it lets in have been tried on the cores."
+        return _(
+            "{said} There are too many cores to try at once: prove the estate to try the keys on them."
+        ).format(said=said)
+    return _("{said} The keys that it lets in have been tried on the cores.").format(said=said)

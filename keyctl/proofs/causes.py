@@ -11,11 +11,14 @@ from datetime import datetime
 from functools import cached_property
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+
 from keyctl import engine
 from keyctl.audit.selectors import history_of
 from keyctl.cores.models import Core, Keying
 from keyctl.cores.proof import Batch, Disagreement, Kind
 from keyctl.cores.services import pins_for
+from keyctl.lib.days import day
 from keyctl.lib.errors import Refused
 from keyctl.proofs.models import LONGEST_WORDS, Cause
 from keyctl.systems.models import KeySymbol
@@ -89,34 +92,44 @@ class _Plan:
             return self._foreign(symbol)
         if self._is_let_in_by_crossing(symbol, kind):
             names = " and ".join(sorted(keying.symbol.symbol for keying in self.keyings))
-            return Cause.CROSS_KEYED, f"Cross keying of {names} lets {symbol} in."
+            return Cause.CROSS_KEYED, _("Cross keying of {names} lets {symbol} in.").format(
+                names=names, symbol=symbol
+            )
         if kind == Kind.WITHDRAWS_UNPLANNED:
-            return Cause.AT_CONTROL, f"The planned pins let the cuts of {symbol} pass the control line too."
+            return Cause.AT_CONTROL, _(
+                "The planned pins let the cuts of {symbol} pass the control line too."
+            ).format(symbol=symbol)
         return (
             Cause.INCIDENTAL,
-            f"Cuts of the planned keys come together as {symbol}: an incidental combination.",
+            _("Cuts of the planned keys come together as {symbol}: an incidental combination.").format(
+                symbol=symbol
+            ),
         )
 
     def _foreign(self, symbol: KeySymbol) -> tuple[Cause, str]:
         code, keyway = symbol.system.code, symbol.system.keyway
         if keyway == self.system.keyway:
-            return Cause.SAME_KEYWAY, f"{symbol} belongs to {code}, which shares keyway {keyway}."
-        said = f"{symbol} belongs to {code}; its blank of keyway {keyway} enters {self.system.keyway}."
+            return Cause.SAME_KEYWAY, _("{symbol} belongs to {code}, which shares keyway {keyway}.").format(
+                symbol=symbol, code=code, keyway=keyway
+            )
+        said = _("{symbol} belongs to {code}; its blank of keyway {keyway} enters {keyway_2}.").format(
+            symbol=symbol, code=code, keyway=keyway, keyway_2=self.system.keyway
+        )
         return Cause.OTHER_KEYWAY, said
 
     def _by_pins(self, symbol: KeySymbol, kind: Kind) -> tuple[Cause, str]:
         if self.planned is None:
-            return Cause.UNPINNABLE, "The keys that the core is keyed to cannot be pinned into one core."
+            return Cause.UNPINNABLE, _("The keys that the core is keyed to cannot be pinned into one core.")
         if self.planned == self.pins:
-            return Cause.UNKNOWN, "The pins are as planned; the cause is not known."
+            return Cause.UNKNOWN, _("The pins are as planned; the cause is not known.")
         if self._changed_since(symbol, kind):
             return (
                 Cause.REPLANNED,
-                f"Pinned on {_day(self.core.pinned_at)}, before its plan changed.",
+                _("Pinned on {day}, before its plan changed.").format(day=_day(self.core.pinned_at)),
             )
         if self._last_act == FOUND:
-            return Cause.BENCH, "The pins were read at the bench, and they differ from the plan."
-        return Cause.UNKNOWN, "The pins are not those of the plan, and the records do not say why."
+            return Cause.BENCH, _("The pins were read at the bench, and they differ from the plan.")
+        return Cause.UNKNOWN, _("The pins are not those of the plan, and the records do not say why.")
 
     @cached_property
     def keyings(self) -> list[Keying]:
@@ -177,4 +190,4 @@ def _made_at(symbol: KeySymbol) -> datetime:
 
 
 def _day(moment: datetime | None) -> str:
-    return f"{moment:%-d %b %Y}" if moment else "an unknown day"
+    return day(moment) if moment else _("an unknown day")

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.cores.models import Core
 from keyctl.cores.proof import Kind, Scope
@@ -69,15 +70,15 @@ class Proof(Record):
 class Cause(models.TextChoices):
     """Why pins and plan differ, as far as the records tell."""
 
-    REPLANNED = "replanned", "Pinned before the plan changed"
-    BENCH = "bench", "Pins read at the bench differ from the plan"
-    UNPINNABLE = "unpinnable", "The plan cannot be pinned into one core"
-    CROSS_KEYED = "cross-keyed", "Cross keying lets it in"
-    OTHER_KEYWAY = "other-keyway", "Key of another system on a compatible keyway"
-    SAME_KEYWAY = "same-keyway", "Key of another system on the same keyway"
-    INCIDENTAL = "incidental", "Incidental combination of masters"
-    AT_CONTROL = "at-control", "Its cuts meet the control line"
-    UNKNOWN = "unknown", "Cause not known"
+    REPLANNED = "replanned", gettext_lazy("Pinned before the plan changed")
+    BENCH = "bench", gettext_lazy("Pins read at the bench differ from the plan")
+    UNPINNABLE = "unpinnable", gettext_lazy("The plan cannot be pinned into one core")
+    CROSS_KEYED = "cross-keyed", gettext_lazy("Cross keying lets it in")
+    OTHER_KEYWAY = "other-keyway", gettext_lazy("Key of another system on a compatible keyway")
+    SAME_KEYWAY = "same-keyway", gettext_lazy("Key of another system on the same keyway")
+    INCIDENTAL = "incidental", gettext_lazy("Incidental combination of masters")
+    AT_CONTROL = "at-control", gettext_lazy("Its cuts meet the control line")
+    UNKNOWN = "unknown", gettext_lazy("Cause not known")
 
 
 class Finding(models.Model):
@@ -97,7 +98,10 @@ class Finding(models.Model):
 
     class Meta:
         ordering = ["pk"]
-        indexes = [models.Index(fields=["proof", "site", "kind"], name="finding_by_site")]
+        indexes = [
+            models.Index(fields=["proof", "site", "kind"], name="finding_by_site"),
+            models.Index(fields=["proof", "site"], condition=Q(is_new=True), name="finding_new_by_site"),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["proof", "core", "symbol", "kind"], name="finding_is_told_once_in_a_proof"

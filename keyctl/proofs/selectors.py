@@ -4,22 +4,24 @@ from dataclasses import dataclass
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.cores.proof import Kind
+from keyctl.lib.language import Text
 from keyctl.places.models import Site
 from keyctl.proofs.access import readable_sites, visible_findings, visible_proofs
 from keyctl.proofs.models import Acceptance, Cause, Finding, Proof
 
 # What a page can be narrowed to beside the kinds: words and the rule.
-VIEWS: dict[str, tuple[str, Q]] = {
-    "": ("All", Q()),
+VIEWS: dict[str, tuple[Text, Q]] = {
+    "": (gettext_lazy("All"), Q()),
     "withdrawing": (
-        "Operating keys that would take a core out",
+        gettext_lazy("Operating keys that would take a core out"),
         Q(kind=Kind.WITHDRAWS_UNPLANNED) & ~Q(symbol__kind="control"),
     ),
-    "foreign": ("Keys of another system", Q(is_foreign=True)),
-    "new": ("New since the last proof", Q(is_new=True)),
+    "foreign": (gettext_lazy("Keys of another system"), Q(is_foreign=True)),
+    "new": (gettext_lazy("New since the last proof"), Q(is_new=True)),
 }
 GONE = "gone"
 

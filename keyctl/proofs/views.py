@@ -9,9 +9,11 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request, partial
+from keyctl.lib.days import day
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
@@ -70,7 +72,7 @@ def accept(request: Request, pk: int) -> HttpResponse:
     if request.method == "POST" and (
         held := form.attempt(accept_finding, actor=request.user, finding=finding)
     ):
-        messages.success(request, f"Accepted until {held.until:%-d %b %Y}.")
+        messages.success(request, _("Accepted until {until}.").format(until=day(held.until)))
         return redirect("proofs:detail", pk=finding.proof_id)
     context = {"finding": finding, "form": form, "held": selectors.acceptances_of(finding).first()}
     return render(request, "proofs/accept.html", context, status=UNPROCESSABLE if form.is_bound else 200)
@@ -80,7 +82,7 @@ def accept(request: Request, pk: int) -> HttpResponse:
 def end(request: Request, pk: UUID) -> HttpResponse:
     acceptance = access.endable_acceptance(request.user, pk)
     end_acceptance(actor=request.user, acceptance=acceptance)
-    messages.success(request, "The finding is open again.")
+    messages.success(request, _("The finding is open again."))
     last = Proof.objects.filter(findings__core=acceptance.core, finished_at__isnull=False).first()
     return redirect("proofs:detail", pk=last.pk) if last else redirect("proofs:list")
 

@@ -1,6 +1,7 @@
 """Key systems are designed by the worker: a large one takes longer than a page may."""
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class SystemsConfig(AppConfig):
@@ -11,4 +12,4 @@ class SystemsConfig(AppConfig):
         from keyctl.systems.services.drafting import DESIGN_JOB
         from keyctl.systems.services.making import make_system
 
-        register_kind(DESIGN_JOB, "Design a key system", make_system)
+        register_kind(DESIGN_JOB, gettext_lazy("Design a key system"), make_system)

@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet, Sum
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.systems.models import KeySymbol, KeySystem
 
@@ -83,7 +84,7 @@ def level_uses(system: KeySystem) -> list[LevelUse]:
 def pace_of(system: KeySystem, today: date | None = None) -> Pace:
     """The pace of the last twelve months, or of the months since the first issue where it is younger."""
     now = today or timezone.localdate()
-    issued = sorted(_first_uses(system).values())
+    issued = sorted(first_uses(system).values())
     recent = [day for day in issued if now - timedelta(days=365) < day <= now]
     months = MONTHS_OF_PACE
     if issued:
@@ -101,7 +102,7 @@ def _runs_out(now: date, room: int | None, in_use: int, a_month: float) -> date 
 
 
 def _kind(system: KeySystem, level: int) -> str:
-    return "Change keys" if level == system.levels - 1 else "Masters"
+    return _("Change keys") if level == system.levels - 1 else _("Masters")
 
 
 def _rooms(system: KeySystem) -> dict[int, int]:
@@ -123,7 +124,7 @@ def _with_use(symbols: QuerySet[KeySymbol]) -> QuerySet[KeySymbol]:
     )
 
 
-def _first_uses(system: KeySystem) -> dict[object, date]:
+def first_uses(system: KeySystem) -> dict[object, date]:
     """By change key in use, the day on which its first core was keyed or its first copy cut.
 
     Of a core keyed before that was written down, the day counts on which the key was made.

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from math import prod
 
+from django.utils.translation import gettext as _
+
 from keyctl import engine
 from keyctl.systems.models import SystemDraft
 
@@ -48,7 +50,7 @@ def levels_of(draft: SystemDraft) -> list[DraftLevel]:
 def method_of(draft: SystemDraft) -> str:
     """The method in the trade's words, from what was drawn."""
     if any(draft.facts["constants"]):
-        return "Rotating constant"
+        return _("Rotating constant")
     if draft.facts["idle_positions"]:
-        return "Partial position progression"
-    return "Total position progression"
+        return _("Partial position progression")
+    return _("Total position progression")

@@ -4,11 +4,13 @@ import re
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy
 
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.formats.selectors import offered_formats
 from keyctl.lib.forms import ServiceForm
+from keyctl.lib.language import Text
 from keyctl.places.models import Site
 from keyctl.systems.access import design_sites
 from keyctl.systems.models import KeySymbol, SystemDraft
@@ -19,10 +21,16 @@ LEVELS_BELOW = engine.MOST_LEVELS - 1
 PLAIN = {"autocomplete": "off", "spellcheck": "false", "autocapitalize": "none"}
 CODE = {**PLAIN, "class": "code"}
 RULES = {
-    "max_equal": ("Most equal cuts", "How often one depth may occur in a key."),
-    "max_run": ("Longest run", "How often one depth may occur in a row."),
-    "min_distinct": ("Least different depths", "How many different depths a key has at least."),
-    "min_span": ("Least span", "What its deepest and shallowest cut differ by at least."),
+    "max_equal": (gettext_lazy("Most equal cuts"), gettext_lazy("How often one depth may occur in a key.")),
+    "max_run": (gettext_lazy("Longest run"), gettext_lazy("How often one depth may occur in a row.")),
+    "min_distinct": (
+        gettext_lazy("Least different depths"),
+        gettext_lazy("How many different depths a key has at least."),
+    ),
+    "min_span": (
+        gettext_lazy("Least span"),
+        gettext_lazy("What its deepest and shallowest cut differ by at least."),
+    ),
 }
 
 
@@ -44,62 +52,70 @@ class PositionsField(forms.CharField):
         text = super().to_python(value) or ""
         parts = re.findall(r"[^\s,;]+", text)
         if not all(part.isdigit() and len(part) < 3 for part in parts):
-            raise forms.ValidationError("Name positions by their numbers, the fastest first: 7 6 5.")
+            raise forms.ValidationError(gettext("Name positions by their numbers, the fastest first: 7 6 5."))
         return tuple(map(int, parts)) or None
 
 
-def _whole(label: str, hint: str = "", most: int = 99) -> forms.IntegerField:
+def _whole(label: Text, hint: Text = "", most: int = 99) -> forms.IntegerField:
     return forms.IntegerField(label=label, help_text=hint, required=False, min_value=1, max_value=most)
 
 
 class DraftForm(ServiceForm):
     """Its cleaned facts are those of `work_out`."""
 
-    name = forms.CharField(max_length=120, label="Name")
-    code = forms.CharField(max_length=20, label="Code", widget=forms.TextInput(attrs=CODE))
+    name = forms.CharField(max_length=120, label=gettext_lazy("Name"))
+    code = forms.CharField(max_length=20, label=gettext_lazy("Code"), widget=forms.TextInput(attrs=CODE))
     sites = forms.ModelMultipleChoiceField(Site.objects.none(), widget=forms.CheckboxSelectMultiple)
-    format_id = forms.ChoiceField(label="Core format")
+    format_id = forms.ChoiceField(label=gettext_lazy("Core format"))
     keyway = forms.CharField(
         max_length=20,
-        label="Keyway",
-        help_text="As the blanks are named.",
+        label=gettext_lazy("Keyway"),
+        help_text=gettext_lazy("As the blanks are named."),
         widget=forms.TextInput(attrs=CODE),
     )
-    method = forms.ChoiceField(label="Method", choices=engine.METHODS.items())
+    method = forms.ChoiceField(label=gettext_lazy("Method"), choices=engine.METHODS.items())
     master = forms.CharField(
         max_length=20,
         required=False,
-        label="Own top master",
-        help_text="Empty: drawn by chance, or the one you gave before. It is sealed and not shown again.",
+        label=gettext_lazy("Own top master"),
+        help_text=gettext_lazy(
+            "Empty: drawn by chance, or the one you gave before. It is sealed and not shown again."
+        ),
         widget=Unshown(attrs=CODE),
     )
     parity = forms.CharField(
         max_length=16,
         required=False,
-        label="Parity pattern",
-        help_text="Of a two-step system: E or O for each position, like EOOEOEE. Empty: by chance.",
+        label=gettext_lazy("Parity pattern"),
+        help_text=gettext_lazy(
+            "Of a two-step system: E or O for each position, like EOOEOEE. Empty: by chance."
+        ),
         widget=Unshown(attrs=CODE),
     )
     array = forms.CharField(
         max_length=200,
         required=False,
-        label="Own key bitting array",
-        help_text="Empty: every depth in the master's series, or what you gave before. "
-        "Else the depths of each position, with blanks between: 3579 0246 and so on.",
+        label=gettext_lazy("Own key bitting array"),
+        help_text=gettext_lazy(
+            "Empty: every depth in the master's series, or what you gave before. Else the depths of each "
+            "position, with blanks between: 3579 0246 and so on."
+        ),
         widget=Unshown(attrs=CODE),
     )
 
     def __init__(self, *args: Any, actor: User, draft: SystemDraft | None = None, **named: Any) -> None:
         super().__init__(*args, **named)
         for level in range(1, LEVELS_BELOW + 1):
-            self.fields[f"need_{level}"] = _whole(f"Level {level}: keys", most=100_000)
-            self.fields[f"group_{level}"] = PositionsField(
-                label="Positions", required=False, max_length=60, widget=forms.TextInput(attrs=CODE)
+            self.fields[f"need_{level}"] = _whole(
+                gettext("Level {level}: keys").format(level=level), most=100_000
             )
-            self.fields[f"held_{level}"] = _whole("Held in turn", most=15)
+            self.fields[f"group_{level}"] = PositionsField(
+                label=gettext("Positions"), required=False, max_length=60, widget=forms.TextInput(attrs=CODE)
+            )
+            self.fields[f"held_{level}"] = _whole(gettext("Held in turn"), most=15)
         for rule, (label, hint) in RULES.items():
             self.fields[rule] = _whole(label, hint)
-        self.fields["sites"].label = "Used at"
+        self.fields["sites"].label = gettext("Used at")
         self.fields["sites"].queryset = design_sites(actor)  # type: ignore[attr-defined]
         self.fields["format_id"].choices = offered_formats()  # type: ignore[attr-defined]
         if draft is not None:
@@ -150,12 +166,12 @@ class DraftForm(ServiceForm):
 def _fault(rows: list[Row], filled: list[Row]) -> str | None:
     """What is wrong with the levels taken together."""
     if any(need is None and (group or held) for need, group, held in rows):
-        return "Say how many keys stand below each key on every level that has positions."
+        return gettext("Say how many keys stand below each key on every level that has positions.")
     if rows[: len(filled)] != filled:
-        return "Fill the levels from the first one on; leave none out between others."
+        return gettext("Fill the levels from the first one on; leave none out between others.")
     by_hand = [group for _, group, _ in filled if group]
     if by_hand and len(by_hand) < len(filled):
-        return "Choose the positions of every level by hand, or of none."
+        return gettext("Choose the positions of every level by hand, or of none.")
     return None
 
 
@@ -174,22 +190,24 @@ def _initial(draft: SystemDraft) -> dict[str, Any]:
 
 
 POLICIES = {
-    "sequence": "The next in sequence",
-    "distance": "The furthest from every key there is",
-    "incidental": "The fewest new keys that nobody meant",
+    "sequence": gettext_lazy("The next in sequence"),
+    "distance": gettext_lazy("The furthest from every key there is"),
+    "incidental": gettext_lazy("The fewest new keys that nobody meant"),
 }
 KINDS = {
-    KeySymbol.Kind.CHANGE: "Change keys",
-    KeySymbol.Kind.MASTER: "Masters, for keys to come below them",
+    KeySymbol.Kind.CHANGE: gettext_lazy("Change keys"),
+    KeySymbol.Kind.MASTER: gettext_lazy("Masters, for keys to come below them"),
 }
 
 
 class ExtendForm(ServiceForm):
     """Its cleaned facts are those of `plan_extension`."""
 
-    kind = forms.ChoiceField(label="What shall stand below it?")
-    policy = forms.ChoiceField(label="Choose", choices=POLICIES.items(), widget=forms.RadioSelect)
-    count = forms.IntegerField(label="How many", min_value=1, max_value=MOST_AT_ONCE)
+    kind = forms.ChoiceField(label=gettext_lazy("What shall stand below it?"))
+    policy = forms.ChoiceField(
+        label=gettext_lazy("Choose"), choices=POLICIES.items(), widget=forms.RadioSelect
+    )
+    count = forms.IntegerField(label=gettext_lazy("How many"), min_value=1, max_value=MOST_AT_ONCE)
 
     def __init__(self, *args: Any, parent: KeySymbol, **named: Any) -> None:
         named.setdefault("initial", {"policy": "sequence", "count": 1})

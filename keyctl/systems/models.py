@@ -5,6 +5,8 @@ from typing import Self
 from django.conf import settings
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.engine import MOST_LEVELS
 from keyctl.lib.records import Record
@@ -54,16 +56,16 @@ class KeySymbol(Record):
     """One distinct key of a system, named by its symbol; copies of it are cut and handed out."""
 
     class Kind(models.TextChoices):
-        MASTER = "master", "Master key"
-        CHANGE = "change", "Change key"
-        CONTROL = "control", "Control key"
+        MASTER = "master", gettext_lazy("Master key")
+        CHANGE = "change", gettext_lazy("Change key")
+        CONTROL = "control", gettext_lazy("Control key")
 
     class Origin(models.TextChoices):
-        DESIGNED = "designed", "Designed with the system"
-        EXTENDED = "extended", "Next free change"
-        BROUGHT_IN = "brought-in", "Brought in from a list"
-        CHARTED = "charted", "Worked out from a lock chart"
-        REPLACED = "replaced", "In the place of a lost key"
+        DESIGNED = "designed", gettext_lazy("Designed with the system")
+        EXTENDED = "extended", gettext_lazy("Next free change")
+        BROUGHT_IN = "brought-in", gettext_lazy("Brought in from a list")
+        CHARTED = "charted", gettext_lazy("Worked out from a lock chart")
+        REPLACED = "replaced", gettext_lazy("In the place of a lost key")
 
     system = models.ForeignKey(KeySystem, on_delete=models.PROTECT, related_name="symbols")
     parent = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="children")
@@ -156,4 +158,4 @@ class SystemDraft(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.name} (draft)"
+        return _("{name} (draft)").format(name=self.name)

@@ -9,6 +9,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from keyctl.lib.drawing.scales import Scale, TimeScale
+from keyctl.lib.drawing.ticks import Tick
+from keyctl.lib.moments import start_of_day
 from keyctl.systems.capacity import DAYS_A_MONTH, Pace
 
 WIDTH, HEIGHT = 720, 320
@@ -17,14 +20,6 @@ MONTHS_BACK = 24
 MONTHS_AHEAD = 24
 MOST_MONTHS_AHEAD = 120
 GRID_LINES = 4
-
-
-@dataclass(frozen=True)
-class Tick:
-    """A mark on an axis with its words."""
-
-    place: int
-    words: str
 
 
 @dataclass(frozen=True)
@@ -46,21 +41,18 @@ class Plot:
     bottom: int = HEIGHT - BOTTOM
 
 
-class _Scale:
+class _Axes:
     """From days and keys to pixels."""
 
     def __init__(self, first: date, last: date, most: int) -> None:
-        self.first, self.days, self.most = first, max((last - first).days, 1), max(most, 1)
+        self.keys = Scale(most, TOP, HEIGHT - BOTTOM)
+        self.days = TimeScale(start_of_day(first), start_of_day(last), LEFT, WIDTH - RIGHT)
 
     def x(self, day: date) -> int:
-        share = (day - self.first).days / self.days
-        return LEFT + round(share * (WIDTH - LEFT - RIGHT))
-
-    def y(self, keys: float) -> int:
-        return HEIGHT - BOTTOM - round(keys / self.most * (HEIGHT - TOP - BOTTOM))
+        return self.days.x(start_of_day(day))
 
     def point(self, day: date, keys: float) -> str:
-        return f"{self.x(day)},{self.y(keys)}"
+        return f"{self.x(day)},{self.keys.y(keys)}"
 
 
 def plot_capacity(pace: Pace, today: date) -> Plot:
@@ -69,17 +61,18 @@ def plot_capacity(pace: Pace, today: date) -> Plot:
     last = _end(pace, today)
     ahead = pace.in_use + pace.a_month * (last - today).days / DAYS_A_MONTH
     reached = ahead if pace.room is None else min(ahead, pace.room)
-    scale = _Scale(first, last, _rounded_up(max(reached, pace.in_use, _visible_room(pace, reached))))
+    most = _rounded_up(max(reached, pace.in_use, _visible_room(pace, reached)))
+    axes = _Axes(first, last, most)
     filled = pace.runs_out is not None and pace.runs_out <= last
     end = pace.runs_out if filled and pace.runs_out else last
     return Plot(
-        past=" ".join(_steps(pace, first, today, scale)),
-        to_come=f"{scale.point(today, pace.in_use)} {scale.point(end, reached)}",
-        today=scale.x(today),
-        room=scale.y(pace.room) if pace.room is not None and pace.room <= scale.most else None,
-        runs_out=(scale.x(end), scale.y(reached)) if filled else None,
-        counts=[Tick(scale.y(keys), f"{keys:,}") for keys in _grid(scale.most)],
-        dates=list(_months(first, last, scale)),
+        past=" ".join(_steps(pace, first, today, axes)),
+        to_come=f"{axes.point(today, pace.in_use)} {axes.point(end, reached)}",
+        today=axes.x(today),
+        room=axes.keys.y(pace.room) if pace.room is not None and pace.room <= most else None,
+        runs_out=(axes.x(end), axes.keys.y(reached)) if filled else None,
+        counts=[Tick(axes.keys.y(keys), f"{keys:,}") for keys in _grid(most)],
+        dates=list(_months(first, last, axes)),
     )
 
 
@@ -95,11 +88,11 @@ def _visible_room(pace: Pace, reached: float) -> float:
     return pace.room if pace.room is not None and pace.room <= 4 * max(reached, 1) else 0
 
 
-def _steps(pace: Pace, first: date, today: date, scale: _Scale) -> Iterator[str]:
+def _steps(pace: Pace, first: date, today: date, axes: _Axes) -> Iterator[str]:
     """The keys in use at the end of each month, and today."""
     for month in range(MONTHS_BACK + 1):
         day = min(first + timedelta(days=round(month * DAYS_A_MONTH)), today)
-        yield scale.point(day, bisect_right(pace.issued, day))
+        yield axes.point(day, bisect_right(pace.issued, day))
 
 
 def _rounded_up(keys: float) -> int:
@@ -114,7 +107,7 @@ def _grid(most: int) -> range:
     return range(0, most + 1, most // GRID_LINES)
 
 
-def _months(first: date, last: date, scale: _Scale) -> Iterator[Tick]:
+def _months(first: date, last: date, axes: _Axes) -> Iterator[Tick]:
     """The turns of the years."""
     for year in range(first.year + 1, last.year + 1):
-        yield Tick(scale.x(date(year, 1, 1)), str(year))
+        yield Tick(axes.x(date(year, 1, 1)), str(year))

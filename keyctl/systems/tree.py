@@ -11,6 +11,7 @@ from django.apps import apps
 from django.core.paginator import Page, Paginator
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.places.access import visible_sites
@@ -22,10 +23,10 @@ KINDS = KeySymbol.Kind
 KEYS_ON_A_PAGE = 100
 
 SHOWN = {
-    "": "All keys",
-    "unused": "Without a core or a copy",
-    "cores": "With cores",
-    "copies": "With copies",
+    "": gettext_lazy("All keys"),
+    "unused": gettext_lazy("Without a core or a copy"),
+    "cores": gettext_lazy("With cores"),
+    "copies": gettext_lazy("With copies"),
 }
 
 

@@ -4,17 +4,22 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl import engine
 from keyctl.accounts.models import User
+from keyctl.bench.forms.units import CODE, in_inches, in_unit, tolerance_field, unit_field, unit_of
 from keyctl.cores.models import Core
 from keyctl.cores.turning import KeyFamily
 from keyctl.lib.forms import ServiceForm
 from keyctl.systems.access import visible_systems
 from keyctl.systems.models import KeySymbol
 
-CODE = {"class": "code", "autocomplete": "off", "spellcheck": "false"}
-BLANKS = [("operating", "Ordinary blank"), ("control", "Control blank, with the longer tip")]
+BLANKS = [
+    ("operating", gettext_lazy("Ordinary blank")),
+    ("control", gettext_lazy("Control blank, with the longer tip")),
+]
 
 
 class TryKey(ServiceForm):
@@ -26,17 +31,17 @@ class TryKey(ServiceForm):
         if core.system:
             systems = visible_systems(actor).filter(pk__in=KeyFamily.of(core.system).systems())
         self.fields["system"] = forms.ModelChoiceField(
-            systems.order_by("code"), label="Key system", initial=core.system, empty_label=None
+            systems.order_by("code"), label=_("Key system"), initial=core.system, empty_label=None
         )
         self.fields["symbol"] = forms.CharField(
             max_length=20,
-            label="Key symbol",
+            label=_("Key symbol"),
             widget=forms.TextInput(attrs=CODE | {"autocapitalize": "characters"}),
         )
         control = engine.load_format(core.format_id).control
         if control is not None and control.kind == "tip":
             self.fields["blank"] = forms.ChoiceField(
-                label="Cut on which blank?", choices=BLANKS, widget=forms.RadioSelect, initial="operating"
+                label=_("Cut on which blank?"), choices=BLANKS, widget=forms.RadioSelect, initial="operating"
             )
 
     def clean(self) -> dict[str, Any]:
@@ -47,25 +52,31 @@ class TryKey(ServiceForm):
         keys = KeySymbol.objects.filter(system=system).select_related("system")
         symbol = keys.filter(symbol=said["symbol"].strip().upper()).first()
         if symbol is None:
-            raise forms.ValidationError(f"{system} has no key {said['symbol'][:20]}. Read it again.")
+            raise forms.ValidationError(
+                _("{system} has no key {value}. Read it again.").format(
+                    system=system, value=said["symbol"][:20]
+                )
+            )
         return said | {"symbol": symbol}
 
 
 class RootDepths(ServiceForm):
-    """One measurement per position, in inches from the key's back to the bottom of the cut."""
+    """One measurement per position, from the key's back to the bottom of the cut."""
 
     def __init__(self, *args: Any, format: engine.CoreFormat, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.format = format
+        self.unit = unit_of(self.data if self.is_bound else None)
+        self.fields["units"] = unit_field(self.unit)
         for position in range(1, format.positions + 1):
             self.fields[f"depth_{position}"] = forms.DecimalField(
-                label=f"No. {position}",
+                label=_("No. {position}").format(position=position),
                 min_value=Decimal(0),
-                max_value=Decimal(1),
+                max_value=in_unit(Decimal(1), self.unit),
                 decimal_places=5,
                 widget=forms.TextInput(attrs=CODE | {"inputmode": "decimal"}),
             )
-        self.fields["tolerance_in"] = tolerance_field()
+        self.fields["tolerance_in"] = tolerance_field(self.unit)
 
     @property
     def depth_fields(self) -> list[forms.BoundField]:
@@ -75,18 +86,6 @@ class RootDepths(ServiceForm):
         said = super().clean() or self.cleaned_data
         if self.errors:
             return said
-        depths = [float(said[f"depth_{position}"]) for position in range(1, self.format.positions + 1)]
-        return {"root_depths_in": depths, "tolerance_in": float(said["tolerance_in"])}
-
-
-def tolerance_field(**facts: Any) -> forms.DecimalField:
-    return forms.DecimalField(
-        label="Tolerance, inches",
-        min_value=Decimal("0.0001"),
-        max_value=Decimal("0.01"),
-        initial=Decimal("0.002"),
-        decimal_places=5,
-        help_text="How far a measurement may be off.",
-        widget=forms.TextInput(attrs=CODE | {"inputmode": "decimal"}),
-        **facts,
-    )
+        typed = [said[f"depth_{position}"] for position in range(1, self.format.positions + 1)]
+        depths = [float(in_inches(depth, self.unit)) for depth in typed]
+        return {"root_depths_in": depths, "tolerance_in": float(in_inches(said["tolerance_in"], self.unit))}

@@ -4,16 +4,32 @@ import json
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl import engine
-from keyctl.bench.forms.keys import CODE, tolerance_field
+from keyctl.bench.forms.units import (
+    CODE,
+    INCHES,
+    MM,
+    TOLERANCE_IN,
+    in_inches,
+    read_length,
+    tolerance_field,
+    unit_field,
+    unit_of,
+)
+from keyctl.cores.typedkey import typed_key, typed_key_field
 from keyctl.lib.forms import ServiceForm
 
 SEPARATORS = str.maketrans(",;/", "   ")
-LONGEST_PIN_IN = 1.0
+LONGEST_PIN_IN = 1
 MOST_DIGITS = 3
 NO_PINS = "-"
-UNITS = [("kit", "Kit numbers"), ("inches", "Inches, by micrometer")]
+MEASURED = {
+    INCHES: gettext_lazy("Inches, by micrometer"),
+    MM: gettext_lazy("Millimetres, by micrometer"),
+}
 
 
 class Chambers(ServiceForm):
@@ -22,12 +38,17 @@ class Chambers(ServiceForm):
     def __init__(self, *args: Any, format: engine.CoreFormat, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.format = format
+        self.unit = unit_of(self.data if self.is_bound else None)
         for position in range(1, format.positions + 1):
             self.fields[f"pins_{position}"] = forms.CharField(
                 label=self._label(position),
                 max_length=120,
                 widget=forms.TextInput(attrs=CODE),
-                error_messages={"required": f"Enter its pins, or {NO_PINS} where there are none."},
+                error_messages={
+                    "required": _("Enter its pins, or {no_pins} where there are none.").format(
+                        no_pins=NO_PINS
+                    )
+                },
             )
 
     @property
@@ -36,8 +57,8 @@ class Chambers(ServiceForm):
 
     def _label(self, position: int) -> str:
         if position in self.format.sleeve and len(self.format.sleeve) < self.format.positions:
-            return f"No. {position}, under the sleeve"
-        return f"No. {position}"
+            return _("No. {position}, under the sleeve").format(position=position)
+        return _("No. {position}").format(position=position)
 
     def tokens(self, position: int) -> list[str]:
         text = str(self.cleaned_data.get(f"pins_{position}", ""))
@@ -51,10 +72,12 @@ class Chambers(ServiceForm):
         said = super().clean() or self.cleaned_data
         counts = {position: len(self.tokens(position)) for position in self.positions}
         if not self.errors and not any(counts.values()):
-            self.add_error(None, "Enter the pins of one position at least.")
+            self.add_error(None, _("Enter the pins of one position at least."))
         for position, count in counts.items():
             if count == 1:
-                self.add_error(f"pins_{position}", "One pin alone makes no stack: a top pin stands above it.")
+                self.add_error(
+                    f"pins_{position}", _("One pin alone makes no stack: a top pin stands above it.")
+                )
         return said
 
     def lengths(self) -> list[list[float]]:
@@ -63,14 +86,20 @@ class Chambers(ServiceForm):
     def _lengths_at(self, position: int) -> list[float]:
         found = []
         for token in self.tokens(position):
-            try:
-                length = float(token)
-            except ValueError:
-                length = -1.0
-            if not 0 <= length <= LONGEST_PIN_IN:
-                self.add_error(f"pins_{position}", f"‘{token[:12]}’ is no length in inches, like .1475.")
-            found.append(length)
+            length = read_length(token, self.unit)
+            if length is None or not 0 <= length <= LONGEST_PIN_IN:
+                self.add_error(f"pins_{position}", self._no_length(token))
+            found.append(float(length or 0))
         return found
+
+    def _no_length(self, token: str) -> str:
+        if self.unit == MM:
+            return _("‘{token}’ is no length in millimetres, like 3.75.").format(token=token[:12])
+        return _("‘{token}’ is no length in inches, like .1475.").format(token=token[:12])
+
+    def _tolerance(self) -> float:
+        typed = self.cleaned_data.get("tolerance_in")
+        return float(TOLERANCE_IN if typed is None else in_inches(typed, self.unit))
 
 
 class MeasuredPins(Chambers):
@@ -78,35 +107,43 @@ class MeasuredPins(Chambers):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["tolerance_in"] = tolerance_field()
+        self.fields["units"] = unit_field(self.unit)
+        self.fields["tolerance_in"] = tolerance_field(self.unit)
 
     def clean(self) -> dict[str, Any]:
-        said = super().clean()
+        super().clean()
         measured = self.lengths()
         if self.errors:
-            return said
-        return {"measured_in": measured, "tolerance_in": float(said["tolerance_in"])}
+            return self.cleaned_data
+        return {"measured_in": measured, "tolerance_in": self._tolerance()}
 
 
 class PinsTakenOut(Chambers):
-    """Pins by kit number or by micrometer."""
+    """Pins by kit number or by micrometer, and a key to push into them where one is typed."""
+
+    bitting: engine.Bitting | None = None
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["units"] = forms.ChoiceField(
-            label="How do you say their sizes?", choices=UNITS, widget=forms.RadioSelect, initial="kit"
+            label=_("How do you say their sizes?"),
+            choices=[("kit", _("Kit numbers")), (self.unit, MEASURED[self.unit])],
+            widget=forms.RadioSelect,
+            initial="kit",
         )
-        self.fields["tolerance_in"] = tolerance_field(required=False)
+        self.fields["tolerance_in"] = tolerance_field(self.unit, required=False)
+        self.fields["key"] = typed_key_field()
 
     def clean(self) -> dict[str, Any]:
         said = super().clean()
-        if said.get("units") != "inches":
+        self.bitting = typed_key(self, self.format.id)
+        if said.get("units") != self.unit:
             stacks = [self._stack(position) for position in self.positions]
             return said if self.errors else {"stacks": json.dumps(stacks)}
         measured = self.lengths()
         if self.errors:
             return said
-        return {"measured_in": measured, "tolerance_in": float(said.get("tolerance_in") or 0.002)}
+        return {"measured_in": measured, "tolerance_in": self._tolerance()}
 
     def _stack(self, position: int) -> dict[str, Any]:
         """The roles follow from where a pin stands: bottom, masters, control under the sleeve, top."""
@@ -142,8 +179,8 @@ class PinsTakenOut(Chambers):
 
     def _no_size(self, token: str, *, is_control: bool) -> str:
         if is_control and self._is_relative:
-            return f"Write the control pin with its sign, like +2, not ‘{token[:12]}’."
-        return f"‘{token[:12]}’ is no kit number."
+            return _("Write the control pin with its sign, like +2, not ‘{token}’.").format(token=token[:12])
+        return _("‘{token}’ is no kit number.").format(token=token[:12])
 
     @property
     def _is_relative(self) -> bool:
@@ -156,5 +193,5 @@ class RecordFound(ServiceForm):
     version = forms.IntegerField(widget=forms.HiddenInput)
     stacks = forms.CharField(max_length=4000, widget=forms.HiddenInput)
     despite_doubts = forms.BooleanField(
-        label="I measured the doubtful positions again and stand by these pins", required=False
+        label=gettext_lazy("I measured the doubtful positions again and stand by these pins"), required=False
     )

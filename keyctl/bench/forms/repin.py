@@ -3,6 +3,8 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.bench.forms.choosing import TAG
 from keyctl.cores.models import Core
@@ -19,10 +21,10 @@ class ChooseSymbols(ServiceForm):
     version = forms.IntegerField(widget=forms.HiddenInput)
     symbols = forms.CharField(
         max_length=400,
-        label="Keys it shall be keyed to",
-        help_text="With commas between several. The masters above them come by themselves.",
+        label=gettext_lazy("Keys it shall be keyed to"),
+        help_text=gettext_lazy("With commas between several. The masters above them come by themselves."),
         widget=forms.TextInput(attrs=TAG),
-        error_messages={"required": "Name one key symbol at least."},
+        error_messages={"required": gettext_lazy("Name one key symbol at least.")},
     )
 
     def __init__(self, *args: Any, core: Core, **kwargs: Any) -> None:
@@ -32,9 +34,15 @@ class ChooseSymbols(ServiceForm):
     def clean_symbols(self) -> list[KeySymbol]:
         wanted = dict.fromkeys(self.cleaned_data["symbols"].upper().replace(",", " ").split())
         if not 1 <= len(wanted) <= MOST_SYMBOLS:
-            raise forms.ValidationError(f"Name between 1 and {MOST_SYMBOLS} key symbols.")
+            raise forms.ValidationError(
+                _("Name between 1 and {most_symbols} key symbols.").format(most_symbols=MOST_SYMBOLS)
+            )
         rows = KeySymbol.objects.filter(system=self.core.system, symbol__in=wanted).select_related(LINE)
         found = {symbol.symbol: symbol for symbol in rows}
         if missing := [name for name in wanted if name not in found]:
-            raise forms.ValidationError(f"{self.core.system} has no key {', '.join(missing)}. Read it again.")
+            raise forms.ValidationError(
+                _("{system} has no key {missing}. Read it again.").format(
+                    system=self.core.system, missing=", ".join(missing)
+                )
+            )
         return [found[name] for name in wanted]

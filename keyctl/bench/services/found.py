@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -38,7 +39,7 @@ def record_found_pins(
     found, doubts = reading.pinning, reading.doubts
     if doubts and not despite_doubts:
         raise Refused(
-            "Some positions are in doubt; measure them again, or say that you stand by them.",
+            _("Some positions are in doubt; measure them again, or say that you stand by them."),
             reasons=[doubt.message for doubt in doubts],
         )
     turns = store_pins(actor, core, found)
@@ -51,12 +52,12 @@ def record_found_pins(
 def why_not_to_record(core: Core) -> str | None:
     """The sentence that keeps found pins from being this core's, None where they may be."""
     if core.place == Core.Place.HOUSING:
-        return (
-            f"Core {core} is {core.whereabouts}: its pins cannot lie on the bench. "
-            "Check the tag on the core, or take it out with a swap order first."
-        )
+        return _(
+            "Core {core} is {whereabouts}: its pins cannot lie on the bench. Check the tag on the core, "
+            "or take it out with a swap order first."
+        ).format(core=core, whereabouts=core.whereabouts)
     if core.place == Core.Place.GONE:
-        return f"Core {core} is gone; register the core you hold as a new one."
+        return _("Core {core} is gone; register the core you hold as a new one.").format(core=core)
     return None
 
 

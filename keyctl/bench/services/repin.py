@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl import engine
 from keyctl.accounts.fresh import FreshSignIn
@@ -24,7 +26,7 @@ from keyctl.stock import services as stock
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.selectors import control_of
 
-BOOKED_FOR = "a repinning at the bench"
+BOOKED_FOR = gettext_lazy("a repinning at the bench")
 
 
 @dataclass(frozen=True)
@@ -98,13 +100,15 @@ def repin_core(*, actor: User, core: Core, version: int, symbols: Sequence[KeySy
 def why_not_to_repin(core: Core) -> str | None:
     """The sentence that keeps a core from being keyed anew, None where it may be."""
     if core.place == Core.Place.HOUSING:
-        return f"Core {core} is {core.whereabouts}; take it out with a swap order, then repin it."
+        return _("Core {core} is {whereabouts}; take it out with a swap order, then repin it.").format(
+            core=core, whereabouts=core.whereabouts
+        )
     if core.place == Core.Place.GONE:
-        return f"Core {core} is gone; register the core you hold as a new one."
+        return _("Core {core} is gone; register the core you hold as a new one.").format(core=core)
     if core.system is None:
-        return f"Core {core} is keyed to no system; key it first."
+        return _("Core {core} is keyed to no system; key it first.").format(core=core)
     if not core.is_pinned:
-        return f"Core {core} is not pinned yet; open a pin order for it."
+        return _("Core {core} is not pinned yet; open a pin order for it.").format(core=core)
     return why_not_in_two_lines(core)
 
 

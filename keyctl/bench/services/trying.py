@@ -3,6 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from keyctl import engine
 from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
@@ -19,21 +22,11 @@ from keyctl.reveals.things import Secret
 from keyctl.systems.models import KeySymbol
 
 VERDICTS = {
-    (True, True): "It turns the plug and takes the core out",
-    (True, False): "It turns the plug",
-    (False, True): "It takes the core out and does not turn the plug",
-    (False, False): "It does neither: it binds",
+    (True, True): gettext_lazy("It turns the plug and takes the core out"),
+    (True, False): gettext_lazy("It turns the plug"),
+    (False, True): gettext_lazy("It takes the core out and does not turn the plug"),
+    (False, False): gettext_lazy("It does neither: it binds"),
 }
-
-
-@dataclass(frozen=True)
-class TriedPosition:
-    """One position: the key's cut, and whether a break lies at each line. None: no control line there."""
-
-    position: int
-    cut: str
-    at_operating: bool
-    at_control: bool | None
 
 
 @dataclass(frozen=True)
@@ -44,11 +37,10 @@ class Trial:
     pinned: engine.Pinning
     bitting: engine.Bitting
     turning: engine.Turning
-    positions: tuple[TriedPosition, ...]
 
     @property
     def verdict(self) -> str:
-        return VERDICTS[self.turning.operates, self.turning.withdraws]
+        return str(VERDICTS[self.turning.operates, self.turning.withdraws])
 
 
 def try_key_in_core(
@@ -75,29 +67,17 @@ def try_key_in_core(
     pinned, cuts = reveal(actor=actor, sign_in=sign_in, wanted=wanted)
     bitting = engine.read_key(core.format_id, cuts)
     turning = engine.try_key(pinned, bitting, blank=blank)
-    return Trial(core, symbol, blank, pinned, bitting, turning, _positions(pinned, bitting))
+    return Trial(core, symbol, blank, pinned, bitting, turning)
 
 
 def _refuse(core: Core, symbol: KeySymbol) -> None:
     if not core.is_pinned:
-        raise Refused(f"Core {core} is not pinned yet; there is nothing to try a key on.")
+        raise Refused(_("Core {core} is not pinned yet; there is nothing to try a key on.").format(core=core))
     if core.system is None:
-        raise Refused(f"Core {core} is keyed to no system, so its keyway is not known.")
+        raise Refused(_("Core {core} is keyed to no system, so its keyway is not known.").format(core=core))
     if not KeyFamily.of(core.system).lets_in(symbol.system):
-        raise Refused(f"Key {symbol} of {symbol.system.code} does not enter the keyway of core {core}.")
-
-
-def _positions(pinned: engine.Pinning, bitting: engine.Bitting) -> tuple[TriedPosition, ...]:
-    operating, withdrawing = engine.operating_cuts(pinned), engine.withdrawing_cuts(pinned)
-    has_sleeve = bool(pinned.format.sleeve)
-    return tuple(
-        TriedPosition(
-            stack.position,
-            sign,
-            at_operating=cut in operating[place],
-            at_control=cut in withdrawing[place] if has_sleeve else None,
+        raise Refused(
+            _("Key {symbol} of {code} does not enter the keyway of core {core}.").format(
+                symbol=symbol, code=symbol.system.code, core=core
+            )
         )
-        for place, (stack, sign, cut) in enumerate(
-            zip(pinned.stacks, bitting.text, bitting.cuts, strict=True)
-        )
-    )

@@ -6,9 +6,12 @@ from uuid import UUID, uuid4
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
+from keyctl import engine
 from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.bench.chart import draw_residuals
@@ -19,6 +22,7 @@ from keyctl.bench.tables import decoded_rows, doubt_rows
 from keyctl.bench.views.choosing import choose
 from keyctl.cores.access import workable_core
 from keyctl.cores.drawing import Drawing, draw
+from keyctl.cores.section import Section, draw_section
 from keyctl.lib.http import UNPROCESSABLE
 
 
@@ -27,7 +31,7 @@ from keyctl.lib.http import UNPROCESSABLE
 def decode(request: Request) -> HttpResponse:
     job = job_of(request.user, request.GET)
     if job is None:
-        return choose(request, "bench:decode", "Read the pins of a core")
+        return choose(request, "bench:decode", _("Read the pins of a core"))
     sent = request.POST if request.method == "POST" else None
     form = PinsTakenOut(sent, format=job.format)
     decoding = _attempted(request, form, job) if sent is not None else None
@@ -43,10 +47,14 @@ def record_found(request: Request, pk: UUID) -> HttpResponse:
     if found is None:
         context = {"core": core, "form": form, "again": address_of("bench:decode", core=core)}
         return render(request, "bench/not_recorded.html", context, status=UNPROCESSABLE)
-    messages.success(request, f"The pins found in core {core} are recorded.")
+    messages.success(request, _("The pins found in core {core} are recorded.").format(core=core))
     if count := found.comparison.count:
-        doing = "key does" if count == 1 else "keys do"
-        messages.warning(request, f"{count} {doing} something else to it than planned. Repin it to the plan.")
+        words = ngettext(
+            "{count} key does something else to it than planned. Repin it to the plan.",
+            "{count} keys do something else to it than planned. Repin it to the plan.",
+            count,
+        )
+        messages.warning(request, words.format(count=count))
     return redirect("cores:detail", pk=core.pk)
 
 
@@ -55,7 +63,7 @@ def record_found(request: Request, pk: UUID) -> HttpResponse:
 def measure(request: Request) -> HttpResponse:
     job = job_of(request.user, request.GET)
     if job is None:
-        return choose(request, "bench:measure", "Measure a core")
+        return choose(request, "bench:measure", _("Measure a core"))
     sent = request.POST if request.method == "POST" else None
     form = MeasuredPins(sent, format=job.format)
     measuring = form.attempt(measure_pins, actor=request.user, job=job) if sent is not None else None
@@ -79,6 +87,7 @@ def _decoded(request: Request, job: Job, form: PinsTakenOut, decoding: Decoding 
             "doubts": doubt_rows(job.format, [*decoding.reading.doubts, *decoding.reading.open_control]),
             "must_stand_by": bool(decoding.reading.doubts),
             "drawing": _drawing(decoding),
+            "section": _section(decoding, form.bitting) if form.bitting else None,
         }
     if decoding and job.core:
         facts = {"version": job.core.version, "stacks": decoding.stacks}
@@ -87,4 +96,10 @@ def _decoded(request: Request, job: Job, form: PinsTakenOut, decoding: Decoding 
 
 
 def _drawing(decoding: Decoding) -> Drawing:
-    return draw(decoding.reading.pinning, name=f"d{uuid4().hex[:8]}", title=f"Pins of {decoding.job.name}")
+    title = _("Pins of {core}").format(core=decoding.job.name)
+    return draw(decoding.reading.pinning, name=f"d{uuid4().hex[:8]}", title=title)
+
+
+def _section(decoding: Decoding, bitting: engine.Bitting) -> Section:
+    title = _("The typed key in {core}").format(core=decoding.job.name)
+    return draw_section(decoding.reading.pinning, bitting, name=f"k{uuid4().hex[:8]}", title=title)

@@ -2,6 +2,7 @@
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
@@ -22,7 +23,7 @@ def read_key(request: Request) -> HttpResponse:
     source = ChooseKeySource(request.GET if _is_chosen(request) else None, actor=request.user)
     if not source.is_valid():
         status = UNPROCESSABLE if source.errors else 200
-        return render(request, "bench/choose.html", {"form": source, "act": "Read a key"}, status=status)
+        return render(request, "bench/choose.html", {"form": source, "act": _("Read a key")}, status=status)
     system = source.cleaned_data["system"]
     format = engine.load_format(system.format_id if system else source.cleaned_data["format"])
     sent = request.POST if request.method == "POST" else None

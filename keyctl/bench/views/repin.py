@@ -6,6 +6,7 @@ from uuid import UUID, uuid4
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -25,7 +26,7 @@ from keyctl.lib.http import UNPROCESSABLE
 @require_GET
 def repin_choose(request: Request) -> HttpResponse:
     bench_site(request.user)
-    return choose(request, "bench:repin", "Repin a core", needs_core=True)
+    return choose(request, "bench:repin", _("Repin a core"), needs_core=True)
 
 
 @never_cache
@@ -49,7 +50,10 @@ def repin_done(request: Request, pk: UUID) -> HttpResponse:
     done = form.attempt(repin_core, actor=request.user, core=core)
     if done is None:
         return _page(request, core, form, None)
-    messages.success(request, f"Core {done} is repinned, and its keys are worked out anew from its pins.")
+    messages.success(
+        request,
+        _("Core {done} is repinned, and its keys are worked out anew from its pins.").format(done=done),
+    )
     return redirect("cores:detail", pk=done.pk)
 
 
@@ -74,6 +78,8 @@ def _shown(job: RepinJob | None) -> dict[str, Any]:
         "from_kit": kit_rows(format, job.change.add),
         "to_kit": kit_rows(format, job.change.remove),
         "drawing": draw(
-            job.target, name=f"r{uuid4().hex[:8]}", title=f"Pins that core {job.core} shall have"
+            job.target,
+            name=f"r{uuid4().hex[:8]}",
+            title=_("Pins that core {core} shall have").format(core=job.core),
         ),
     }

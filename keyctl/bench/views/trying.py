@@ -4,6 +4,7 @@ from uuid import uuid4
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
@@ -11,11 +12,10 @@ from keyctl.accounts.fresh import fresh_sign_in
 from keyctl.accounts.http import Request
 from keyctl.bench.forms import TryKey
 from keyctl.bench.jobs import job_of
-from keyctl.bench.picture import draw_with_key
 from keyctl.bench.services import Trial, try_key_in_core
 from keyctl.bench.views.choosing import choose
-from keyctl.cores.drawing import Drawing
 from keyctl.cores.models import Core
+from keyctl.cores.section import Section, draw_section
 from keyctl.lib.http import UNPROCESSABLE
 
 
@@ -24,7 +24,7 @@ from keyctl.lib.http import UNPROCESSABLE
 def try_key(request: Request) -> HttpResponse:
     job = job_of(request.user, request.GET)
     if job is None or job.core is None:
-        return choose(request, "bench:try", "Try a key in a core", needs_core=True)
+        return choose(request, "bench:try", _("Try a key in a core"), needs_core=True)
     sent = request.POST if request.method == "POST" else None
     form = TryKey(sent, actor=request.user, core=job.core)
     trial = None
@@ -35,10 +35,17 @@ def try_key(request: Request) -> HttpResponse:
 
 
 def _page(request: Request, core: Core, form: TryKey, trial: Trial | None) -> HttpResponse:
-    context = {"core": core, "form": form, "trial": trial, "drawing": _drawing(trial) if trial else None}
-    return render(request, "bench/try.html", context, status=UNPROCESSABLE if form.errors else 200)
+    """The whole page; a request of the form on it swaps in the part that tells what the key does."""
+    context = {"core": core, "form": form, "trial": trial, "section": trial and _section(trial)}
+    template = "bench/_tried.html" if request.htmx else "bench/try.html"
+    return render(request, template, context, status=UNPROCESSABLE if form.errors else 200)
 
 
-def _drawing(trial: Trial) -> Drawing:
-    title = f"Pins of core {trial.core} with key {trial.symbol} in it"
-    return draw_with_key(trial.pinned, trial.bitting.cuts, name=f"t{uuid4().hex[:8]}", title=title)
+def _section(trial: Trial) -> Section:
+    return draw_section(
+        trial.pinned,
+        trial.bitting,
+        name=f"t{uuid4().hex[:8]}",
+        title=_("Core {core} with key {key} in it").format(core=trial.core, key=trial.symbol),
+        blank=trial.blank,
+    )

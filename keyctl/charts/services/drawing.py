@@ -6,6 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -73,7 +74,7 @@ def add_to_chart(
     """Further keys, each with the bitting it keeps or "", and further locks, which nobody opens yet."""
     chart = locked(actor, chart.pk, version)
     if not keys and not locks:
-        raise Refused("Name a key or a lock to add.")
+        raise Refused(gettext("Name a key or a lock to add."))
     kept = kept_of(chart)
     chart.keys = [*chart.keys, *(name for name, _ in keys)]
     chart.locks = [*chart.locks, *({"id": name, "opens": [], "may": []} for name in locks)]
@@ -106,7 +107,7 @@ def accept_pairs(*, actor: User, chart: LockChart, version: int) -> LockChart:
     chart = locked(actor, chart.pk, version)
     pairs = engine.chart_consequences(engine.read_chart(chart.format_id, chart.mapping(kept_of(chart))))
     if not pairs:
-        raise Refused("There is nothing to accept: no pair is known that cannot be avoided.")
+        raise Refused(gettext("There is nothing to accept: no pair is known that cannot be avoided."))
     more: dict[str, set[str]] = {}
     for pair in pairs:
         more.setdefault(pair.lock, set()).add(pair.key)
@@ -130,9 +131,9 @@ def locked(actor: User, pk: UUID, version: int) -> LockChart:
     chart = LockChart.objects.select_for_update(of=("self",)).select_related("site").get(pk=pk)
     require_role(actor, chart.site, *WORKERS)
     if not chart.is_open:
-        raise Refused("This chart was made into a key system; draw another one for further keys.")
+        raise Refused(gettext("This chart was made into a key system; draw another one for further keys."))
     if chart.version != version:
-        raise Conflict("Somebody else changed this chart. Look at it again.")
+        raise Conflict(gettext("Somebody else changed this chart. Look at it again."))
     return chart
 
 
@@ -159,29 +160,40 @@ def _changed(actor: User, chart: LockChart, verb: str, sentence: str) -> LockCha
 def _refuse_unsound(chart: LockChart) -> None:
     """Names that cannot stand, and bittings that are none; of these only the keys are named."""
     reasons = [
-        f"{key!r} cannot name a key: 1 to {LONGEST_KEY} signs."
+        gettext("{key!r} cannot name a key: 1 to {longest_key} signs.").format(
+            key=key, longest_key=LONGEST_KEY
+        )
         for key in chart.keys
         if _odd(key, LONGEST_KEY)
     ]
     reasons += [
-        f"{lock['id']!r} cannot name a lock: 1 to {LONGEST_LOCK} signs."
+        gettext("{lock!r} cannot name a lock: 1 to {longest_lock} signs.").format(
+            lock=lock["id"], longest_lock=LONGEST_LOCK
+        )
         for lock in chart.locks
         if _odd(lock["id"], LONGEST_LOCK)
     ]
-    reasons += [f"Key {name} is named twice." for name in sorted(_twice(chart.keys))]
     reasons += [
-        f"Lock {name} is named twice." for name in sorted(_twice([lock["id"] for lock in chart.locks]))
+        gettext("Key {name} is named twice.").format(name=name) for name in sorted(_twice(chart.keys))
+    ]
+    reasons += [
+        gettext("Lock {name} is named twice.").format(name=name)
+        for name in sorted(_twice([lock["id"] for lock in chart.locks]))
     ]
     bittings = kept_of(chart)["bittings"]
     reasons += [
-        f"Key {key}: no key of this format has such cuts."
+        gettext("Key {key}: no key of this format has such cuts.").format(key=key)
         for key, text in bittings.items()
         if not engine.is_key(chart.format_id, text)
     ]
     if len(chart.keys) > MOST_NAMES or len(chart.locks) > MOST_NAMES:
-        reasons.append(f"A chart has {MOST_NAMES:,} keys and as many locks at most; draw several.")
+        reasons.append(
+            gettext("A chart has {most_names:,} keys and as many locks at most; draw several.").format(
+                most_names=MOST_NAMES
+            )
+        )
     if reasons:
-        raise Refused("The chart cannot be kept like this.", reasons=reasons[:10])
+        raise Refused(gettext("The chart cannot be kept like this."), reasons=reasons[:10])
 
 
 def _odd(name: str, longest: int) -> bool:

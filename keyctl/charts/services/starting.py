@@ -2,6 +2,7 @@
 
 from django.db import transaction
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -23,7 +24,7 @@ def start_solving(*, actor: User, chart: LockChart, version: int, minutes: int) 
     """Search for bittings in the background, for so many minutes at most."""
     chart = locked(actor, chart.pk, version)
     if not chart.keys or not chart.locks:
-        raise Refused("Draw keys and locks first.")
+        raise Refused(_("Draw keys and locks first."))
     engine.read_chart(chart.format_id, chart.mapping(kept_of(chart)))
     return _start(actor, chart, SOLVE, {"version": version, "limit_s": minutes * 60})
 
@@ -33,9 +34,9 @@ def start_making(*, actor: User, chart: LockChart, version: int, code: str, name
     """Open a key system with the solved chart's keys, and register a core for each of its locks."""
     chart = locked(actor, chart.pk, version)
     if chart.state != LockChart.State.SOLVED:
-        raise Refused("The chart is not solved; solve it first.")
+        raise Refused(_("The chart is not solved; solve it first."))
     if KeySystem.objects.filter(code=code).exists():
-        raise Refused(f"There is a key system {code} already; choose another code.")
+        raise Refused(_("There is a key system {code} already; choose another code.").format(code=code))
     return _start(actor, chart, MAKE, {"version": version, "code": code, "name": name})
 
 

@@ -7,6 +7,8 @@ from typing import Any
 
 from django.db import transaction
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl import engine
 from keyctl.audit.services import record
@@ -18,6 +20,7 @@ from keyctl.cores.services.bulk import register_cores
 from keyctl.jobs.kinds import register_kind
 from keyctl.jobs.running import Running
 from keyctl.lib.errors import Conflict
+from keyctl.lib.language import in_english, in_sentence
 from keyctl.places.access import require_role
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import NewKey, add_symbols, open_system
@@ -28,16 +31,16 @@ Kind = KeySymbol.Kind
 SECONDS_BETWEEN_SAVES = 10
 CORES_AT_ONCE = 200
 STAGES = {
-    "layout": "Laying out the masters",
-    "pages": "Placing the changes below their masters",
-    "masters": "Holding the masters, everything else free",
-    "everything": "Searching without a layout",
+    "layout": gettext_lazy("Laying out the masters"),
+    "pages": gettext_lazy("Placing the changes below their masters"),
+    "masters": gettext_lazy("Holding the masters, everything else free"),
+    "everything": gettext_lazy("Searching without a layout"),
 }
 
 
 def register_kinds() -> None:
-    register_kind(SOLVE, "Solve a lock chart", solve_chart)
-    register_kind(MAKE, "Make a key system of a lock chart", make_system)
+    register_kind(SOLVE, gettext_lazy("Solve a lock chart"), solve_chart, by_limit=True)
+    register_kind(MAKE, gettext_lazy("Make a key system of a lock chart"), make_system)
 
 
 class _Watcher:
@@ -48,7 +51,9 @@ class _Watcher:
         self.begun = self.saved = monotonic()
 
     def __call__(self, progress: Any, checkpoint: Any) -> None:
-        words = f"{STAGES[progress.stage]}: {progress.failing} pairs open, {progress.ruled_out} ruled out"
+        words = _("{stage}: {failing} pairs open, {ruled_out} ruled out").format(
+            stage=STAGES[progress.stage], failing=progress.failing, ruled_out=progress.ruled_out
+        )
         try:
             self.running.step(min(int(monotonic() - self.begun), int(self.limit_s)), int(self.limit_s), words)
         except Exception:
@@ -76,19 +81,19 @@ def solve_chart(running: Running) -> dict[str, Any]:
             chart.answer = vault.seal(chart, "answer", json.dumps(answer))
         chart.version += 1
         chart.save()
-        sentence = f"worked on the lock chart {chart}: {chart.get_state_display().lower()}"
+        state = in_english(State(chart.state).label).lower()
         record(
             actor=running.actor,
             verb="chart.solved" if solution.status == "solved" else "chart.not_solved",
-            sentence=sentence,
+            sentence=f"worked on the lock chart {chart}: {state}",
             site_id=chart.site_id,
             subjects=[chart],
         )
-    sentence = f"{chart}: {chart.get_state_display().lower()}."
+    sentence = f"{chart}: {in_sentence(chart.get_state_display())}."
     return {
         "sentence": sentence,
         "url": _page(chart),
-        "facts": {"Keys": len(chart.keys), "Locks": len(chart.locks)},
+        "facts": {_("Keys"): len(chart.keys), _("Locks"): len(chart.locks)},
     }
 
 
@@ -100,7 +105,11 @@ def _findings(solution: Any, clash: engine.Clashing | None) -> dict[str, Any]:
         "is_minimal": clash.is_minimal if clash else False,
         "reached": None
         if reached is None
-        else {"stage": STAGES[reached.stage], "ruled_out": reached.ruled_out, "failing": reached.failing},
+        else {
+            "stage": in_english(STAGES[reached.stage]),
+            "ruled_out": reached.ruled_out,
+            "failing": reached.failing,
+        },
     }
 
 
@@ -112,21 +121,23 @@ def make_system(running: Running) -> dict[str, Any]:
     tree, total = engine.chart_tree(read), len(chart.locks)
     if "system" not in running.checkpoint:
         _refuse_changed(chart, running)
-        running.step(0, total, "Storing the keys")
+        running.step(0, total, _("Storing the keys"))
         _store_keys(running, chart, tree)
     system = KeySystem.objects.get(pk=running.checkpoint["system"])
     symbols = {symbol.symbol: symbol for symbol in system.symbols.exclude(kind=Kind.CONTROL)}
     done = int(running.checkpoint["cores"])
     while done < total:
-        running.step(done, total, "Registering cores")
+        running.step(done, total, _("Registering cores"))
         batch = chart.locks[done : done + CORES_AT_ONCE]
         keyings = [[symbols[key] for key in tree.lowest(lock["opens"])] for lock in batch]
         with transaction.atomic():
             register_cores(actor=running.actor, site=chart.site, system=system, keyings=keyings)
             done += len(batch)
             running.save({"system": str(system.pk), "cores": done})
-    facts = {"Keys": len(chart.keys), "Cores": total}
-    sentence = f"The key system {system.code} is made; its cores are registered and wait on the bench."
+    facts = {_("Keys"): len(chart.keys), _("Cores"): total}
+    sentence = _("The key system {code} is made; its cores are registered and wait on the bench.").format(
+        code=system.code
+    )
     return {"sentence": sentence, "url": reverse("systems:detail", args=[system.pk]), "facts": facts}
 
 
@@ -171,7 +182,7 @@ def _entries(chart: LockChart, tree: engine.ChartTree, bittings: dict[str, str])
 
 def _refuse_changed(chart: LockChart, running: Running) -> None:
     if chart.version != running.parameters["version"]:
-        raise Conflict("The chart was changed after this was asked for. Ask again.")
+        raise Conflict(_("The chart was changed after this was asked for. Ask again."))
 
 
 def _page(chart: LockChart) -> str:

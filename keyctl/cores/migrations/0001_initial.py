@@ -89,6 +89,51 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["tag"],
+                "indexes": [
+                    # Cores of a site at the bench, in stock or in doors.
+                    models.Index(fields=["site", "place"], name="core_by_place"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("tag",), name="core_tag_is_unique"),
+                    models.UniqueConstraint(
+                        condition=models.Q(("housing__isnull", False)),
+                        fields=("housing",),
+                        name="housing_holds_at_most_one_core",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("carrier__isnull", True), ("housing__isnull", False), ("place", "housing")
+                            ),
+                            models.Q(
+                                ("carrier__isnull", False), ("housing__isnull", True), ("place", "case")
+                            ),
+                            models.Q(
+                                ("carrier__isnull", True),
+                                ("housing__isnull", True),
+                                ("place__in", ["shelf", "bench", "gone"]),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="core_is_in_exactly_one_place",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("pinned_at__isnull", True),
+                                ("pinned_by__isnull", True),
+                                ("pinning__isnull", True),
+                            ),
+                            models.Q(
+                                ("pinned_at__isnull", False),
+                                ("pinned_by__isnull", False),
+                                ("pinning__isnull", False),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="core_pinning_says_who_and_when",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -113,6 +158,11 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(fields=("core", "symbol"), name="core_is_keyed_to_a_symbol_once"),
+                ],
+            },
         ),
         migrations.AddField(
             model_name="core",
@@ -145,69 +195,14 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddConstraint(
-            model_name="keying",
-            constraint=models.UniqueConstraint(
-                fields=("core", "symbol"), name="core_is_keyed_to_a_symbol_once"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="core",
-            index=models.Index(fields=["site", "place"], name="core_by_place"),
-        ),
-        migrations.AddConstraint(
-            model_name="core",
-            constraint=models.UniqueConstraint(fields=("tag",), name="core_tag_is_unique"),
-        ),
-        migrations.AddConstraint(
-            model_name="core",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("housing__isnull", False)),
-                fields=("housing",),
-                name="housing_holds_at_most_one_core",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="core",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("carrier__isnull", True), ("housing__isnull", False), ("place", "housing")),
-                    models.Q(("carrier__isnull", False), ("housing__isnull", True), ("place", "case")),
-                    models.Q(
-                        ("carrier__isnull", True),
-                        ("housing__isnull", True),
-                        ("place__in", ["shelf", "bench", "gone"]),
+            options={
+                "constraints": [
+                    models.UniqueConstraint(fields=("core", "symbol"), name="turn_is_stored_once"),
+                    models.CheckConstraint(
+                        condition=models.Q(("operates", True), ("withdraws", True), _connector="OR"),
+                        name="turn_has_an_effect",
                     ),
-                    _connector="OR",
-                ),
-                name="core_is_in_exactly_one_place",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="core",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("pinned_at__isnull", True), ("pinned_by__isnull", True), ("pinning__isnull", True)
-                    ),
-                    models.Q(
-                        ("pinned_at__isnull", False), ("pinned_by__isnull", False), ("pinning__isnull", False)
-                    ),
-                    _connector="OR",
-                ),
-                name="core_pinning_says_who_and_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="turn",
-            constraint=models.UniqueConstraint(fields=("core", "symbol"), name="turn_is_stored_once"),
-        ),
-        migrations.AddConstraint(
-            model_name="turn",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("operates", True), ("withdraws", True), _connector="OR"),
-                name="turn_has_an_effect",
-            ),
+                ],
+            },
         ),
     ]

@@ -2,6 +2,7 @@
 
 from keyctl.cores.services.bulk import pin_cores, register_cores, write_cores
 from keyctl.cores.services.bulk_jobs import start_pinning, start_registering
+from keyctl.cores.services.correct import correct_core
 from keyctl.cores.services.disputes import Settled, Whereabouts, dispute_cores, settle_cores
 from keyctl.cores.services.empty import empty_cores
 from keyctl.cores.services.exchange import exchange_core
@@ -15,6 +16,7 @@ from keyctl.cores.services.reveal import pins_to_show, reveal_pinning
 __all__ = [
     "Settled",
     "Whereabouts",
+    "correct_core",
     "dispute_cores",
     "empty_cores",
     "exchange_core",

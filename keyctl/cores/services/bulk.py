@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -54,7 +55,7 @@ def write_cores(
 ) -> list[Core]:
     """The same inside an act whose own service has asked for its role."""
     if not keyings:
-        raise Refused("Name the keys of one core at least.")
+        raise Refused(gettext("Name the keys of one core at least."))
     refuse_system(site, system)
     for symbols in keyings:
         refuse_symbols(system, symbols)
@@ -177,7 +178,7 @@ def _by_system(cores: Sequence[Core]) -> Iterator[tuple[KeySystem, Iterator[Sequ
     groups: dict[KeySystem, list[Core]] = {}
     for core in cores:
         if core.system is None:
-            raise Refused(f"Core {core} is keyed to no system; key it first.")
+            raise Refused(gettext("Core {core} is keyed to no system; key it first.").format(core=core))
         groups.setdefault(core.system, []).append(core)
     for system, found in groups.items():
         yield system, (found[start : start + BATCH] for start in range(0, len(found), BATCH))
@@ -192,7 +193,11 @@ def _keyed_to(cores: Sequence[Core]) -> dict[UUID, list[KeySymbol]]:
 
 def _refuse_out_of_hand(cores: Sequence[Core]) -> None:
     if away := next((core for core in cores if core.place not in IN_HAND), None):
-        raise Refused(f"Core {away} is {away.whereabouts}; bring it to the bench first.")
+        raise Refused(
+            gettext("Core {away} is {whereabouts}; bring it to the bench first.").format(
+                away=away, whereabouts=away.whereabouts
+            )
+        )
     refuse_disputed(*cores)
 
 

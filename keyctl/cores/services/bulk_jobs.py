@@ -6,6 +6,8 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Model, QuerySet
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
 from keyctl.accounts.models import User
 from keyctl.cores.services.bulk import BATCH, Pinned, Pinner, register_cores
@@ -29,8 +31,8 @@ Things = tuple[KeySystem, *tuple[Model, ...]]
 
 
 def register_kinds() -> None:
-    register_kind(REGISTER, "Register and pin cores", register_and_pin)
-    register_kind(PIN, "Pin cores", pin_waiting)
+    register_kind(REGISTER, gettext_lazy("Register and pin cores"), register_and_pin)
+    register_kind(PIN, gettext_lazy("Pin cores"), pin_waiting)
 
 
 def start_registering(
@@ -41,9 +43,13 @@ def start_registering(
     refuse_system(site, system)
     room = keys_without_core(system, below).count()
     if not room:
-        raise Refused(f"Every change key {_under(system, below)} has a core already.")
+        raise Refused(_("Every change key {under} has a core already.").format(under=_under(system, below)))
     if not 1 <= count <= room:
-        raise Refused(f"{room} change keys {_under(system, below)} have no core yet; ask for 1 to {room}.")
+        raise Refused(
+            _("{room} change keys {under} have no core yet; ask for 1 to {room}.").format(
+                room=room, under=_under(system, below)
+            )
+        )
     parameters = {"system": str(system.pk), "below": str(below.pk) if below else None, "count": count}
     return _start(actor, REGISTER, site, parameters, (system, below) if below else (system,))
 
@@ -54,7 +60,9 @@ def start_pinning(*, actor: User, site: Site, system: KeySystem) -> Job:
     refuse_system(site, system)
     waiting = [str(pk) for pk in waiting_cores(system, _only(site)).values_list("pk", flat=True)]
     if not waiting:
-        raise Refused(f"No core of {system.code} in hand at {site} waits for pins.")
+        raise Refused(
+            _("No core of {code} in hand at {site} waits for pins.").format(code=system.code, site=site)
+        )
     return _start(actor, PIN, site, {"system": str(system.pk), "cores": waiting}, (system,))
 
 
@@ -66,7 +74,7 @@ def register_and_pin(running: Running) -> dict[str, Any]:
     pinner, total = Pinner(actor, system), parameters["count"]
     tally = _Tally(running)
     while tally.done < total:
-        running.step(tally.done, total, "Registering and pinning cores")
+        running.step(tally.done, total, _("Registering and pinning cores"))
         with transaction.atomic():
             # Held before they are chosen: else two jobs at once give the same keys a core each.
             pinner.family.hold()
@@ -75,8 +83,8 @@ def register_and_pin(running: Running) -> dict[str, Any]:
                 break
             cores = register_cores(actor=actor, site=site, system=system, keyings=[[key] for key in keys])
             tally.keep(len(keys), pinner.pin([core.pk for core in cores]))
-    running.step(tally.done, total, "Registered and pinned")
-    return tally.outcome(system, "Registered and pinned")
+    running.step(tally.done, total, _("Registered and pinned"))
+    return tally.outcome(_("Registered and pinned {pinned:,} cores of {code}."), system)
 
 
 def pin_waiting(running: Running) -> dict[str, Any]:
@@ -85,13 +93,13 @@ def pin_waiting(running: Running) -> dict[str, Any]:
     pinner, cores = Pinner(running.actor, system), running.parameters["cores"]
     tally = _Tally(running)
     while batch := cores[tally.done : tally.done + BATCH]:
-        running.step(tally.done, len(cores), "Pinning cores")
+        running.step(tally.done, len(cores), _("Pinning cores"))
         with transaction.atomic():
             require_role(running.actor, running.job.site, Role.LOCKSMITH)
             here = waiting_cores(system, _only(running.job.site)).filter(pk__in=batch)
             tally.keep(len(batch), pinner.pin(list(here.values_list("pk", flat=True))))
-    running.step(tally.done, len(cores), "Pinned")
-    return tally.outcome(system, "Pinned")
+    running.step(tally.done, len(cores), _("Pinned"))
+    return tally.outcome(_("Pinned {pinned:,} cores of {code}."), system)
 
 
 class _Tally:
@@ -110,17 +118,28 @@ class _Tally:
         self._refused += [str(core) for core in found.refused]
         self._running.save({"done": self.done, "pinned": self._pinned, "refused": self._refused})
 
-    def outcome(self, system: KeySystem, verb: str) -> dict[str, Any]:
-        sentence = f"{verb} {self._pinned:,} cores of {system.code}."
+    def outcome(self, words: str, system: KeySystem) -> dict[str, Any]:
+        sentence = words.format(pinned=self._pinned, code=system.code)
         if self._refused:
-            named = ", ".join(self._refused[:MOST_NAMED])
-            more = " and others" if len(self._refused) > MOST_NAMED else ""
-            sentence += (
-                f" {len(self._refused)} could not be pinned, since their keys cannot share one core: "
-                f"{named}{more}. Try one of them at its page to read why."
-            )
-        facts = {"Cores through": self.done, "Pinned": self._pinned, "Not pinned": len(self._refused)}
+            sentence += f" {self._not_pinned()}"
+        facts = {
+            _("Cores through"): self.done,
+            _("Pinned"): self._pinned,
+            _("Not pinned"): len(self._refused),
+        }
         return {"sentence": sentence, "url": _page(system.pk), "facts": facts}
+
+    def _not_pinned(self) -> str:
+        named = ", ".join(self._refused[:MOST_NAMED])
+        if len(self._refused) > MOST_NAMED:
+            named = _("{named} and others").format(named=named)
+        return ngettext(
+            "{count} could not be pinned, since their keys cannot share one core: {named}. "
+            "Try one of them at its page to read why.",
+            "{count} could not be pinned, since their keys cannot share one core: {named}. "
+            "Try one of them at its page to read why.",
+            len(self._refused),
+        ).format(count=len(self._refused), named=named)
 
 
 def _start(actor: User, kind: str, site: Site, parameters: dict[str, Any], things: Things) -> Job:
@@ -145,4 +164,4 @@ def _page(system: UUID) -> str:
 
 
 def _under(system: KeySystem, below: KeySymbol | None) -> str:
-    return f"below {below}" if below else f"of {system.code}"
+    return _("below {below}").format(below=below) if below else _("of {code}").format(code=system.code)

@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db.models import DateTimeField, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
@@ -81,22 +82,31 @@ def _push_out_disputed(places: Mapping[UUID, Whereabouts]) -> list[Core]:
 
 def _refuse_impossible(core: Core, where: Whereabouts) -> None:
     if where.place not in Place.values:
-        raise Refused(f"Say of core {core} where it is; choose a place of the list.")
+        raise Refused(_("Say of core {core} where it is; choose a place of the list.").format(core=core))
     if (where.place == Place.HOUSING) != (where.housing is not None):
-        raise Refused(f"Say in which door core {core} is, or that it is in none.")
+        raise Refused(_("Say in which door core {core} is, or that it is in none.").format(core=core))
     if (where.place == Place.CASE) != (where.carrier is not None):
-        raise Refused(f"Say in whose case core {core} is, or that it is in nobody's.")
+        raise Refused(_("Say in whose case core {core} is, or that it is in nobody's.").format(core=core))
     if where.housing is not None:
         _refuse_unfit(core, where.housing)
 
 
 def _refuse_unfit(core: Core, housing: Housing) -> None:
     if housing.door.site.pk != core.site_id:
-        raise Refused(f"Core {core} belongs to another site than {housing}.")
+        raise Refused(
+            _("Core {core} belongs to another site than {housing}.").format(core=core, housing=housing)
+        )
     if core.construction != housing.construction:
         raise Refused(
-            f"Core {core} is {core.construction} and {housing} takes {housing.construction} cores. "
-            "Read its tag again."
+            _(
+                "Core {core} is {construction} and {housing} takes {construction_2} cores. Read its tag "
+                "again."
+            ).format(
+                core=core,
+                construction=core.construction,
+                housing=housing,
+                construction_2=housing.construction,
+            )
         )
 
 
@@ -106,10 +116,16 @@ def _refuse_crowded(cores: Sequence[Core], places: Mapping[UUID, Whereabouts]) -
     for core in cores:
         if housing := places[core.pk].housing:
             if other := wanted.get(housing.pk):
-                raise Refused(f"{housing} holds one core: {other} or {core}. Say where the other one is.")
+                raise Refused(
+                    _("{housing} holds one core: {other} or {core}. Say where the other one is.").format(
+                        housing=housing, other=other, core=core
+                    )
+                )
             wanted[housing.pk] = core
     undisputed = Core.objects.with_places().filter(housing__in=wanted, disputed_at=None)
     for pushed in undisputed.exclude(pk__in=places):
         raise Refused(
-            f"By the register core {pushed} is in {pushed.housing}. Say where that one really is as well."
+            _("By the register core {pushed} is in {housing}. Say where that one really is as well.").format(
+                pushed=pushed, housing=pushed.housing
+            )
         )

@@ -1,6 +1,7 @@
 from collections.abc import Sequence
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -20,7 +21,7 @@ def empty_cores(*, actor: User, site: Site, cores: Sequence[Core]) -> list[Core]
     require_role(actor, site, Role.LOCKSMITH)
     found = [core for core in locked_cores([core.pk for core in cores]).values() if core.is_pinned]
     if not found:
-        raise Refused("None of these cores holds pins any more. Look again.")
+        raise Refused(_("None of these cores holds pins any more. Look again."))
     for core in found:
         _refuse_out_of_hand(actor, core, site)
         core.pinning, core.pinned_at, core.pinned_by = None, None, None
@@ -41,6 +42,10 @@ def empty_cores(*, actor: User, site: Site, cores: Sequence[Core]) -> list[Core]
 def _refuse_out_of_hand(actor: User, core: Core, site: Site) -> None:
     refuse_disputed(core)
     if core.site_id != site.pk:
-        raise Refused(f"Core {core} belongs to another site; empty it there.")
+        raise Refused(_("Core {core} belongs to another site; empty it there.").format(core=core))
     if core.place not in IN_HAND or core.carrier_id not in {None, actor.pk}:
-        raise Refused(f"Core {core} is {core.whereabouts}; bring it to the bench first.")
+        raise Refused(
+            _("Core {core} is {whereabouts}; bring it to the bench first.").format(
+                core=core, whereabouts=core.whereabouts
+            )
+        )

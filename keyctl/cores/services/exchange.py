@@ -2,15 +2,18 @@ from uuid import UUID
 
 from django.db import models, transaction
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.disputes import refuse_disputed, refuse_disputed_housing
+from keyctl.cores.fitting import refuse_unfit
 from keyctl.cores.leaving import refuse_to_leave
 from keyctl.cores.models import Core
 from keyctl.cores.services.locking import hold, refuse_stale
 from keyctl.cores.services.move import put_core
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english
 from keyctl.places.access import require_role
 from keyctl.places.models import Housing
 from keyctl.places.roles import Role
@@ -43,7 +46,8 @@ def exchange_core(
     _refuse_changed(housing, incoming, core_in_version, outgoing, core_out_id)
     if outgoing is not None and core_out_version is not None:
         refuse_stale(outgoing, core_out_version)
-    _refuse_unfit(housing, incoming, put_at)
+    refuse_unfit(housing, incoming)
+    _refuse_nowhere(put_at)
     refuse_to_leave(incoming, Core.Place.HOUSING)
     if outgoing is not None:
         put_core(outgoing, put_at, carrier=actor)
@@ -54,6 +58,12 @@ def exchange_core(
         sentence=_sentence(housing, incoming, outgoing),
         site_id=housing.door.site.pk,
         subjects=[thing for thing in (housing.door, incoming, outgoing, order) if thing is not None],
+        # Which of them went where: the sentence says it to people, this to whoever draws it.
+        detail={
+            "housing": str(housing.pk),
+            "core_in": str(incoming.pk),
+            "put_at": put_at if outgoing else "",
+        },
     )
     return outgoing
 
@@ -71,30 +81,25 @@ def _refuse_changed(
     housing: Housing, incoming: Core, version: int, outgoing: Core | None, core_out_id: UUID | None
 ) -> None:
     if incoming.place == Core.Place.HOUSING:
-        raise Conflict(f"Core {incoming} is already {incoming.whereabouts}. Nothing was changed.")
+        raise Conflict(
+            _("Core {incoming} is already {whereabouts}. Nothing was changed.").format(
+                incoming=incoming, whereabouts=incoming.whereabouts
+            )
+        )
     refuse_stale(incoming, version)
     if (outgoing.pk if outgoing else None) != core_out_id:
         found = f"core {outgoing}" if outgoing else "no core"
         raise Conflict(
-            f"{housing} now holds {found}: somebody swapped it since you began. "
-            "Nothing was changed; look again."
+            _(
+                "{housing} now holds {found}: somebody swapped it since you began. Nothing was changed; look "
+                "again."
+            ).format(housing=housing, found=found)
         )
 
 
-def _refuse_unfit(housing: Housing, incoming: Core, put_at: str) -> None:
-    if not incoming.is_pinned:
-        raise Refused(f"Core {incoming} is not pinned yet; pin it at the bench before it goes into a door.")
-    if incoming.place == Core.Place.GONE:
-        raise Refused(f"Core {incoming} is written off as gone; register the core you hold as a new one.")
-    if incoming.construction != housing.construction:
-        raise Refused(
-            f"Core {incoming} is of the construction '{incoming.construction}' and {housing} takes "
-            f"'{housing.construction}'; choose a core that fits."
-        )
-    if incoming.site_id != housing.door.site.pk:
-        raise Refused(f"Core {incoming} belongs to {incoming.site}; move it to this site first.")
+def _refuse_nowhere(put_at: str) -> None:
     if put_at not in OUTSIDE:
-        raise Refused("Say where the core that came out goes: shelf, bench or your case.")
+        raise Refused(_("Say where the core that came out goes: shelf, bench or your case."))
 
 
 def _install(core: Core, housing: Housing) -> None:
@@ -107,5 +112,5 @@ def _install(core: Core, housing: Housing) -> None:
 
 def _sentence(housing: Housing, incoming: Core, outgoing: Core | None) -> str:
     if outgoing is None:
-        return f"put core {incoming} into {housing}"
-    return f"swapped core {outgoing} for {incoming} in {housing}"
+        return f"put core {incoming} into {in_english(housing)}"
+    return f"swapped core {outgoing} for {incoming} in {in_english(housing)}"

@@ -1,11 +1,12 @@
 """Taking a core for a change: the row is locked and must be the version that was looked at."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TypeVar
 from uuid import UUID
 
 from django.db import connection
 from django.db.models import Model, QuerySet
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.selectors import history_of
@@ -18,9 +19,9 @@ from keyctl.places.roles import Role
 M = TypeVar("M", bound=Model)
 
 
-def lock_core(actor: User, pk: UUID, version: int) -> Core:
+def lock_core(actor: User, pk: UUID, version: int, roles: Sequence[Role] = (Role.LOCKSMITH,)) -> Core:
     core = locked_cores([pk])[pk]
-    require_role(actor, core.site, Role.LOCKSMITH)
+    require_role(actor, core.site, *roles)
     refuse_disputed(core)
     refuse_stale(core, version)
     return core
@@ -46,7 +47,9 @@ def hold(rows: QuerySet[M]) -> None:
 def refuse_stale(core: Core, version: int) -> None:
     if core.version != version:
         raise Conflict(
-            f"Core {core} has changed since you looked at it{_by_whom(core)}. Look again, then decide."
+            _("Core {core} has changed since you looked at it{by_whom}. Look again, then decide.").format(
+                core=core, by_whom=_by_whom(core)
+            )
         )
 
 

@@ -2,6 +2,7 @@ from collections.abc import Callable, Iterable
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -21,7 +22,11 @@ def pin_core(*, actor: User, core: Core, version: int) -> Core:
     """Work out the stacks from the plan, seal them, and find every key that turns the result."""
     core = lock_core(actor, core.pk, version)
     if core.place in {Core.Place.HOUSING, Core.Place.GONE}:
-        raise Refused(f"Core {core} is {core.whereabouts}; bring it to the bench first.")
+        raise Refused(
+            _("Core {core} is {whereabouts}; bring it to the bench first.").format(
+                core=core, whereabouts=core.whereabouts
+            )
+        )
     pinned = plan_of(core)
     store_pins(actor, core, pinned)
     record(
@@ -65,5 +70,5 @@ def store_pins(actor: User, core: Core, pinned: engine.Pinning) -> list[Turn]:
 
 def _system_of(core: Core) -> KeySystem:
     if core.system is None:
-        raise Refused(f"Core {core} is keyed to no system; key it first.")
+        raise Refused(_("Core {core} is keyed to no system; key it first.").format(core=core))
     return core.system

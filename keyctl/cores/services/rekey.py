@@ -2,6 +2,7 @@ from collections.abc import Mapping, Sequence
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -47,6 +48,12 @@ def rekey_cores(
 def _refuse_rekeying(core: Core, system: KeySystem) -> None:
     refuse_disputed(core)
     if core.place in {Core.Place.HOUSING, Core.Place.GONE}:
-        raise Refused(f"Core {core} is {core.whereabouts}; only a core in hand is keyed anew.")
+        raise Refused(
+            _("Core {core} is {whereabouts}; only a core in hand is keyed anew.").format(
+                core=core, whereabouts=core.whereabouts
+            )
+        )
     if core.format_id != system.format_id:
-        raise Refused(f"Core {core} is of another format than the keys of {system.code}.")
+        raise Refused(
+            _("Core {core} is of another format than the keys of {code}.").format(core=core, code=system.code)
+        )

@@ -1,6 +1,7 @@
 from uuid import UUID
 
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.fresh import FreshSignIn
@@ -23,7 +24,7 @@ def reveal_pinning(*, actor: User, core: Core, sign_in: FreshSignIn) -> engine.P
 
 def pins_to_show(core: Core) -> Secret[engine.Pinning]:
     if not core.is_pinned:
-        raise Refused(f"Core {core} is not pinned yet; there is nothing to show.")
+        raise Refused(_("Core {core} is not pinned yet; there is nothing to show.").format(core=core))
     return Secret(
         kind=KIND,
         thing=core,

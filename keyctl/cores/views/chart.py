@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from keyctl.accounts.http import Request
@@ -19,7 +20,8 @@ from keyctl.systems.selectors import ancestors
 @require_GET
 def key_chart(request: Request, pk: UUID) -> HttpResponse:
     symbol = readable_symbol(request.user, pk)
-    facts = {"symbol": symbol, "above": ancestors(symbol)[::-1], "title": f"{symbol} of {symbol.system}"}
+    title = _("{symbol} of {system}").format(symbol=symbol, system=symbol.system)
+    facts = {"symbol": symbol, "above": ancestors(symbol)[::-1], "title": title}
     return _page(request, branch_part(request.user, symbol), facts)
 
 
@@ -36,15 +38,14 @@ def building_chart(request: Request, pk: UUID) -> HttpResponse:
 @require_GET
 def door_chart(request: Request, pk: UUID) -> HttpResponse:
     door = readable_door(request.user, pk)
-    return _page(
-        request, door_part(request.user, door), {"door": door, "title": f"{door} and its neighbours"}
-    )
+    title = _("{door} and its neighbours").format(door=door)
+    return _page(request, door_part(request.user, door), {"door": door, "title": title})
 
 
 def _page(request: Request, part: Part, facts: dict[str, Any]) -> HttpResponse:
     chart = chart_of(request.user, part, request.GET.get("cores"), request.GET.get("keys"))
     if request.GET.get("as") == "drawing":
-        drawing = draw_chart(chart, title=f"Chart of {facts['title']}")
+        drawing = draw_chart(chart, title=_("Chart of {facts}").format(facts=facts["title"]))
         return render(request, "cores/chart.svg", {"drawing": drawing}, content_type="image/svg+xml")
     context = facts | {"chart": chart, "floor_query": _floor_query(facts), "pages": _pages(chart, facts)}
     return render(request, "cores/chart.html", context)
@@ -59,6 +60,6 @@ def _pages(chart: Any, facts: dict[str, Any]) -> list[dict[str, Any]]:
     rows, keys = chart.row_page, chart.key_page
     kept = _floor_query(facts)
     return [
-        {"page": rows, "words": "Cores", "query": f"{kept}keys={keys.number}&cores="},
-        {"page": keys, "words": "Keys", "query": f"{kept}cores={rows.number}&keys="},
+        {"page": rows, "words": _("Cores"), "query": f"{kept}keys={keys.number}&cores="},
+        {"page": keys, "words": _("Keys"), "query": f"{kept}cores={rows.number}&keys="},
     ]

@@ -24,6 +24,8 @@ def door(request: Request, pk: UUID) -> HttpResponse:
         "housings": contents_of(door),
         "openers": openers,
         "has_several_cores": len({opener.core for opener in openers}) > 1,
+        "spaces": door.spaces.order_by("floor__level", "number"),
+        "may_describe": has_role(request.user, door.site, Role.ADMINISTRATOR, Role.LOCKSMITH),
         "may_swap": has_role(request.user, door.site, Role.LOCKSMITH),
         "beside": links_beside(request.user, door),
         "events": visible_history(request.user, door)[:EVENTS_SHOWN],

@@ -2,6 +2,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from keyctl.accounts.http import Request
@@ -22,7 +23,9 @@ def register(request: Request) -> HttpResponse:
     if request.method == "POST":
         core = form.attempt(register_core, actor=request.user)
         if core:
-            messages.success(request, f"Core {core} is registered. Mark it with its tag, then pin it.")
+            messages.success(
+                request, _("Core {core} is registered. Mark it with its tag, then pin it.").format(core=core)
+            )
             return redirect("cores:detail", pk=core.pk)
     return render(
         request, "cores/register.html", {"form": form}, status=UNPROCESSABLE if form.is_bound else 200

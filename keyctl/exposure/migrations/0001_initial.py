@@ -46,6 +46,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-accepts", "core"],
+                # The cores that let in most, first.
                 "indexes": [models.Index(fields=["-accepts"], name="exposure_by_accepts")],
                 "constraints": [
                     models.CheckConstraint(

@@ -78,6 +78,24 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-asked_at", "-pk"],
+                "indexes": [
+                    # The last proof that ended.
+                    models.Index(fields=["-finished_at"], name="proof_by_end"),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("site__isnull", True), ("system__isnull", True), _connector="OR"),
+                        name="proof_is_of_a_site_or_of_a_system",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("finished_at__isnull", True),
+                            ("finished_at__gte", models.F("asked_at")),
+                            _connector="OR",
+                        ),
+                        name="proof_is_finished_after_it_was_asked_for",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -153,6 +171,18 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["pk"],
+                "indexes": [
+                    # Findings of a proof at one's sites, by kind.
+                    models.Index(fields=["proof", "site", "kind"], name="finding_by_site"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("proof", "core", "symbol", "kind"), name="finding_is_told_once_in_a_proof"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("words", ""), _negated=True), name="finding_says_its_cause"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -215,6 +245,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-accepted_on", "pk"],
+                # What was accepted of a core and key.
                 "indexes": [models.Index(fields=["core", "symbol"], name="acceptance_by_core")],
                 "constraints": [
                     models.CheckConstraint(
@@ -239,41 +270,5 @@ class Migration(migrations.Migration):
                     ),
                 ],
             },
-        ),
-        migrations.AddIndex(
-            model_name="proof",
-            index=models.Index(fields=["-finished_at"], name="proof_by_end"),
-        ),
-        migrations.AddConstraint(
-            model_name="proof",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("site__isnull", True), ("system__isnull", True), _connector="OR"),
-                name="proof_is_of_a_site_or_of_a_system",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="proof",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("finished_at__isnull", True), ("finished_at__gte", models.F("asked_at")), _connector="OR"
-                ),
-                name="proof_is_finished_after_it_was_asked_for",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="finding",
-            index=models.Index(fields=["proof", "site", "kind"], name="finding_by_site"),
-        ),
-        migrations.AddConstraint(
-            model_name="finding",
-            constraint=models.UniqueConstraint(
-                fields=("proof", "core", "symbol", "kind"), name="finding_is_told_once_in_a_proof"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="finding",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("words", ""), _negated=True), name="finding_says_its_cause"
-            ),
         ),
     ]

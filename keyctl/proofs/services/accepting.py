@@ -4,11 +4,14 @@ from datetime import date, timedelta
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
+from keyctl.cores.proof import Kind
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english
 from keyctl.places.access import require_role
 from keyctl.places.roles import Role
 from keyctl.proofs.models import Acceptance, Finding
@@ -40,7 +43,7 @@ def accept_finding(*, actor: User, finding: Finding, reason: str, until: date) -
         verb="finding.accepted",
         sentence=(
             f"accepted until {until:%-d %b %Y} that {finding.symbol} of {finding.symbol.system.code} "
-            f"{finding.get_kind_display()}, core {core}: {acceptance.reason}"
+            f"{in_english(Kind(finding.kind).label)}, core {core}: {acceptance.reason}"
         ),
         site_id=core.site_id,
         subjects=[core, finding.symbol],
@@ -56,13 +59,13 @@ def end_acceptance(*, actor: User, acceptance: Acceptance) -> Acceptance:
     acceptance = found.get(pk=acceptance.pk)
     require_role(actor, acceptance.core.site, Role.OFFICER)
     if acceptance.ended_at is not None:
-        raise Conflict("Somebody has ended this acceptance already.")
+        raise Conflict(_("Somebody has ended this acceptance already."))
     acceptance.ended_by, acceptance.ended_at = actor, timezone.now()
     acceptance.save(update_fields=["ended_by", "ended_at"])
     record(
         actor=actor,
         verb="finding.reopened",
-        sentence=f"no longer accepts that {acceptance.symbol} {acceptance.get_kind_display()}, "
+        sentence=f"no longer accepts that {acceptance.symbol} {in_english(Kind(acceptance.kind).label)}, "
         f"core {acceptance.core}",
         site_id=acceptance.core.site_id,
         subjects=[acceptance.core, acceptance.symbol],
@@ -74,13 +77,15 @@ def end_acceptance(*, actor: User, acceptance: Acceptance) -> Acceptance:
 def _refuse(finding: Finding, core: Core, reason: str, until: date) -> None:
     today = timezone.localdate()
     if core.pinned_at != finding.pinned_at:
-        raise Conflict(f"Core {core} was pinned anew since this proof; prove it again first.")
+        raise Conflict(
+            _("Core {core} was pinned anew since this proof; prove it again first.").format(core=core)
+        )
     if not reason.strip():
-        raise Refused("Say why this may stay as it is.")
+        raise Refused(_("Say why this may stay as it is."))
     if not today <= until <= today + timedelta(days=LONGEST_DAYS):
-        raise Refused("Choose an end from today to a year ahead; then it is looked at again.")
+        raise Refused(_("Choose an end from today to a year ahead; then it is looked at again."))
     if acceptances_of(finding).exists():
-        raise Conflict("This finding is accepted already.")
+        raise Conflict(_("This finding is accepted already."))
 
 
 def _store(acceptance: Acceptance) -> Acceptance:
@@ -88,5 +93,5 @@ def _store(acceptance: Acceptance) -> Acceptance:
         with transaction.atomic():
             acceptance.save(force_insert=True)
     except IntegrityError:
-        raise Conflict("Somebody has just accepted this finding.") from None
+        raise Conflict(_("Somebody has just accepted this finding.")) from None
     return acceptance

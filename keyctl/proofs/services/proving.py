@@ -9,6 +9,7 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from keyctl.accounts.models import User
 from keyctl.cores import proof as proving
@@ -28,14 +29,14 @@ from keyctl.systems.models import KeySymbol, KeySystem
 
 PROVE = "proofs.prove"
 ROWS_AT_ONCE = 1000
-DOING = "Trying every key on every core"
+DOING = gettext_lazy("Trying every key on every core")
 
 Place = dict[str, Any]
 """Where a proof goes on: the family it is at, after which core, and how many cores are done."""
 
 
 def register_kinds() -> None:
-    register_kind(PROVE, "Prove cores", run_proof)
+    register_kind(PROVE, gettext_lazy("Prove cores"), run_proof)
 
 
 @transaction.atomic
@@ -57,13 +58,25 @@ def start_proof(*, actor: User, site: Site | None = None, system: KeySystem | No
     return job
 
 
-def prove_now(*, actor: User, watch: proving.Watcher | None = None) -> Proof:
-    """The whole estate here and now, for a command; a page starts a job."""
-    proof = _new_proof(actor, None, None)
-    for done in _advance(proof, {}, _forget):
+def prove_now(
+    *,
+    actor: User,
+    watch: proving.Watcher | None = None,
+    place: Place | None = None,
+    save: Callable[[Place], None] | None = None,
+) -> Proof:
+    """The whole estate here and now, for a command; a page starts a job.
+
+    ``save`` is handed the place after each batch, in its transaction; a ``place`` is gone on from.
+    """
+    place = place or {}
+    proof = Proof.objects.get(pk=place["proof"]) if place else _new_proof(actor, None, None)
+    keep = save or _forget
+    for done in _advance(proof, place, lambda reached: keep({"proof": str(proof.pk), **reached})):
         if watch:
             watch(done)
-    _finish(proof, actor)
+    if proof.finished_at is None:
+        _finish(proof, actor)
     return proof
 
 
@@ -78,26 +91,30 @@ def run_proof(running: Running) -> dict[str, Any]:
         running.step(done, total, DOING)
     _finish(proof, running.actor)
     found = proof.findings.count()
-    words = f"{found:,} finding{'' if found == 1 else 's'}" if found else "nothing differs from the plan"
+    words = ngettext("{count:,} finding", "{count:,} findings", found).format(count=found)
     return {
-        "sentence": f"Proved {proof.of}: {words}.",
+        "sentence": gettext("Proved {of}: {words}.").format(
+            of=proof.of, words=words if found else gettext("nothing differs from the plan")
+        ),
         "url": reverse("proofs:detail", args=[proof.pk]),
-        "facts": {"Cores": total, "Keys": proof.keys, "Findings": found},
+        "facts": {gettext("Cores"): total, gettext("Keys"): proof.keys, gettext("Findings"): found},
     }
 
 
 def _new_proof(actor: User, site: Site | None, system: KeySystem | None) -> Proof:
     if site and system:
-        raise Refused("Prove a site or a system; a proof is of one of them.")
+        raise Refused(gettext("Prove a site or a system; a proof is of one of them."))
     scope = proving.Scope(site, system)
     require_prover(actor, scope)
     if not scope.total:
         raise Refused(
-            f"No core of {Proof(site=site, system=system).of} is pinned; there is nothing to prove."
+            gettext("No core of {of} is pinned; there is nothing to prove.").format(
+                of=Proof(site=site, system=system).of
+            )
         )
     running = Proof.objects.filter(site=site, system=system, job__state__in=Job.UNFINISHED)
     if running.exists():
-        raise Conflict("The same proof is running already; its job tells how far it is.")
+        raise Conflict(gettext("The same proof is running already; its job tells how far it is."))
     return Proof.objects.create(site=site, system=system, asked_by=actor, keys=KeySymbol.objects.count())
 
 
@@ -132,7 +149,7 @@ def _advance(proof: Proof, place: Place, save: Callable[[Place], None]) -> Itera
 
 
 def _forget(_place: Place) -> None:
-    """A command that is stopped begins anew."""
+    """A command that keeps no place begins anew."""
 
 
 def _place(family: KeyFamily, batch: proving.Batch, done: int) -> Place:

@@ -41,6 +41,13 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["code"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("code",), name="key_system_code_is_unique"),
+                    models.CheckConstraint(
+                        condition=models.Q(("levels__gte", 1), ("levels__lte", 4)),
+                        name="key_system_has_one_to_four_levels",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -86,53 +93,38 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["system__code", "level", "ordinal", "symbol"],
+                "indexes": [
+                    # The tree of a key system, level by level.
+                    models.Index(fields=["system", "level", "ordinal"], name="symbol_by_level"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("system", "symbol"), name="key_symbol_is_unique_in_its_system"
+                    ),
+                    models.UniqueConstraint(
+                        fields=("system", "kind", "fingerprint"), name="key_symbol_has_its_own_bitting"
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("parent__isnull", False)),
+                        fields=("parent", "ordinal"),
+                        name="key_symbol_has_its_own_place_under_its_parent",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("kind", "control"), ("level__isnull", True), ("parent__isnull", True)),
+                            models.Q(
+                                ("kind__in", ["master", "change"]), ("level", 0), ("parent__isnull", True)
+                            ),
+                            models.Q(
+                                ("kind__in", ["master", "change"]),
+                                ("level__gt", 0),
+                                ("parent__isnull", False),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="key_symbol_stands_in_the_tree",
+                    ),
+                ],
             },
-        ),
-        migrations.AddConstraint(
-            model_name="keysystem",
-            constraint=models.UniqueConstraint(fields=("code",), name="key_system_code_is_unique"),
-        ),
-        migrations.AddConstraint(
-            model_name="keysystem",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("levels__gte", 1), ("levels__lte", 4)),
-                name="key_system_has_one_to_four_levels",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="keysymbol",
-            index=models.Index(fields=["system", "level", "ordinal"], name="symbol_by_level"),
-        ),
-        migrations.AddConstraint(
-            model_name="keysymbol",
-            constraint=models.UniqueConstraint(
-                fields=("system", "symbol"), name="key_symbol_is_unique_in_its_system"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="keysymbol",
-            constraint=models.UniqueConstraint(
-                fields=("system", "kind", "fingerprint"), name="key_symbol_has_its_own_bitting"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="keysymbol",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("parent__isnull", False)),
-                fields=("parent", "ordinal"),
-                name="key_symbol_has_its_own_place_under_its_parent",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="keysymbol",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("kind", "control"), ("level__isnull", True), ("parent__isnull", True)),
-                    models.Q(("kind__in", ["master", "change"]), ("level", 0), ("parent__isnull", True)),
-                    models.Q(("kind__in", ["master", "change"]), ("level__gt", 0), ("parent__isnull", False)),
-                    _connector="OR",
-                ),
-                name="key_symbol_stands_in_the_tree",
-            ),
         ),
     ]

@@ -75,6 +75,13 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-created_at"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("made_at__isnull", True)),
+                        fields=("code",),
+                        name="open_draft_has_its_own_code",
+                    ),
+                ],
             },
         ),
         migrations.RemoveConstraint(
@@ -109,14 +116,6 @@ class Migration(migrations.Migration):
                 on_delete=django.db.models.deletion.PROTECT,
                 related_name="draft",
                 to="systems.keysystem",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="systemdraft",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("made_at__isnull", True)),
-                fields=("code",),
-                name="open_draft_has_its_own_code",
             ),
         ),
         migrations.AddConstraint(

@@ -4,11 +4,13 @@ import json
 from collections.abc import Sequence
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import in_english
 from keyctl.places.access import require_role_somewhere
 from keyctl.places.models import Site
 from keyctl.systems.access import DESIGNERS
@@ -24,14 +26,15 @@ def add_symbols(
     """Store further keys of a system, all or none; refused with the symbols of those it has already."""
     require_role_somewhere(actor, system.sites.all(), *DESIGNERS)
     if not entries:
-        raise Refused(f"Name the keys to add to {system.code}.")
+        raise Refused(_("Name the keys to add to {code}.").format(code=system.code))
     locked = KeySystem.objects.select_for_update().get(pk=system.pk)
     made = store_keys(locked, entries, origin)
     count = f"{len(made)} key{'' if len(made) == 1 else 's'}"
+    how = in_english(KeySymbol.Origin(origin).label).lower()
     record(
         actor=actor,
         verb="system.extended",
-        sentence=f"added {count} to the key system {system.code} ({KeySymbol.Origin(origin).label.lower()})",
+        sentence=f"added {count} to the key system {system.code} ({how})",
         site_id=_home(actor, locked).pk,
         subjects=[locked],
         detail={"keys": len(made), "first": made[0].symbol, "origin": str(origin)},
@@ -75,10 +78,10 @@ def open_system(
 def refuse_place(actor: User, sites: Sequence[Site], code: str) -> None:
     """A system stands at a site where its maker works with keys, under a code of its own."""
     if not sites:
-        raise Refused("A key system belongs to a site; choose one at least.")
+        raise Refused(_("A key system belongs to a site; choose one at least."))
     require_role_somewhere(actor, Site.objects.filter(pk__in=[site.pk for site in sites]), *DESIGNERS)
     if KeySystem.objects.filter(code=code).exists():
-        raise Refused(f"There is a key system {code} already; choose another code.")
+        raise Refused(_("There is a key system {code} already; choose another code.").format(code=code))
 
 
 def save_system(system: KeySystem, sites: Sequence[Site], design: engine.Design | None) -> None:
@@ -90,7 +93,7 @@ def save_system(system: KeySystem, sites: Sequence[Site], design: engine.Design 
 
 def _refuse_control(format_id: str, control: str | None) -> None:
     if control is not None and not engine.load_format(format_id).sleeve:
-        raise Refused("Cores of this format have no control sleeve; leave the control key out.")
+        raise Refused(_("Cores of this format have no control sleeve; leave the control key out."))
 
 
 def _home(actor: User, system: KeySystem) -> Site:

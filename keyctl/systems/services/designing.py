@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from random import Random, SystemRandom
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -57,10 +58,12 @@ def design_system(
 def _refuse_shape(groups: Sequence[Sequence[int]], children: Sequence[int]) -> None:
     if len(groups) != len(children) or not 1 <= len(groups) < engine.MOST_LEVELS:
         raise Refused(
-            f"Give positions and a number of keys for one to {engine.MOST_LEVELS - 1} levels below the top."
+            _("Give positions and a number of keys for one to {number} levels below the top.").format(
+                number=engine.MOST_LEVELS - 1
+            )
         )
     if any(count < 1 for count in children):
-        raise Refused("Every level needs at least one key below each key above it.")
+        raise Refused(_("Every level needs at least one key below each key above it."))
 
 
 def _refuse_crowding(design: engine.Design, children: Sequence[int]) -> None:
@@ -68,6 +71,9 @@ def _refuse_crowding(design: engine.Design, children: Sequence[int]) -> None:
     for room, count in zip(design.rooms(children), children, strict=True):
         if count > room.least:
             raise Refused(
-                f"Level {room.level} has room for {room.least} keys below one key above it, not for {count}: "
-                "ask for fewer, or give the level more positions."
+                _(
+                    "Level {level} has room for {least} keys below one key above it, not for "
+                    "{count}: ask for "
+                    "fewer, or give the level more positions."
+                ).format(level=room.level, least=room.least, count=count)
             )

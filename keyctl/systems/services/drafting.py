@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import transaction
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -89,9 +90,11 @@ def make_keys(*, actor: User, draft: SystemDraft) -> Job:
     require_designer(actor, draft.sites.all())
     draft = _open_draft(draft)
     if draft.facts.get("job"):
-        raise Conflict(f"The keys of {draft.code} are being made already.")
+        raise Conflict(_("The keys of {code} are being made already.").format(code=draft.code))
     if KeySystem.objects.filter(code=draft.code).exists():
-        raise Refused(f"There is a key system {draft.code} by now; change the draft's code first.")
+        raise Refused(
+            _("There is a key system {code} by now; change the draft's code first.").format(code=draft.code)
+        )
     job = start_job(
         actor=actor,
         kind=DESIGN_JOB,
@@ -123,14 +126,14 @@ def _frozen(value: Any) -> Any:
 def _open_draft(draft: SystemDraft) -> SystemDraft:
     locked = SystemDraft.objects.select_for_update().filter(pk=draft.pk).first()
     if locked is None or locked.system_id is not None:
-        raise Conflict("The keys of this draft are being made or made already; it cannot be changed.")
+        raise Conflict(_("The keys of this draft are being made or made already; it cannot be changed."))
     return locked
 
 
 def _refuse_being_made(draft: SystemDraft) -> None:
     """Thrown away it may be while its job waits; the job makes no other keys than those that were seen."""
     if Job.objects.filter(pk=draft.facts.get("job")).unfinished().exists():
-        raise Conflict("The keys of this draft are being made. Stop that job before you change the draft.")
+        raise Conflict(_("The keys of this draft are being made. Stop that job before you change the draft."))
 
 
 def _with_kept_master(draft: SystemDraft, wanted: engine.Wanted) -> engine.Wanted:
@@ -144,19 +147,23 @@ def _with_kept_master(draft: SystemDraft, wanted: engine.Wanted) -> engine.Wante
 def _refuse_taken(code: str, draft: SystemDraft | None) -> None:
     others = SystemDraft.objects.filter(code=code, made_at__isnull=True)
     if (others.exclude(pk=draft.pk) if draft else others).exists():
-        raise Refused(f"There is a draft {code} already; choose another code.")
+        raise Refused(_("There is a draft {code} already; choose another code.").format(code=code))
 
 
 def _refuse_size(wanted: engine.Wanted) -> None:
     engine.refuse_wanted(wanted)
     if not 1 <= len(wanted.needs) < engine.MOST_LEVELS or any(need < 1 for need in wanted.needs):
         raise Refused(
-            f"Say for one to {engine.MOST_LEVELS - 1} levels below the top how many keys stand "
-            "below each key above."
+            _(
+                "Say for one to {number} levels below the top how many keys stand below each key above."
+            ).format(number=engine.MOST_LEVELS - 1)
         )
     if (count := count_of(wanted.needs, has_control=True)) > MOST_KEYS:
         raise Refused(
-            f"These are {count:,} keys; {MOST_KEYS:,} can be made at once. Make fewer now and extend later."
+            _(
+                "These are {count:,} keys; {most_keys:,} can be made at once. Make fewer now and extend "
+                "later."
+            ).format(count=count, most_keys=MOST_KEYS)
         )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -86,7 +87,11 @@ def extend_system(
     KeySystem.objects.select_for_update().get(pk=parent.system_id)
     plan = plan_extension(actor=actor, parent=parent, kind=kind, policy=policy, count=count)
     if plan.mark != seen:
-        raise Conflict(f"The keys below {parent} have changed since you looked; look at the plan again.")
+        raise Conflict(
+            _("The keys below {parent} have changed since you looked; look at the plan again.").format(
+                parent=parent
+            )
+        )
     return add_symbols(
         actor=actor,
         system=parent.system,
@@ -97,15 +102,27 @@ def extend_system(
 
 def _refuse_place(parent: KeySymbol, kind: str, count: int) -> None:
     if parent.is_retired:
-        raise Refused(f"{parent} is retired after a loss; extend below the key that took its place.")
+        raise Refused(
+            _("{parent} is retired after a loss; extend below the key that took its place.").format(
+                parent=parent
+            )
+        )
     if not parent.is_master or parent.level is None:
-        raise Refused(f"{parent} is no master; choose the key below which the new ones shall stand.")
+        raise Refused(
+            _("{parent} is no master; choose the key below which the new ones shall stand.").format(
+                parent=parent
+            )
+        )
     if not 1 <= count <= MOST_AT_ONCE:
-        raise Refused(f"Ask for 1 to {MOST_AT_ONCE} keys at a time.")
+        raise Refused(_("Ask for 1 to {most_at_once} keys at a time.").format(most_at_once=MOST_AT_ONCE))
     if parent.level + 1 >= parent.system.levels:
-        raise Refused(f"{parent.system.code} has no level below {parent}.")
+        raise Refused(_("{code} has no level below {parent}.").format(code=parent.system.code, parent=parent))
     if kind == Kind.MASTER and parent.level + 2 >= parent.system.levels:
-        raise Refused(f"Below {parent} stands the last level; only change keys can be made there.")
+        raise Refused(
+            _("Below {parent} stands the last level; only change keys can be made there.").format(
+                parent=parent
+            )
+        )
 
 
 def _estate_around(system: KeySystem) -> engine.Estate:

@@ -7,6 +7,8 @@ from typing import Any
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.audit.services import record
 from keyctl.jobs.running import Running
@@ -19,7 +21,7 @@ from keyctl.systems.services.entries import entries_of
 from keyctl.systems.services.storing import NewKey, store_keys
 
 KEYS_AT_ONCE = 1000
-THROWN_AWAY = "The draft was thrown away; there is nothing to make."
+THROWN_AWAY = gettext_lazy("The draft was thrown away; there is nothing to make.")
 
 
 def make_system(running: Running) -> dict[str, Any]:
@@ -31,15 +33,17 @@ def make_system(running: Running) -> dict[str, Any]:
     design = drawn_for(draft)
     done, total = int(running.checkpoint.get("done", 0)), draft.facts["keys"]
     for batch in _batches(islice(entries_of(design, draft.needs), done, None)):
-        running.step(done, total, f"{done:,} of {total:,} keys are made")
+        running.step(done, total, _("{done:,} of {total:,} keys are made").format(done=done, total=total))
         done += len(batch)
         _store(running, system, batch, done)
-    running.step(done, total, f"{done:,} keys are made")
+    running.step(done, total, _("{done:,} keys are made").format(done=done))
     _end(running, draft, system, done)
     return {
-        "sentence": f"{system.name} has {done:,} keys on {system.levels} levels.",
+        "sentence": _("{name} has {done:,} keys on {levels} levels.").format(
+            name=system.name, done=done, levels=system.levels
+        ),
         "url": reverse("systems:detail", args=[system.pk]),
-        "facts": {"Keys": done, "Levels": system.levels},
+        "facts": {_("Keys"): done, _("Levels"): system.levels},
     }
 
 
@@ -68,7 +72,9 @@ def _refuse_changed(running: Running, draft: SystemDraft) -> None:
         raise Refused(THROWN_AWAY)
     draft.refresh_from_db()
     if draft.facts.get("job") != str(running.job.pk) or draft.system_id is not None:
-        raise Conflict("The draft was changed since this was asked for. Look at it, and make its keys anew.")
+        raise Conflict(
+            _("The draft was changed since this was asked for. Look at it, and make its keys anew.")
+        )
 
 
 @transaction.atomic

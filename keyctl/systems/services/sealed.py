@@ -2,6 +2,8 @@
 
 import json
 
+from django.utils.translation import gettext as _
+
 from keyctl import engine
 from keyctl.lib.errors import Refused
 from keyctl.systems.models import KeySymbol, KeySystem
@@ -21,5 +23,9 @@ def is_designed(system: KeySystem) -> bool:
 def design_of(system: KeySystem) -> engine.Design:
     """The parameters a system was drawn with."""
     if not is_designed(system):
-        raise Refused(f"The keys of {system.code} follow no progression; it has no array to look up.")
+        raise Refused(
+            _("The keys of {code} follow no progression; it has no array to look up.").format(
+                code=system.code
+            )
+        )
     return engine.Design.of(system.format_id, json.loads(vault.unseal(system, "design")))

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from django.db.models import Q
+from django.utils.translation import gettext
 
 from keyctl import engine
 from keyctl.lib.errors import Refused
@@ -49,7 +50,11 @@ def _refuse_unreadable(system: KeySystem, entries: Sequence[NewKey]) -> None:
     """The reasons would show cuts, so only the symbols are named."""
     wrong = [entry.symbol for entry in entries if not engine.is_key(system.format_id, entry.bitting)]
     if wrong:
-        raise Refused(f"{_named(wrong)}: no key of this format has such cuts; read them again.")
+        raise Refused(
+            gettext("{named}: no key of this format has such cuts; read them again.").format(
+                named=_named(wrong)
+            )
+        )
 
 
 def _made(system: KeySystem, entries: Sequence[NewKey], origin: KeySymbol.Origin) -> list[KeySymbol]:
@@ -73,10 +78,18 @@ def _parents(system: KeySystem, entries: Sequence[NewKey]) -> dict[str, KeySymbo
 def _parent(entry: NewKey, stored: dict[str, KeySymbol]) -> KeySymbol | None:
     parent = stored.get(entry.parent) if isinstance(entry.parent, str) else entry.parent
     if parent is None and entry.parent is not None:
-        raise Refused(f"{entry.symbol} stands under {entry.parent}, which is no key of the system.")
+        raise Refused(
+            gettext("{symbol} stands under {parent}, which is no key of the system.").format(
+                symbol=entry.symbol, parent=entry.parent
+            )
+        )
     level = None if entry.kind == Kind.CONTROL else 0 if parent is None else (parent.level or 0) + 1
     if entry.level != level:
-        raise Refused(f"{entry.symbol} stands on level {level}, one below its master, not on {entry.level}.")
+        raise Refused(
+            gettext("{symbol} stands on level {level}, one below its master, not on {level_2}.").format(
+                symbol=entry.symbol, level=level, level_2=entry.level
+            )
+        )
     return parent
 
 
@@ -105,30 +118,34 @@ def _refuse_twice(made: Sequence[KeySymbol]) -> None:
     for symbol in made:
         for mark, fault in _marks(symbol):
             if (other := seen.setdefault(mark, symbol)) is not symbol:
-                reasons.append(f"{symbol} and {other} {fault}.")
-    _stop("Some of these keys are given twice.", reasons)
+                reasons.append(
+                    gettext("{symbol} and {other} {fault}.").format(symbol=symbol, other=other, fault=fault)
+                )
+    _stop(gettext("Some of these keys are given twice."), reasons)
 
 
 def _marks(symbol: KeySymbol) -> Iterator[tuple[object, str]]:
     """What no two keys of a system share, and the words for it."""
-    yield ("symbol", symbol.symbol), "have the same symbol"
-    yield ("bitting", symbol.kind, symbol.fingerprint), "are the same key"
+    yield ("symbol", symbol.symbol), gettext("have the same symbol")
+    yield ("bitting", symbol.kind, symbol.fingerprint), gettext("are the same key")
     if symbol.parent_id is not None:
         yield (
             ("place", symbol.parent_id, symbol.kind, symbol.ordinal),
-            "have the same number under their master",
+            gettext("have the same number under their master"),
         )
 
 
 def _refuse_known(system: KeySystem, made: Sequence[KeySymbol]) -> None:
     new = {mark: symbol.symbol for symbol in made for mark, _ in _marks(symbol)}
     reasons = [
-        f"{new[mark]} and {known.symbol}, which is there already, {fault}."
+        gettext("{new} and {symbol}, which is there already, {fault}.").format(
+            new=new[mark], symbol=known.symbol, fault=fault
+        )
         for known in _possibly_known(system, made)
         for mark, fault in _marks(known)
         if mark in new
     ]
-    _stop(f"{system.code} has some of these keys already.", reasons)
+    _stop(gettext("{code} has some of these keys already.").format(code=system.code), reasons)
 
 
 def _possibly_known(system: KeySystem, made: Sequence[KeySymbol]) -> Iterator[KeySymbol]:
@@ -156,7 +173,11 @@ def _parts(things: Sequence[T]) -> Iterator[Sequence[T]]:
 
 def _stop(message: str, reasons: list[str]) -> None:
     if reasons:
-        more = [f"And {len(reasons) - MOST_NAMED} more."] if len(reasons) > MOST_NAMED else []
+        more = (
+            [gettext("And {number} more.").format(number=len(reasons) - MOST_NAMED)]
+            if len(reasons) > MOST_NAMED
+            else []
+        )
         raise Refused(message, reasons=reasons[:MOST_NAMED] + more)
 
 

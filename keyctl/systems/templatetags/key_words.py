@@ -1,6 +1,7 @@
 """Words for a key's place in its system."""
 
 from django import template
+from django.utils.translation import gettext as _
 
 from keyctl.systems.models import KeySymbol
 
@@ -12,4 +13,6 @@ def rank(symbol: KeySymbol) -> str:
     """Top master key, master key of level 1, change key or control key."""
     if not symbol.is_master:
         return symbol.get_kind_display()
-    return "Top master key" if symbol.level == 0 else f"Master key, level {symbol.level}"
+    if symbol.level == 0:
+        return _("Top master key")
+    return _("Master key, level {level}").format(level=symbol.level)

@@ -7,12 +7,14 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl import engine
 from keyctl.accounts.http import Request
 from keyctl.jobs.models import Job
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.lib.language import in_sentence
 from keyctl.places.selectors import visible_history
 from keyctl.systems.access import design_sites, readable_draft
 from keyctl.systems.drafts import levels_of, method_of
@@ -44,7 +46,7 @@ def draft(request: Request, pk: UUID) -> HttpResponse:
         "sites": found.sites.order_by("code"),
         "method": method_of(found),
         "levels": levels_of(found),
-        "rules": [f"{RULES[name][0].lower()} {value}" for name, value in found.facts["rules"].items()],
+        "rules": [f"{in_sentence(RULES[name][0])} {value}" for name, value in found.facts["rules"].items()],
         "job": Job.objects.filter(pk=found.facts.get("job")).first(),
         "events": visible_history(request.user, found)[:EVENTS_SHOWN],
     }
@@ -55,7 +57,9 @@ def draft(request: Request, pk: UUID) -> HttpResponse:
 def discard(request: Request, pk: UUID) -> HttpResponse:
     found = readable_draft(request.user, pk)
     discard_draft(actor=request.user, draft=found)
-    messages.success(request, f"The draft {found.code} is thrown away, with what was drawn for it.")
+    messages.success(
+        request, _("The draft {code} is thrown away, with what was drawn for it.").format(code=found.code)
+    )
     return redirect("systems:list")
 
 
@@ -70,7 +74,7 @@ def _form_page(request: Request, draft: SystemDraft | None) -> HttpResponse:
     if request.method == "POST" and (
         made := form.attempt(partial(work_out, draft=draft), actor=request.user)
     ):
-        messages.success(request, f"{made.code} is worked out. No key is made yet.")
+        messages.success(request, _("{code} is worked out. No key is made yet.").format(code=made.code))
         return redirect("systems:draft", made.pk)
     context = {"form": form, "draft": draft}
     return render(request, "systems/draft_form.html", context, status=UNPROCESSABLE if form.is_bound else 200)

@@ -5,6 +5,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
 from keyctl.accounts.http import Request
@@ -23,7 +24,8 @@ def extend(request: Request, pk: UUID) -> HttpResponse:
     facts = {"actor": request.user, "parent": parent}
     if "seen" in request.POST and (made := form.attempt(extend_system, seen=request.POST["seen"], **facts)):
         names = ", ".join(key.symbol for key in made)
-        messages.success(request, f"{names} {'is' if len(made) == 1 else 'are'} made below {parent}.")
+        said = ngettext("{names} is made below {parent}.", "{names} are made below {parent}.", len(made))
+        messages.success(request, said.format(names=names, parent=parent))
         return redirect("systems:children", parent.pk)
     plan = form.attempt(plan_extension, **facts) if form.is_bound and not form.errors else None
     context = {"parent": parent, "above": ancestors(parent)[::-1], "form": form, "plan": plan}

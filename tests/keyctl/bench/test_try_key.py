@@ -55,9 +55,10 @@ def test_it_says_what_the_key_does(client: Client, cast: Cast, core: Core, name:
 
 def test_it_names_the_positions_that_bind(client: Client, cast: Cast, core: Core) -> None:
     sign_in(client, cast.locksmith)
-    trial = client.post(url(core), said(core, "AB2")).context["trial"]
-    blocked = tuple(place.position for place in trial.positions if not place.at_operating)
-    assert blocked == trial.turning.binds
+    page = client.post(url(core), said(core, "AB2"))
+    chambers = page.context["section"].chambers
+    blocked = tuple(chamber.position for chamber in chambers if not chamber.plug.is_free)
+    assert blocked == page.context["trial"].turning.binds
     assert blocked
 
 
@@ -126,4 +127,4 @@ def test_a_core_without_a_sleeve_has_no_control_line(client: Client, cast: Cast)
     page = client.post(url(plain), said(plain, "AA1"))
     assert page.context["trial"].verdict == "It turns the plug"
     assert "To take the core out" not in page.content.decode()
-    assert {place.at_control for place in page.context["trial"].positions} == {None}
+    assert {chamber.core for chamber in page.context["section"].chambers} == {None}

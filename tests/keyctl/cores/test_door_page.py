@@ -4,7 +4,7 @@ import pytest
 from django.test import Client
 
 from keyctl.cores.models import Core, Turn
-from keyctl.places.models import Door
+from keyctl.places.models import Door, Space
 from keyctl.systems.selectors import line_of
 from keyctl.systems.services import bitting_of
 from tests.cast import Cast
@@ -119,3 +119,30 @@ def test_it_holds_no_bitting(client: Client, cast: Cast, core: Core) -> None:
     for key in core.system.symbols.all():
         assert bitting_of(key) not in page
     assert str(symbol(core.system, "CTR")) in page
+
+
+def test_it_shows_what_the_door_joins_and_what_schedules_say(client: Client, cast: Cast, core: Core) -> None:
+    door = door_of(core)
+    for number, name in (("101", "Office"), ("1C1", "Hall")):
+        door.spaces.add(Space.objects.create(floor=door.floor, number=number, name=name))
+    Door.objects.filter(pk=door.pk).update(hardware_set="HW-3", serial_number="S-17", asset_tag="T-9")
+    client.force_login(cast.auditor)
+    page = client.get(url(door)).content.decode()
+    for text in ("Office", "1C1", "HW-3", "S-17", "T-9"):
+        assert text in page
+
+
+def test_a_stated_rating_or_exit_warns_until_somebody_confirms_it(
+    client: Client, cast: Cast, core: Core
+) -> None:
+    door = door_of(core)
+    facts = {"fire_rating": "60 min", "stated_use": "fire exit, external", "is_egress": False}
+    Door.objects.filter(pk=door.pk).update(**facts)
+    client.force_login(cast.auditor)
+    page = client.get(url(door)).content.decode()
+    assert "states a fire rating of 60 min and that it is a fire exit" in page
+    assert "local code" in page
+    Door.objects.filter(pk=door.pk).update(is_fire_rated=True, is_egress=True)
+    page = client.get(url(door)).content.decode()
+    assert "confirmed by nobody" not in page
+    assert "Fire-rated door" in page

@@ -11,9 +11,11 @@ from keyctl.cores.models import Core
 from keyctl.cores.services import pin_core
 from keyctl.cores.turning import KeyFamily, pins_of
 from keyctl.exposure.assessing import LARGEST_NUMBER
+from keyctl.exposure.marking import marked
 from keyctl.exposure.models import CoreExposure, IncidentalCount
 from keyctl.exposure.selectors import counts_of_site, counts_of_system, exposed_cores, figures_of
 from keyctl.exposure.services import assess
+from keyctl.formats.models import KeywayFit
 from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.lib.errors import Conflict, Refused
@@ -143,6 +145,19 @@ def test_a_core_that_is_pinned_anew_is_marked(assessed: Assessed) -> None:
     assert (figures.cores, figures.open) == (4, 1)
     assert CoreExposure.objects.select_related("core").get(core=core).is_stale
     assert all(each.is_stale for each in counts_of_site(assessed.cast.north))
+
+
+def test_a_count_is_marked_once_keys_of_another_keyway_enter(assessed: Assessed) -> None:
+    """And not by keys that were there already, of a keyway that does not fit."""
+    cast = assessed.cast
+    factories.make_system(cast.north, actor=cast.administrator, keyway="FOREIGN", **SMALL)  # type: ignore[arg-type]
+    every_count = IncidentalCount.objects.all()
+    assert not any(each.is_stale for each in marked(every_count))
+    KeywayFit.objects.create(
+        blank_keyway="FOREIGN", core_keyway=assessed.system.keyway, reason="Enters.", made_by=cast.locksmith
+    )
+    assert len(every_count) == 6
+    assert all(each.is_stale for each in marked(every_count))
 
 
 def test_assessing_again_replaces_what_was_kept(assessed: Assessed) -> None:

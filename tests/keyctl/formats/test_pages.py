@@ -1,9 +1,13 @@
 """The list of formats, one format, and who may see and make them."""
 
+from decimal import Decimal
+
 import pytest
 from django.test import Client
 
+from keyctl.accounts.models import User
 from keyctl.formats.models import ShopFormat
+from keyctl.formats.parameters import parameters_from
 from tests.cast import Cast
 from tests.keyctl.formats.shop import make, typed
 
@@ -120,3 +124,20 @@ def test_a_symbol_that_counts_otherwise_says_what_it_counts(
     assert [(depth.symbol, depth.number) for depth in depths][-1] == ("0", 10)
     assert "Counts" in page(client, OWN)
     assert "Counts" not in page(client, BUILT_IN)
+
+
+def test_a_detail_page_says_the_figures_in_millimetres_to_who_reads_those(client: Client, cast: Cast) -> None:
+    """0.110 in is 2.794 mm, 0.0125 in is 0.3175 mm, which three decimals cannot tell."""
+    User.objects.filter(pk=cast.auditor.pk).update(units="mm")
+    client.force_login(cast.auditor)
+    shown = page(client, BUILT_IN)
+    assert "2.794 mm, for the shallowest cut" in shown
+    assert "0.318 mm (0.0125 in) from one depth to the next" in shown
+
+
+def test_a_format_typed_in_millimetres_is_the_one_typed_in_inches() -> None:
+    """0.5 mm is 0.5 / 25.4 in; a copy of it says 0.5 again."""
+    said = {"unit": "mm", "increment": Decimal("0.5"), "base_pin": Decimal("2.794")}
+    found = parameters_from(said)
+    assert found["increment_in"] == 0.5 / 25.4
+    assert found["base_pin_in"] == 0.110

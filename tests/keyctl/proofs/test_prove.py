@@ -14,6 +14,7 @@ from keyctl.cores.turning import KeyFamily
 from keyctl.jobs.models import Job
 from keyctl.jobs.running import Cancelled, Running
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import Text
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
 from keyctl.proofs.models import Finding, Proof
@@ -123,7 +124,7 @@ class _Stopping(Running):
 
     left = 2
 
-    def step(self, done: int, total: int, words: str = "") -> None:
+    def step(self, done: int, total: int, words: Text = "") -> None:
         self.left -= 1
         if self.left < 0:
             raise Cancelled

@@ -11,7 +11,7 @@ from keyctl.systems.models import KeySymbol, KeySystem
 from tests import factories
 from tests.cast import Cast
 
-MOST_QUERIES = 24
+MOST_QUERIES = 27
 BLOCKS, CHANGES = 20, 1_000
 
 

@@ -1,0 +1,51 @@
+"""What the constraints of a core and its turns forbid; `tests/test_invariants.py` tries each."""
+
+from collections.abc import Callable
+from typing import Any
+
+from keyctl.cores.models import Core, Turn
+from tests import factories
+from tests.cast import Cast
+
+SMALL: dict[str, Any] = {"format_id": "small-a2-7", "construction": "small-format"}
+
+
+def two_cores_in_a_housing(cast: Cast) -> None:
+    housing = factories.make_housing(cast.north)
+    for _ in range(2):
+        Core.objects.create(
+            site=cast.north,
+            format_id="small-a2-7",
+            construction="small-format",
+            place="housing",
+            housing=housing,
+        )
+
+
+def a_core_in_two_places(cast: Cast) -> None:
+    housing = factories.make_housing(cast.north)
+    Core.objects.create(site=cast.north, **SMALL, place="shelf", housing=housing)
+
+
+def two_cores_of_one_tag(cast: Cast) -> None:
+    for _ in range(2):
+        Core.objects.create(site=cast.north, **SMALL, tag="BCDF")
+
+
+def pins_without_who_and_when(cast: Cast) -> None:
+    Core.objects.create(site=cast.north, **SMALL, pinning=b"sealed")
+
+
+def a_turn_without_effect(cast: Cast) -> None:
+    system = factories.make_system(cast.north, actor=cast.administrator)
+    core = factories.make_core(actor=cast.locksmith, site=cast.north, system=system)
+    Turn.objects.create(core=core, symbol=factories.symbol(system, "AB1"), operates=False, withdraws=False)
+
+
+FORBIDDEN: dict[str, Callable[[Cast], object]] = {
+    "housing_holds_at_most_one_core": two_cores_in_a_housing,
+    "core_is_in_exactly_one_place": a_core_in_two_places,
+    "core_tag_is_unique": two_cores_of_one_tag,
+    "core_pinning_says_who_and_when": pins_without_who_and_when,
+    "turn_has_an_effect": a_turn_without_effect,
+}
