@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class InterimConfig(AppConfig):
@@ -12,4 +13,6 @@ class InterimConfig(AppConfig):
         from keyctl.interim.services import come_round
         from keyctl.jobs.routines import register_routine
 
-        register_routine("interim.days", "Look after temporary cores", come_round, every=timedelta(hours=1))
+        register_routine(
+            "interim.days", gettext_lazy("Look after temporary cores"), come_round, every=timedelta(hours=1)
+        )

@@ -1,4 +1,5 @@
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from keyctl.interim.models import Interim
 from keyctl.lib.forms import ServiceForm
@@ -6,14 +7,17 @@ from keyctl.lib.forms import ServiceForm
 
 def day_field() -> forms.DateField:
     return forms.DateField(
-        label="It must leave by", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=gettext_lazy("It must leave by"),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
 
 
 class MarkForm(ServiceForm):
     until = day_field()
     why = forms.CharField(
-        max_length=200, label="What is it there for?", help_text="The building work, or whose core it is."
+        max_length=200,
+        label=gettext_lazy("What is it there for?"),
+        help_text=gettext_lazy("The building work, or whose core it is."),
     )
 
 
@@ -27,4 +31,4 @@ class ChangeForm(MarkForm):
 
 class StayForm(ServiceForm):
     version = forms.IntegerField(widget=forms.HiddenInput)
-    outcome = forms.CharField(max_length=200, label="Why may it stay for good?")
+    outcome = forms.CharField(max_length=200, label=gettext_lazy("Why may it stay for good?"))

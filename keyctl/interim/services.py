@@ -5,6 +5,8 @@ from datetime import date, datetime
 from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -12,13 +14,15 @@ from keyctl.cores.models import Core
 from keyctl.cores.services import locked_cores
 from keyctl.interim.access import MARKERS
 from keyctl.interim.models import Interim
+from keyctl.lib.days import day
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.access import require_role
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
 
-LEFT = "The core left the door."
+LEFT = gettext_lazy("The core left the door.")
 # Days before the core must leave at which locksmiths are told; then at each of the days after it.
 TOLD_BEFORE = (7, 1)
 TOLD_AFTER = (1, 7, 14, 28)
@@ -32,16 +36,22 @@ def mark_interim(*, actor: User, core: Core, until: date, why: str) -> Interim:
     housing = core.housing
     if housing is None:
         raise Refused(
-            f"Core {core} is {core.whereabouts}. Mark it when it is in the door that it must leave."
+            _("Core {core} is {whereabouts}. Mark it when it is in the door that it must leave.").format(
+                core=core, whereabouts=core.whereabouts
+            )
         )
     refuse_day(until)
     why = refuse_no_reason(why)
     end_of_those_that_left(core)
     if other := Interim.objects.filter(core=core, ended_at__isnull=True).first():
-        raise Conflict(f"Core {core} is already marked to leave by {other.until:%-d %b %Y}. Change that day.")
+        raise Conflict(
+            _("Core {core} is already marked to leave by {until}. Change that day.").format(
+                core=core, until=day(other.until)
+            )
+        )
     made = Interim(core=core, housing=housing, site=core.site, until=until, why=why, marked_by=actor)
     made.save(force_insert=True)
-    _tell(actor, made, "marked", f"marked core {core} in {housing} to leave by {until:%-d %b %Y}")
+    _tell(actor, made, "marked", f"marked core {core} in {in_english(housing)} to leave by {until:%-d %b %Y}")
     return made
 
 
@@ -60,10 +70,10 @@ def let_stay(*, actor: User, interim: Interim, version: int, outcome: str) -> In
     """The core stays for good: there is no day any more."""
     interim = _locked(actor, interim, version)
     if not outcome.strip():
-        raise Refused("Say why it may stay: who looks at the door later reads it.")
+        raise Refused(_("Say why it may stay: who looks at the door later reads it."))
     interim.ended_at, interim.ended_by, interim.outcome = timezone.now(), actor, outcome.strip()
     _save(interim, "ended_at", "ended_by", "outcome")
-    _tell(actor, interim, "ended", f"let core {interim.core} stay in {interim.housing}")
+    _tell(actor, interim, "ended", f"let core {interim.core} stay in {in_english(interim.housing)}")
     return interim
 
 
@@ -76,7 +86,9 @@ def come_round(now: datetime) -> str:
         days = (today - interim.until).days
         if days in TOLD_AFTER or -days in TOLD_BEFORE:
             told += _remind(interim, today)
-    return f"Marks ended because the core left: {left}. Mails about days that come or have gone: {told}."
+    return _(
+        "Marks ended because the core left: {left}. Mails about days that come or have gone: {told}."
+    ).format(left=left, told=told)
 
 
 def end_of_those_that_left(core: Core | None = None) -> int:
@@ -93,12 +105,12 @@ def end_of_those_that_left(core: Core | None = None) -> int:
 
 def refuse_day(until: date) -> None:
     if until < timezone.localdate():
-        raise Refused(f"{until:%-d %b %Y} is past. Choose a later day.")
+        raise Refused(_("{until} is past. Choose a later day.").format(until=day(until)))
 
 
 def refuse_no_reason(why: str) -> str:
     if not why.strip():
-        raise Refused("Say what the core is there for: the building work, or whose it is.")
+        raise Refused(_("Say what the core is there for: the building work, or whose it is."))
     return why.strip()
 
 
@@ -125,9 +137,9 @@ def _locked(actor: User, interim: Interim, version: int) -> Interim:
     found = Interim.objects.with_names().get(pk=interim.pk)
     require_role(actor, found.site, *MARKERS)
     if found.ended_at is not None:
-        raise Conflict(f"This has ended: {found.outcome} Nothing was changed.")
+        raise Conflict(_("This has ended: {outcome} Nothing was changed.").format(outcome=found.outcome))
     if found.version != version:
-        raise Conflict("Somebody changed the day since you looked. Look again, then decide.")
+        raise Conflict(_("Somebody changed the day since you looked. Look again, then decide."))
     return found
 
 

@@ -6,12 +6,14 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
 from keyctl.interim import access, selectors, services
 from keyctl.interim.forms import ChangeForm, MarkForm, StayForm
 from keyctl.interim.models import Interim
+from keyctl.lib.days import day
 from keyctl.lib.http import UNPROCESSABLE
 
 PER_PAGE = 50
@@ -30,7 +32,9 @@ def mark(request: Request, pk: UUID) -> HttpResponse:
     form = MarkForm(request.POST or None)
     made = form.attempt(services.mark_interim, actor=request.user, core=core)
     if made:
-        messages.success(request, f"Core {core} must leave by {made.until:%-d %b %Y}.")
+        messages.success(
+            request, _("Core {core} must leave by {until}.").format(core=core, until=day(made.until))
+        )
         return redirect("cores:detail", core.pk)
     facts = {"core": core, "form": form}
     return render(request, "interim/mark.html", facts, status=UNPROCESSABLE if form.errors else 200)
@@ -43,7 +47,7 @@ def change(request: Request, pk: UUID) -> HttpResponse:
         return _page(request, found, ChangeForm.of(found))
     form = ChangeForm(request.POST)
     if form.attempt(services.change_day, actor=request.user, interim=found):
-        messages.success(request, "The day is changed.")
+        messages.success(request, _("The day is changed."))
         return redirect("cores:detail", found.core.pk)
     return _page(request, found, form)
 
@@ -53,7 +57,7 @@ def stay(request: Request, pk: UUID) -> HttpResponse:
     found = access.workable_interim(request.user, pk)
     form = StayForm(request.POST)
     if form.attempt(services.let_stay, actor=request.user, interim=found):
-        messages.success(request, f"Core {found.core} stays where it is.")
+        messages.success(request, _("Core {core} stays where it is.").format(core=found.core))
         return redirect("cores:detail", found.core.pk)
     return _page(request, found, ChangeForm.of(found), form)
 

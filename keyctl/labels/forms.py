@@ -5,6 +5,8 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.labels.models import MEASURES, LabelGrid
 from keyctl.labels.selectors import CHOICES
@@ -16,15 +18,19 @@ MOST_ORDERS = 50
 
 
 class PrintForm(ServiceForm):
-    choice = forms.ChoiceField(label="Labels for", widget=forms.RadioSelect)
-    building = forms.ModelChoiceField(Building.objects.none(), required=False)
-    order = forms.ModelChoiceField(WorkOrder.objects.none(), required=False, label="Work order")
-    grid = forms.ModelChoiceField(LabelGrid.objects.none(), label="Label sheet", empty_label=None)
+    choice = forms.ChoiceField(label=gettext_lazy("Labels for"), widget=forms.RadioSelect)
+    building = forms.ModelChoiceField(Building.objects.none(), label=gettext_lazy("Building"), required=False)
+    order = forms.ModelChoiceField(WorkOrder.objects.none(), required=False, label=gettext_lazy("Work order"))
+    grid = forms.ModelChoiceField(
+        LabelGrid.objects.none(), label=gettext_lazy("Label sheet"), empty_label=None
+    )
     start = forms.IntegerField(
-        label="First label",
+        label=gettext_lazy("First label"),
         min_value=1,
         initial=1,
-        help_text="Where the first sheet is used in part: count the labels row by row, the upper left is 1.",
+        help_text=gettext_lazy(
+            "Where the first sheet is used in part: count the labels row by row, the upper left is 1."
+        ),
     )
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
@@ -45,16 +51,20 @@ class PrintForm(ServiceForm):
         facts = super().clean() or {}
         choice, parts = facts.get("choice"), {name: facts.pop(name, None) for name in ("building", "order")}
         if choice in parts and parts[choice] is None and not self.errors.get(choice):
-            self.add_error(choice, "Choose one.")
+            self.add_error(choice, _("Choose one."))
         part = parts.get(str(choice))
         return {**facts, "part": part.pk if part else None}
 
 
 class GridForm(ServiceForm):
-    name = forms.CharField(max_length=60, help_text="As the packet calls it, or what it is used for.")
-    paper = forms.ChoiceField(choices=LabelGrid.Paper.choices)
-    columns = forms.IntegerField(min_value=1, max_value=20, label="Labels side by side")
-    rows = forms.IntegerField(min_value=1, max_value=40, label="Labels from top to bottom")
+    name = forms.CharField(
+        max_length=60,
+        label=gettext_lazy("Name"),
+        help_text=gettext_lazy("As the packet calls it, or what it is used for."),
+    )
+    paper = forms.ChoiceField(label=gettext_lazy("Paper"), choices=LabelGrid.Paper.choices)
+    columns = forms.IntegerField(min_value=1, max_value=20, label=gettext_lazy("Labels side by side"))
+    rows = forms.IntegerField(min_value=1, max_value=40, label=gettext_lazy("Labels from top to bottom"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -69,5 +79,5 @@ def _measure(name: str) -> forms.DecimalField:
     )
     if name.startswith("shift"):
         field.initial = Decimal(0)
-        field.help_text = "What this printer is off by; less than nothing the other way."
+        field.help_text = _("What this printer is off by; less than nothing the other way.")
     return field

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy
 
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
@@ -18,14 +19,14 @@ MOST_SHIFT = Decimal(10)
 
 # What is measured, in mm: its name for people, the least and the most.
 MEASURES = {
-    "width": ("Width of a label", SMALLEST, Decimal(210)),
-    "height": ("Height of a label", SMALLEST, Decimal(297)),
-    "left": ("First label from the left edge", Decimal(0), Decimal(100)),
-    "top": ("First label from the upper edge", Decimal(0), Decimal(100)),
-    "step_x": ("From a left edge to the next", SMALLEST, Decimal(216)),
-    "step_y": ("From an upper edge to the next", SMALLEST, Decimal(297)),
-    "shift_x": ("Shift to the right", -MOST_SHIFT, MOST_SHIFT),
-    "shift_y": ("Shift downwards", -MOST_SHIFT, MOST_SHIFT),
+    "width": (gettext_lazy("Width of a label"), SMALLEST, Decimal(210)),
+    "height": (gettext_lazy("Height of a label"), SMALLEST, Decimal(297)),
+    "left": (gettext_lazy("First label from the left edge"), Decimal(0), Decimal(100)),
+    "top": (gettext_lazy("First label from the upper edge"), Decimal(0), Decimal(100)),
+    "step_x": (gettext_lazy("From a left edge to the next"), SMALLEST, Decimal(216)),
+    "step_y": (gettext_lazy("From an upper edge to the next"), SMALLEST, Decimal(297)),
+    "shift_x": (gettext_lazy("Shift to the right"), -MOST_SHIFT, MOST_SHIFT),
+    "shift_y": (gettext_lazy("Shift downwards"), -MOST_SHIFT, MOST_SHIFT),
 }
 
 
@@ -38,7 +39,7 @@ class LabelGrid(Record):
 
     class Paper(models.TextChoices):
         A4 = "a4", "A4, 210 x 297 mm"
-        LETTER = "letter", "Letter, 215.9 x 279.4 mm"
+        LETTER = "letter", gettext_lazy("Letter, 215.9 x 279.4 mm")
 
     site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="label_grids")
     name = models.CharField(max_length=60)

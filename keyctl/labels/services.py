@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.template.loader import render_to_string
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -48,14 +49,20 @@ def print_labels(
     """A PDF of labels; ``start`` is the first label of the first sheet that is still there."""
     require_role(actor, grid.site, *PRINTERS)
     if not 1 <= start <= grid.per_sheet:
-        raise Refused(f"A sheet of “{grid}” has labels 1 to {grid.per_sheet}. Start at one of them.")
+        raise Refused(
+            _("A sheet of “{grid}” has labels 1 to {per_sheet}. Start at one of them.").format(
+                grid=grid, per_sheet=grid.per_sheet
+            )
+        )
     wanted = CHOICES[choice].things(grid.site, part)
     if not wanted:
-        raise Refused("There is nothing to print a label for. Choose something else.")
+        raise Refused(_("There is nothing to print a label for. Choose something else."))
     if len(wanted) > MOST_LABELS:
         raise Refused(
-            f"These are {len(wanted)} labels; at most {MOST_LABELS} are printed at once. Print them in parts,"
-            " by building or by order."
+            _(
+                "These are {wanted} labels; at most {most_labels} are printed at once. Print them in parts, "
+                "by building or by order."
+            ).format(wanted=len(wanted), most_labels=MOST_LABELS)
         )
     require_printer()
     pdf = render_pdf(render_to_string("prints/labels.html", {"sheets": lay_out(grid, wanted, start)}))
@@ -66,14 +73,22 @@ def print_labels(
 def _refuse_grid(grid: LabelGrid) -> None:
     found = overhang(grid)
     if grid.step_x < grid.width or grid.step_y < grid.height:
-        found.append("The labels would lie upon one another: a step is at least as large as a label.")
+        found.append(_("The labels would lie upon one another: a step is at least as large as a label."))
     if code_size(grid) < SMALLEST_WITH_QUIET_ZONE:
-        found.append(f"A code of {SMALLEST_CODE} mm and its text have no room there. Choose larger labels.")
+        found.append(
+            _("A code of {smallest_code} mm and its text have no room there. Choose larger labels.").format(
+                smallest_code=SMALLEST_CODE
+            )
+        )
     others = LabelGrid.objects.filter(site=grid.site, name=grid.name).exclude(pk=grid.pk)
     if others.exists():
-        found.append(f"There is a label sheet “{grid.name}” at {grid.site}. Choose another name.")
+        found.append(
+            _("There is a label sheet “{name}” at {site}. Choose another name.").format(
+                name=grid.name, site=grid.site
+            )
+        )
     if found:
-        raise Refused("The label sheet was not saved.", reasons=found)
+        raise Refused(_("The label sheet was not saved."), reasons=found)
 
 
 @transaction.atomic

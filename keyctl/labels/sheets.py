@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from keyctl.labels.models import PAPERS, LabelGrid
 from keyctl.labels.selectors import Wanted
 from keyctl.lib.tags import grouped
 from keyctl.places.finding import printed_address
-from keyctl.prints.sheets import QUIET_ZONE, qr_svg
+from keyctl.prints.codes import QUIET_ZONE, qr_svg
 
 # The least that a phone reads surely; the code of the shortest address has 25 modules without its quiet zone.
 SMALLEST_CODE = Decimal(12)
@@ -53,7 +54,7 @@ def lay_out(grid: LabelGrid, wanted: Sequence[Wanted], start: int) -> LabelSheet
     for place, thing in enumerate(wanted, start - 1):
         sheet, on_sheet = divmod(place, grid.per_sheet)
         left, top = place_of(grid, on_sheet)
-        qr = qr_svg(printed_address(thing.tag))
+        qr = qr_svg(printed_address(thing.tag), f"Code of {grouped(thing.tag)}")
         label = Label(left, top, qr, code, grouped(thing.tag), thing.noun, thing.words)
         sheets.setdefault(sheet, []).append(label)
     pages = tuple(tuple(labels) for _, labels in sorted(sheets.items()))
@@ -92,4 +93,6 @@ def overhang(grid: LabelGrid) -> list[str]:
 
 
 def _too_large(what: str, start: Decimal, end: Decimal, room: Decimal, how: str) -> str:
-    return f"The {what} do not lie on the sheet: they go from {start} to {end} mm, and it is {room} mm {how}."
+    return gettext(
+        "The {what} do not lie on the sheet: they go from {start} to {end} mm, and it is {room} mm {how}."
+    ).format(what=what, start=start, end=end, room=room, how=how)

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
 from django.utils.text import slugify
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from keyctl.accounts.http import Request
@@ -50,7 +51,7 @@ def new_grid(request: Request, pk: UUID) -> HttpResponse:
     form = GridForm(request.POST or None)
     made = form.attempt(services.add_grid, actor=request.user, site=site)
     if made:
-        messages.success(request, "Saved. Print one sheet on plain paper and hold it against the labels.")
+        messages.success(request, _("Saved. Print one sheet on plain paper and hold it against the labels."))
         return redirect("labels:print", site.pk)
     facts = {"site": site, "form": form}
     return render(request, "labels/grid.html", facts, status=UNPROCESSABLE if form.errors else 200)
@@ -62,7 +63,7 @@ def grid(request: Request, pk: UUID) -> HttpResponse:
     form = GridForm(request.POST or None, initial=model_to_dict(found))
     changed = form.attempt(services.change_grid, actor=request.user, grid=found)
     if changed:
-        messages.success(request, "Saved.")
+        messages.success(request, _("Saved."))
         return redirect("labels:print", found.site.pk)
     facts = {"site": found.site, "grid": found, "form": form}
     return render(request, "labels/grid.html", facts, status=UNPROCESSABLE if form.errors else 200)

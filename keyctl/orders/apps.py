@@ -2,6 +2,7 @@
 they name for somebody who wants to see it."""
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class OrdersConfig(AppConfig):
@@ -10,6 +11,8 @@ class OrdersConfig(AppConfig):
     def ready(self) -> None:
         from keyctl.cores.leaving import add_reason
         from keyctl.jobs.kinds import register_kind
+        from keyctl.listing.declaring import register_list
+        from keyctl.orders.lists import ORDERS
         from keyctl.orders.naming import named_by_orders
         from keyctl.orders.services.pinning import PIN_ALL, pin_all
         from keyctl.orders.services.trying import why_untried
@@ -20,4 +23,5 @@ class OrdersConfig(AppConfig):
         add_demand_source(demand_at)
         add_reason(why_untried)
         add_source(named_by_orders)
-        register_kind(PIN_ALL, "Pin the cores of an order", pin_all)
+        register_list(ORDERS)
+        register_kind(PIN_ALL, gettext_lazy("Pin the cores of an order"), pin_all)

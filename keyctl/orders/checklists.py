@@ -6,6 +6,9 @@ authority asks for: those come first, and so does the judgement of a licensed lo
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext_lazy
+
+from keyctl.lib.language import Text
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Door, Housing
 
@@ -15,23 +18,35 @@ class Point:
     """``remedy`` is the work that a bad one asks for."""
 
     key: str
-    label: str
+    label: Text
     remedy: str = ""
 
 
-SEATED = Point("seated", "The core is seated and flush, and does not move when it is pulled", "swap")
-TURNS = Point("turns", "The key goes in, turns both ways and comes out smoothly", "swap")
-LATCHES = Point("latches", "The latch catches, and the bolt throws and draws back fully")
-CLOSES = Point("closes", "The lid or shackle closes, and the lock holds it")
-WAY_OUT = Point("way_out", "From inside it opens with one motion, without a key, tool or special knowledge")
-FIRE_CLOSES = Point("fire_closes", "Let go from any angle, the door closes and latches by itself")
-FIRE_LABEL = Point("fire_label", "The fire label on door and frame is there and legible")
-REACHABLE = Point("reachable", "The hardware is unobstructed, in reach and works without a tight grip")
+SEATED = Point(
+    "seated", gettext_lazy("The core is seated and flush, and does not move when it is pulled"), "swap"
+)
+TURNS = Point("turns", gettext_lazy("The key goes in, turns both ways and comes out smoothly"), "swap")
+LATCHES = Point("latches", gettext_lazy("The latch catches, and the bolt throws and draws back fully"))
+CLOSES = Point("closes", gettext_lazy("The lid or shackle closes, and the lock holds it"))
+WAY_OUT = Point(
+    "way_out", gettext_lazy("From inside it opens with one motion, without a key, tool or special knowledge")
+)
+FIRE_CLOSES = Point(
+    "fire_closes", gettext_lazy("Let go from any angle, the door closes and latches by itself")
+)
+FIRE_LABEL = Point("fire_label", gettext_lazy("The fire label on door and frame is there and legible"))
+REACHABLE = Point(
+    "reachable", gettext_lazy("The hardware is unobstructed, in reach and works without a tight grip")
+)
 
 # After a door was kept shut for a time.
-OWN_CORE = Point("own_core", "The door's own core is back, seated and flush", "swap")
-OWN_KEY = Point("own_key", "Its own key turns and comes out; the key of the temporary core does not turn")
-FREE = Point("free", "Nobody is left behind the door, and who asked was told that it is open again")
+OWN_CORE = Point("own_core", gettext_lazy("The door's own core is back, seated and flush"), "swap")
+OWN_KEY = Point(
+    "own_key", gettext_lazy("Its own key turns and comes out; the key of the temporary core does not turn")
+)
+FREE = Point(
+    "free", gettext_lazy("Nobody is left behind the door, and who asked was told that it is open again")
+)
 
 # No door is given back without these, whatever is said not to be there.
 NEEDED_TO_GIVE_BACK = frozenset({OWN_CORE.key, OWN_KEY.key, FREE.key, WAY_OUT.key})
@@ -39,16 +54,20 @@ NEEDED_TO_GIVE_BACK = frozenset({OWN_CORE.key, OWN_KEY.key, FREE.key, WAY_OUT.ke
 WITHOUT_LATCH = frozenset({Housing.Kind.PADLOCK, Housing.Kind.CABINET, Housing.Kind.SWITCH})
 
 
+def has_points(order: WorkOrder) -> bool:
+    """Whether lines of such an order have a checklist."""
+    return order.kind in {WorkOrder.Kind.INSPECT, WorkOrder.Kind.LOCK_OUT}
+
+
 def points_of(line: OrderLine) -> tuple[Point, ...]:
     """None where a line has no checklist, or no door."""
-    door = line.door_at
-    if door is None:
+    return points_at(line.door_at, line.order) if has_points(line.order) else ()
+
+
+def points_at(door: Door | None, order: WorkOrder) -> tuple[Point, ...]:
+    if door is None or not has_points(order):
         return ()
-    if line.order.kind == WorkOrder.Kind.INSPECT:
-        return inspection_of(door)
-    if line.order.kind == WorkOrder.Kind.LOCK_OUT:
-        return after_lock_out(door)
-    return ()
+    return inspection_of(door) if order.kind == WorkOrder.Kind.INSPECT else after_lock_out(door)
 
 
 def is_needed(line: OrderLine, point: Point) -> bool:

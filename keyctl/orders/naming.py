@@ -37,6 +37,12 @@ def named_by_orders(actor: User, things: Sequence[Model]) -> Mapping[UUID, Groun
     return found
 
 
+def named_by_order(order: WorkOrder, core: Core) -> Ground | None:
+    """The ground that one order gives to whoever reads for the people at work on it."""
+    lines = OrderLine.objects.filter(order=order, core=core).select_related("order")
+    return Ground(f"for order {order.number}") if _naming(lines).exists() else None
+
+
 def _lines(actor: User) -> QuerySet[OrderLine]:
     """Lines of orders that are the person's to do: theirs, or nobody's yet."""
     sites = Site.objects.for_roles(actor, Role.LOCKSMITH)
@@ -49,7 +55,12 @@ def _open() -> Q:
 
 
 def _lines_of_cores(actor: User) -> QuerySet[OrderLine]:
-    lines = _lines(actor).filter(order__kind__in=OF_CORES).exclude(state=OrderLine.State.CANCELLED)
+    return _naming(_lines(actor))
+
+
+def _naming(lines: QuerySet[OrderLine]) -> QuerySet[OrderLine]:
+    """Of these lines those by which the pins of their cores are needed."""
+    lines = lines.filter(order__kind__in=OF_CORES).exclude(state=OrderLine.State.CANCELLED)
     owing = OrderLine.objects.filter(trying__in=OWING, order__closed_at__gt=timezone.now() - BUILT_WITHIN)
     being_built = Q(order__in=owing.values("order"), done_at__gte=F("core__pinned_at"))
     return lines.filter(_open() | being_built)

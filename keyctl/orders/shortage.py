@@ -10,12 +10,14 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.cores.services import pins_for
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import Text
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
@@ -38,7 +40,7 @@ class Shortage:
     untold: tuple[str, ...]
 
     @property
-    def by_role(self) -> list[tuple[str, int]]:
+    def by_role(self) -> list[tuple[Text, int]]:
         """How many pins of each role, whatever their size."""
         sums = Counter[str]()
         for need in self.needs:
@@ -81,7 +83,11 @@ def _demand_of(cores: Sequence[Core]) -> Demand:
             planned = plans.of(core)
         except Refused:
             # Why, pinning tells: its reasons name cuts.
-            untold.append(f"Core {core} cannot be pinned as it is keyed; its pins are not in these figures.")
+            untold.append(
+                _("Core {core} cannot be pinned as it is keyed; its pins are not in these figures.").format(
+                    core=core
+                )
+            )
             continue
         family = family_id(planned.format)
         pins.update({(family, role, size): count for (role, size), count in pins_in(planned).items()})

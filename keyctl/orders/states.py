@@ -1,7 +1,10 @@
 """Which act moves an order from which state to which, and whose act it is; nothing else can happen."""
 
 from django.db import models
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
+from keyctl.lib.language import in_sentence
 from keyctl.orders.models import WorkOrder
 from keyctl.places.roles import Role
 
@@ -9,16 +12,16 @@ State = WorkOrder.State
 
 
 class Act(models.TextChoices):
-    START = "start", "Start"
-    WAIT = "wait", "Let it wait"
-    GO_ON = "go_on", "Go on"
-    ASSIGN = "assign", "Say who does it"
-    ALLOW = "allow", "Allow shutting ways out"
+    START = "start", gettext_lazy("Start")
+    WAIT = "wait", gettext_lazy("Let it wait")
+    GO_ON = "go_on", gettext_lazy("Go on")
+    ASSIGN = "assign", gettext_lazy("Say who does it")
+    ALLOW = "allow", gettext_lazy("Allow shutting ways out")
     # Comes of work on a line.
-    WORK = "work", "Work on a line"
+    WORK = "work", gettext_lazy("Work on a line")
     # Comes with the last line, or the last part.
-    FINISH = "finish", "Finish"
-    CANCEL = "cancel", "Cancel"
+    FINISH = "finish", gettext_lazy("Finish")
+    CANCEL = "cancel", gettext_lazy("Cancel")
 
 
 SMITH = (Role.LOCKSMITH,)
@@ -55,16 +58,17 @@ ASKED_FOR = (Act.START, Act.GO_ON, Act.WAIT, Act.ASSIGN, Act.ALLOW, Act.CANCEL)
 
 def why_not(state: str, act: Act) -> str:
     """Words for an act that the state does not allow; they follow the order's name."""
+    words = in_sentence(State(state).label)
     if state in {State.DONE, State.CANCELLED}:
-        return f"is already {State(state).label.lower()}. Nothing was changed."
+        return _("is already {state}. Nothing was changed.").format(state=words)
     if act == Act.START:
-        return f"is {State(state).label.lower()} already. {_INSTEAD[State(state)]}"
+        return _("is {state} already. {instead}").format(state=words, instead=_INSTEAD[State(state)])
     if act == Act.WAIT:
-        return "waits already. Let it go on first, then say anew what it waits for."
-    return f"is {State(state).label.lower()} and waits for nothing. Work on its lines."
+        return _("waits already. Let it go on first, then say anew what it waits for.")
+    return _("is {state} and waits for nothing. Work on its lines.").format(state=words)
 
 
 _INSTEAD = {
-    State.UNDER_WAY: "Work on its lines.",
-    State.WAITING: "Let it go on.",
+    State.UNDER_WAY: gettext_lazy("Work on its lines."),
+    State.WAITING: gettext_lazy("Let it go on."),
 }

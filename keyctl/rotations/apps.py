@@ -1,6 +1,7 @@
 """Orders, which lie below, tell of swapped and unreached doors; plans are worked out as jobs."""
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class RotationsConfig(AppConfig):
@@ -13,4 +14,4 @@ class RotationsConfig(AppConfig):
 
         add_swap_listener(hearing.door_swapped)
         add_unreached_listener(hearing.door_unreached)
-        register_kind(planning.PLAN, "Deal doors out into waves", planning.run_plan)
+        register_kind(planning.PLAN, gettext_lazy("Deal doors out into waves"), planning.run_plan)

@@ -53,12 +53,6 @@ def days_ahead(begin: date, days: float) -> date:
     return day
 
 
-def working_days(begin: date, end: date) -> int:
-    """From one day to another, both counted."""
-    span = (end - begin).days + 1
-    return sum((begin + timedelta(days=each)).weekday() < SATURDAY for each in range(max(span, 0)))
-
-
 def ends(begin: date, each: Sequence[float]) -> list[date]:
     """One wave after the other."""
     gone, found = 0.0, []

@@ -7,8 +7,11 @@ from uuid import UUID
 from django import forms
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
 from keyctl.lib.forms import ServiceForm, VersionForm
+from keyctl.lib.language import Text
 from keyctl.places.models import Site
 from keyctl.rotations.models import Rotation
 from keyctl.systems.models import KeySymbol
@@ -18,7 +21,7 @@ MOST_NAMED = 10
 
 
 def _number(
-    label: str, initial: int | None, most: int, help_text: str = "", least: int = 1
+    label: Text, initial: int | None, most: int, help_text: Text = "", least: int = 1
 ) -> forms.IntegerField:
     return forms.IntegerField(
         label=label,
@@ -32,18 +35,20 @@ def _number(
 
 def _allowed() -> forms.IntegerField:
     return _number(
-        "Working days with two keys, at most",
+        gettext_lazy("Working days with two keys, at most"),
         None,
         250,
-        "From the first to the last door of a key, whoever uses it carries the old and the new one.",
+        gettext_lazy(
+            "From the first to the last door of a key, whoever uses it carries the old and the new one."
+        ),
     )
 
 
 class TermsForm(VersionForm):
     allowed_days = _allowed()
-    people = _number("People in the crew", 1, 50)
-    hours_a_day = _number("Hours of work a day", 7, 24)
-    bench_minutes = _number("Minutes to pin a core at the bench", 8, 240)
+    people = _number(gettext_lazy("People in the crew"), 1, 50)
+    hours_a_day = _number(gettext_lazy("Hours of work a day"), 7, 24)
+    bench_minutes = _number(gettext_lazy("Minutes to pin a core at the bench"), 8, 240)
 
     def __init__(self, *args: Any, seen: Rotation, **kwargs: Any) -> None:
         super().__init__(*args, seen=seen, **kwargs)
@@ -69,18 +74,21 @@ class StartForm(ServiceForm):
     """The keys, one line each; ``old_keys`` are those of the area."""
 
     title = forms.CharField(
-        max_length=120, label="What it is", help_text="For instance: West wing, new keys."
+        max_length=120,
+        label=gettext_lazy("What it is"),
+        help_text=gettext_lazy("For instance: West wing, new keys."),
     )
     keys = forms.CharField(
-        label="Old key = new key",
+        label=gettext_lazy("Old key = new key"),
         widget=forms.Textarea(attrs={"rows": 10, "spellcheck": "false", "class": "code"}),
-        help_text="One line for each old key: code of the system and symbol, then the same of the new one. "
-        "No cuts.",
+        help_text=gettext_lazy(
+            "One line for each old key: code of the system and symbol, then the same of the new one. No cuts."
+        ),
     )
     allowed_days = _allowed()
-    people = _number("People in the crew", 1, 50)
-    hours_a_day = _number("Hours of work a day", 7, 24)
-    bench_minutes = _number("Minutes to pin a core at the bench", 8, 240)
+    people = _number(gettext_lazy("People in the crew"), 1, 50)
+    hours_a_day = _number(gettext_lazy("Hours of work a day"), 7, 24)
+    bench_minutes = _number(gettext_lazy("Minutes to pin a core at the bench"), 8, 240)
 
     def __init__(
         self, *args: Any, site: Site, old_keys: Sequence[KeySymbol], free: Mapping[str, int], **kwargs: Any
@@ -94,7 +102,11 @@ class StartForm(ServiceForm):
         old = {_name(key): key for key in self.old_keys}
         wanted, wrong = _lines(self.cleaned_data["keys"], set(old))
         new = {_name(key): key for key in _named(self.site, set(wanted.values()))}
-        wrong += [f"There is no key “{name}” at this site." for name in wanted.values() if name not in new]
+        wrong += [
+            _("There is no key “{name}” at this site.").format(name=name)
+            for name in wanted.values()
+            if name not in new
+        ]
         if wrong:
             raise ValidationError(wrong[:MOST_NAMED])
         return {old[before].pk: new[after] for before, after in wanted.items()}
@@ -105,21 +117,21 @@ class StartForm(ServiceForm):
 
 
 class ReasonForm(ServiceForm):
-    reason = forms.CharField(label="Why", max_length=200)
+    reason = forms.CharField(label=gettext_lazy("Why"), max_length=200)
 
 
 class CancelForm(VersionForm):
-    reason = forms.CharField(label="Why it ends here", max_length=400)
+    reason = forms.CharField(label=gettext_lazy("Why it ends here"), max_length=400)
 
 
 class BackForm(ServiceForm):
     """Tags by the scanner, one a line, and ticks."""
 
     tags = forms.CharField(
-        label="Cores that are back",
+        label=gettext_lazy("Cores that are back"),
         required=False,
         widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "off", "spellcheck": "false"}),
-        help_text="Scan or type their tags, one a line.",
+        help_text=gettext_lazy("Scan or type their tags, one a line."),
     )
 
     def clean_tags(self) -> list[str]:
@@ -136,8 +148,8 @@ def lines_of(old_keys: Sequence[KeySymbol], proposed: Mapping[UUID, KeySymbol]) 
 
 
 def _spares(name: str, free: int, most: int) -> forms.IntegerField:
-    hint = f"{free} {'is' if free == 1 else 'are'} free here."
-    field = _number(f"Spare cores: {name}", min(free, most), max(free, 0), hint, least=0)
+    hint = ngettext("{count} is free here.", "{count} are free here.", free).format(count=free)
+    field = _number(_("Spare cores: {name}").format(name=name), min(free, most), max(free, 0), hint, least=0)
     field.required = most > 0
     return field
 
@@ -154,9 +166,9 @@ def _lines(text: str, old: set[str]) -> tuple[dict[str, str], list[str]]:
             continue
         before, sign, after = (" ".join(part.split()) for part in line.partition(EQUALS))
         if not sign or not after:
-            wrong.append(f"“{line.strip()[:40]}” names no new key.")
+            wrong.append(_("“{value}” names no new key.").format(value=line.strip()[:40]))
         elif before not in old:
-            wrong.append(f"“{before[:40]}” is no key of these doors.")
+            wrong.append(_("“{before}” is no key of these doors.").format(before=before[:40]))
         else:
             wanted[before] = after
     return wanted, wrong

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Min, Q
+from django.utils.translation import gettext
 
 from keyctl.rotations.crews import Crew
 from keyctl.rotations.models import Rotation, RotationCore, RotationDoor, Wave
@@ -61,8 +62,10 @@ def waves_allowed(rotation: Rotation, batches: Sequence[Batch], spares: Mapping[
     allowed = Crew.of(rotation).waves_in(rotation.allowed_days, a_wave, visits)
     if allowed < 1:
         raise NoPlan(
-            f"A wave with these spares takes this crew longer than the {rotation.allowed_days} days allowed. "
-            "Allow more days, or give more people."
+            gettext(
+                "A wave with these spares takes this crew longer than the {allowed_days} days allowed. Allow "
+                "more days, or give more people."
+            ).format(allowed_days=rotation.allowed_days)
         )
     return allowed
 

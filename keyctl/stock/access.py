@@ -7,7 +7,7 @@ from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
-from keyctl.places.access import has_role, require_role
+from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.stock.models import PinBin
@@ -21,10 +21,6 @@ def refuse_outsiders(actor: User) -> None:
     """For the page of all sites: somebody who is a locksmith nowhere is turned away."""
     if not stock_sites(actor).exists():
         raise PermissionDenied
-
-
-def works_with_pins(actor: User, site: Site) -> bool:
-    return has_role(actor, site, Role.LOCKSMITH)
 
 
 def stock_site(actor: User, pk: UUID) -> Site:

@@ -1,6 +1,7 @@
 """Bins and their movements agree: looked at every night with all else."""
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_noop
 
 
 class StockConfig(AppConfig):
@@ -12,7 +13,7 @@ class StockConfig(AppConfig):
 
         register_law(
             "stock.bins",
-            "A bin holds what its movements add up to",
+            gettext_noop("A bin holds what its movements add up to"),
             wrong_bins,
-            "Count the bin (Pin stock): that makes up the difference by a movement of its own.",
+            gettext_noop("Count the bin (Pin stock): that makes up the difference by a movement of its own."),
         )

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from hashlib import sha256
 from itertools import takewhile
 
+from django.utils.translation import gettext as _
+
 from keyctl import engine
 from keyctl.formats.models import ShopFormat
 from keyctl.formats.source import built_in_names
@@ -37,12 +39,14 @@ class Family:
     def title(self) -> str:
         """What the formats' names have in common, comma by comma; else the first one."""
         if not self.formats:
-            return "Pins of a format that is no longer known"
+            return _("Pins of a format that is no longer known")
         if len(self.formats) == 1:
             return self.names[0]
         parts = [name.split(", ") for name in self.names]
         shared = [same[0] for same in takewhile(lambda same: len(set(same)) == 1, zip(*parts, strict=False))]
-        return ", ".join(shared) or f"{self.names[0]} and {len(self.names) - 1} more"
+        return ", ".join(shared) or _("{name} and {count} more").format(
+            name=self.names[0], count=len(self.names) - 1
+        )
 
     @property
     def sizes(self) -> list[PinSize]:

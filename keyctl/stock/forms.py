@@ -6,6 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from keyctl import engine
 from keyctl.lib.forms import ServiceForm
@@ -75,8 +76,12 @@ class MarkSheet(Sheet):
 
 
 class NewKit(ServiceForm):
-    format = forms.ChoiceField(label="Pins for cores of the format")
-    low_at = _number(label="Low at", initial=20, help_text="A bin with this many pins or fewer is low.")
+    format = forms.ChoiceField(label=gettext_lazy("Pins for cores of the format"))
+    low_at = _number(
+        label=gettext_lazy("Low at"),
+        initial=20,
+        help_text=gettext_lazy("A bin with this many pins or fewer is low."),
+    )
 
     def __init__(self, *args: Any, taken: set[str], **kwargs: Any) -> None:
         """One choice per family that is not on the shelves yet."""
@@ -91,20 +96,20 @@ class NewKit(ServiceForm):
 
 
 class Count(ServiceForm):
-    count = _number(label="Pins in the bin")
+    count = _number(label=gettext_lazy("Pins in the bin"))
     version = forms.IntegerField(widget=forms.HiddenInput)
 
 
 class Move(ServiceForm):
     reason = forms.ChoiceField(
-        label="What happened",
+        label=gettext_lazy("What happened"),
         choices=[(reason.value, reason.label) for reason in HAND_MOVES],
         widget=forms.RadioSelect,
         initial=PinMove.Reason.BOUGHT,
     )
-    number = _number(1, label="How many pins")
-    note = forms.CharField(label="Note", required=False, max_length=200)
+    number = _number(1, label=gettext_lazy("How many pins"))
+    note = forms.CharField(label=gettext_lazy("Note"), required=False, max_length=200)
 
 
 class LowMark(ServiceForm):
-    low_at = _number(label="Low at")
+    low_at = _number(label=gettext_lazy("Low at"))

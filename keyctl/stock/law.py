@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from django.db.models import F, Sum
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext as _
 
 from keyctl.stock.models import PinBin
 
@@ -15,6 +16,7 @@ def wrong_bins() -> Iterator[str]:
     for pk, moved in wrong.values_list("pk", "moved").iterator():
         found = PinBin.objects.select_related("site").get(pk=pk)
         yield (
-            f"{found} of {found.family} at {found.site}: the bin says {found.count}, its movements say "
-            f"{moved}."
+            _("{found} of {family} at {site}: the bin says {count}, its movements say {moved}.").format(
+                found=found, family=found.family, site=found.site, count=found.count, moved=moved
+            )
         )

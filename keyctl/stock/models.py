@@ -6,8 +6,11 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from keyctl.audit.models import AppendOnly, AppendOnlyQuerySet
+from keyctl.lib.language import Text
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
 
@@ -15,10 +18,20 @@ from keyctl.places.models import Site
 class PinRole(models.TextChoices):
     """The order of a column of pins from the key upwards."""
 
-    BOTTOM = "bottom", "Bottom pins"
-    MASTER = "master", "Master pins"
-    CONTROL = "control", "Control pins"
-    TOP = "top", "Top pins"
+    BOTTOM = "bottom", gettext_lazy("Bottom pins")
+    MASTER = "master", gettext_lazy("Master pins")
+    CONTROL = "control", gettext_lazy("Control pins")
+    TOP = "top", gettext_lazy("Top pins")
+
+    @property
+    def heading(self) -> Text:
+        """Over a column of figures, where it goes without saying that they are pins."""
+        return {
+            PinRole.BOTTOM: pgettext_lazy("pins", "Bottom"),
+            PinRole.MASTER: pgettext_lazy("pins", "Master"),
+            PinRole.CONTROL: pgettext_lazy("pins", "Control"),
+            PinRole.TOP: pgettext_lazy("pins", "Top"),
+        }[self]
 
 
 class PinBinQuerySet(models.QuerySet["PinBin"]):
@@ -61,7 +74,7 @@ class PinBin(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_role_display()} of size {self.size}"
+        return _("{pins} of size {size}").format(pins=self.get_role_display(), size=self.size)
 
     @property
     def is_low(self) -> bool:
@@ -77,12 +90,12 @@ class PinMove(AppendOnly, Record):
     what was moved before anybody had counted."""
 
     class Reason(models.TextChoices):
-        COUNTED = "counted", "Counted"
-        BOUGHT = "bought", "Bought"
-        USED = "used", "Used"
-        RETURNED = "returned", "Put back"
-        SCRAPPED = "scrapped", "Thrown away"
-        DISCREPANCY = "discrepancy", "More used than recorded"
+        COUNTED = "counted", gettext_lazy("Counted")
+        BOUGHT = "bought", gettext_lazy("Bought")
+        USED = "used", gettext_lazy("Used")
+        RETURNED = "returned", gettext_lazy("Put back")
+        SCRAPPED = "scrapped", gettext_lazy("Thrown away")
+        DISCREPANCY = "discrepancy", gettext_lazy("More used than recorded")
 
     bin = models.ForeignKey(PinBin, on_delete=models.PROTECT, related_name="moves")
     change = models.IntegerField()

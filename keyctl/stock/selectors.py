@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 
 from keyctl.places.models import Site
 from keyctl.stock.demand import Demand, PinKey, demand_at
@@ -60,7 +61,9 @@ class Need:
 
     @property
     def name(self) -> str:
-        return f"{PinRole(self.role).label}, size {self.family.size_name(self.role, self.size)}"
+        return _("{pins}, size {size}").format(
+            pins=PinRole(self.role).label, size=self.family.size_name(self.role, self.size)
+        )
 
     @property
     def held(self) -> int | None:

@@ -12,12 +12,15 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
 from keyctl.audit.selectors import history_of
 from keyctl.lib.forms import ServiceForm
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.lib.language import Text
 from keyctl.places.models import Site
 from keyctl.stock import access, forms, selectors, services
 from keyctl.stock.families import families
@@ -34,12 +37,14 @@ class Act:
     name: str
     form: type[forms.Sheet]
     service: Callable[..., list[PinBin]]
-    done: str
+    done: Text
 
 
-COUNT = Act("count", forms.CountSheet, services.count_bins, "The count is written down.")
-RECEIVE = Act("receive", forms.ReceiveSheet, services.receive_bins, "The pins are in their bins.")
-MARKS = Act("marks", forms.MarkSheet, services.mark_bins, "The low marks are set.")
+COUNT = Act("count", forms.CountSheet, services.count_bins, gettext_lazy("The count is written down."))
+RECEIVE = Act(
+    "receive", forms.ReceiveSheet, services.receive_bins, gettext_lazy("The pins are in their bins.")
+)
+MARKS = Act("marks", forms.MarkSheet, services.mark_bins, gettext_lazy("The low marks are set."))
 
 
 @require_GET
@@ -74,7 +79,9 @@ def add_kit(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST":
         bins = form.attempt(services.open_kit, actor=request.user, site=found)
         if bins:
-            messages.success(request, f"{len(bins)} bins are open. Count them, or fill them.")
+            messages.success(
+                request, _("{bins} bins are open. Count them, or fill them.").format(bins=len(bins))
+            )
             return redirect(_sheet_url("count", found, bins[0].family, bins[0].role))
     return _answer(request, "stock/add_kit.html", form, {"site": found})
 
@@ -113,7 +120,9 @@ def move_bin(request: Request, pk: UUID) -> HttpResponse:
     form = forms.Move(request.POST)
     done = form.attempt(services.move_pins, actor=request.user, bin=found)
     return (
-        _bin_done(request, found, "The movement is kept.") if done else _bin_page(request, found, move=form)
+        _bin_done(request, found, _("The movement is kept."))
+        if done
+        else _bin_page(request, found, move=form)
     )
 
 
@@ -122,7 +131,9 @@ def mark_bin(request: Request, pk: UUID) -> HttpResponse:
     found = access.workable_bin(request.user, pk)
     form = forms.LowMark(request.POST)
     done = form.attempt(services.set_low_mark, actor=request.user, bin=found)
-    return _bin_done(request, found, "The low mark is set.") if done else _bin_page(request, found, mark=form)
+    return (
+        _bin_done(request, found, _("The low mark is set.")) if done else _bin_page(request, found, mark=form)
+    )
 
 
 def _sheet(request: Request, site: Site, act: Act) -> HttpResponse:
@@ -130,7 +141,7 @@ def _sheet(request: Request, site: Site, act: Act) -> HttpResponse:
     shelf = _shelf(site, request.GET.get("kit", ""))
     role = _role(shelf, request.GET.get("role", ""))
     bins = [bin for bin in shelf.bins if bin.role == role]
-    names = {bin.pk: f"Size {shelf.family.size_name(bin.role, bin.size)}" for bin in bins}
+    names = {bin.pk: _("Size {size}").format(size=shelf.family.size_name(bin.role, bin.size)) for bin in bins}
     form = act.form(request.POST or None, bins=bins, names=names)
     if request.method == "POST":
         moved = form.attempt(act.service, actor=request.user, site=site)
@@ -180,7 +191,7 @@ def _bin_page(request: Request, found: PinBin, **refused: ServiceForm) -> HttpRe
     return render(request, "stock/bin.html", facts | refused, status=UNPROCESSABLE if refused else 200)
 
 
-def _bin_done(request: Request, found: PinBin, sentence: str) -> HttpResponse:
+def _bin_done(request: Request, found: PinBin, sentence: Text) -> HttpResponse:
     messages.success(request, sentence)
     return redirect("stock:bin", found.pk)
 

@@ -71,6 +71,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["until", "marked_at"],
+                # Cores in a door for a time, by the day they must leave.
                 "indexes": [models.Index(fields=["site", "ended_at", "until"], name="interim_by_day")],
                 "constraints": [
                     models.UniqueConstraint(

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext, gettext_lazy
 
 from keyctl.keys.models import Cabinet
 from keyctl.orders.forms.opening import NewOrder
@@ -18,26 +19,31 @@ BREAKS = r"[\s,;]+"
 class NewArea(NewOrder):
     """The area is a building or a floor, or those of its doors whose numbers are listed."""
 
-    area = forms.ChoiceField(label="Building or floor")
+    area = forms.ChoiceField(label=gettext_lazy("Building or floor"))
     only = forms.CharField(
         required=False,
         max_length=2000,
-        label="Only these doors",
-        help_text="Their numbers, with blanks or commas between them; empty: every door of the area.",
+        label=gettext_lazy("Only these doors"),
+        help_text=gettext_lazy(
+            "Their numbers, with blanks or commas between them; empty: every door of the area."
+        ),
         widget=forms.Textarea(attrs={"rows": 2, "class": "code"}),
     )
     keys = forms.CharField(
         max_length=200,
-        label="Keys that shall turn them",
-        help_text="One symbol, or several where the doors shall answer to each of them.",
+        label=gettext_lazy("Keys that shall turn them"),
+        help_text=gettext_lazy("One symbol, or several where the doors shall answer to each of them."),
         widget=forms.TextInput(attrs={"class": "code", "autocomplete": "off", "spellcheck": "false"}),
-        error_messages={"required": "Name the key that shall turn these doors."},
+        error_messages={"required": gettext_lazy("Name the key that shall turn these doors.")},
     )
     copies = forms.IntegerField(
-        required=False, min_value=0, max_value=MOST_COPIES, label="Copies to cut of each key"
+        required=False, min_value=0, max_value=MOST_COPIES, label=gettext_lazy("Copies to cut of each key")
     )
     cabinet = forms.ModelChoiceField(
-        queryset=Cabinet.objects.none(), required=False, label="Into the cabinet", empty_label="No copies"
+        queryset=Cabinet.objects.none(),
+        required=False,
+        label=gettext_lazy("Into the cabinet"),
+        empty_label=gettext_lazy("No copies"),
     )
 
     def __init__(self, *args: Any, site: Site, system: KeySystem | None, **kwargs: Any) -> None:
@@ -65,17 +71,23 @@ class NewArea(NewOrder):
             return found
         known = set(found.values_list("door__number", flat=True))
         if missing := [number for number in numbers if number not in known]:
-            raise forms.ValidationError(f"No lock of the area stands at {', '.join(missing)}.")
+            raise forms.ValidationError(
+                gettext("No lock of the area stands at {missing}.").format(missing=", ".join(missing))
+            )
         return found.filter(door__number__in=numbers)
 
     def _symbols(self, text: str) -> list[KeySymbol]:
         if self.system is None:
-            raise forms.ValidationError("No key system is used at this site yet.")
+            raise forms.ValidationError(gettext("No key system is used at this site yet."))
         names = list(dict.fromkeys(name for name in re.split(BREAKS, text) if name))
         keys = KeySymbol.objects.filter(system=self.system, symbol__in=names).select_related("system")
         found = {key.symbol: key for key in keys}
         if missing := [name for name in names if name not in found]:
-            raise forms.ValidationError(f"{self.system} has no key {', '.join(missing)}.")
+            raise forms.ValidationError(
+                gettext("{system} has no key {missing}.").format(
+                    system=self.system, missing=", ".join(missing)
+                )
+            )
         return [found[name] for name in names]
 
 
@@ -83,7 +95,9 @@ def areas_of(site: Site) -> list[tuple[str, str]]:
     """Buildings, each with its floors."""
     found: list[tuple[str, str]] = []
     for building in Building.objects.filter(site=site).prefetch_related("floors").order_by("code"):
-        found.append((f"building-{building.pk}", f"{building}, every floor"))
+        found.append(
+            (f"building-{building.pk}", gettext("{building}, every floor").format(building=building))
+        )
         floors = sorted(building.floors.all(), key=lambda floor: floor.level)
         found += [(f"floor-{floor.pk}", f"{building}, {floor.label}") for floor in floors]
     return found

@@ -7,6 +7,8 @@ from uuid import UUID
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.cores.models import Core
 from keyctl.keys.models import Cabinet
@@ -21,14 +23,36 @@ DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 class OrderFilter(forms.Form):
     state = forms.ChoiceField(
-        choices=[("", "Every state"), (UNFINISHED, "Not finished"), *WorkOrder.State.choices], required=False
+        label=gettext_lazy("State"),
+        choices=[
+            ("", gettext_lazy("Every state")),
+            (UNFINISHED, gettext_lazy("Not finished")),
+            *WorkOrder.State.choices,
+        ],
+        required=False,
     )
-    kind = forms.ChoiceField(choices=[("", "Every kind of work"), *WorkOrder.Kind.choices], required=False)
+    kind = forms.ChoiceField(
+        label=gettext_lazy("Kind"),
+        choices=[("", gettext_lazy("Every kind of work")), *WorkOrder.Kind.choices],
+        required=False,
+    )
     whose = forms.ChoiceField(
-        choices=[("", "Everybody's"), ("mine", "Mine"), ("nobody", "Nobody's yet")], required=False
+        label=gettext_lazy("Whose"),
+        choices=[
+            ("", gettext_lazy("Everybody's")),
+            ("mine", gettext_lazy("Mine")),
+            ("nobody", gettext_lazy("Nobody's yet")),
+        ],
+        required=False,
     )
     due = forms.ChoiceField(
-        choices=[("", "Whenever due"), ("late", "Late"), ("week", "Due within a week")], required=False
+        label=gettext_lazy("Due"),
+        choices=[
+            ("", gettext_lazy("Whenever due")),
+            ("late", gettext_lazy("Late")),
+            ("week", gettext_lazy("Due within a week")),
+        ],
+        required=False,
     )
 
     def chosen(self) -> dict[str, str]:
@@ -38,16 +62,16 @@ class OrderFilter(forms.Form):
 
 
 class NewOrder(ServiceForm):
-    title = forms.CharField(max_length=160, label="What is it for?")
-    due_on = forms.DateField(required=False, label="Due on", widget=DAY)
+    title = forms.CharField(max_length=160, label=gettext_lazy("What is it for?"))
+    due_on = forms.DateField(required=False, label=gettext_lazy("Due on"), widget=DAY)
 
 
 class NewPinOrder(NewOrder):
     def __init__(self, *args: Any, choices: QuerySet[Core], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["title"].help_text = "Stands on the pinning sheet: name no door and no key here."
+        self.fields["title"].help_text = _("Stands on the pinning sheet: name no door and no key here.")
         self.fields["cores"] = forms.ModelMultipleChoiceField(
-            queryset=choices, error_messages={"required": "Choose at least one core."}
+            queryset=choices, error_messages={"required": _("Choose at least one core.")}
         )
 
 
@@ -55,7 +79,7 @@ class NewSwapOrder(NewOrder):
     def __init__(self, *args: Any, choices: QuerySet[Housing], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["housings"] = forms.ModelMultipleChoiceField(
-            queryset=choices, label="Doors", error_messages={"required": "Choose at least one door."}
+            queryset=choices, label=_("Doors"), error_messages={"required": _("Choose at least one door.")}
         )
 
 
@@ -71,9 +95,9 @@ class NewCutOrder(NewOrder):
         self.keys = keys
         self.fields["cabinet"] = forms.ModelChoiceField(
             queryset=cabinets,
-            label="Into the cabinet",
+            label=_("Into the cabinet"),
             empty_label=None,
-            error_messages={"required": "Choose the cabinet that the copies go into."},
+            error_messages={"required": _("Choose the cabinet that the copies go into.")},
         )
 
     @classmethod
@@ -91,20 +115,24 @@ class NewCutOrder(NewOrder):
         typed = self.typed_counts(self.data)
         found = self.keys.in_bulk(typed)
         if len(found) < len(typed):
-            raise forms.ValidationError("One of these keys is no longer here. Look at the list again.")
+            raise forms.ValidationError(_("One of these keys is no longer here. Look at the list again."))
         return said | {"counts": {found[pk]: self._number(found[pk], text) for pk, text in typed.items()}}
 
     def _number(self, symbol: KeySymbol, text: str) -> int:
         if text.isdecimal() and len(text) <= len(str(MOST_COPIES)):
             return int(text)
-        raise forms.ValidationError(f"Say in figures how many copies of {symbol}: 1 to {MOST_COPIES}.")
+        raise forms.ValidationError(
+            _("Say in figures how many copies of {symbol}: 1 to {most_copies}.").format(
+                symbol=symbol, most_copies=MOST_COPIES
+            )
+        )
 
 
 class NewInspectOrder(NewOrder):
     def __init__(self, *args: Any, choices: QuerySet[Door], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["doors"] = forms.ModelMultipleChoiceField(
-            queryset=choices, error_messages={"required": "Choose at least one door."}
+            queryset=choices, error_messages={"required": _("Choose at least one door.")}
         )
 
 
@@ -112,24 +140,24 @@ class NewDecodeOrder(NewOrder):
     def __init__(self, *args: Any, choices: QuerySet[Core], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["cores"] = forms.ModelMultipleChoiceField(
-            queryset=choices, error_messages={"required": "Choose at least one core."}
+            queryset=choices, error_messages={"required": _("Choose at least one core.")}
         )
 
 
 class NewLockOut(NewOrder):
-    asked_by = forms.CharField(max_length=120, label="Who asked for it?")
-    until = forms.DateField(label="Shut until", widget=DAY)
+    asked_by = forms.CharField(max_length=120, label=gettext_lazy("Who asked for it?"))
+    until = forms.DateField(label=gettext_lazy("Shut until"), widget=DAY)
 
     def __init__(self, *args: Any, choices: QuerySet[Housing], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["housings"] = forms.ModelMultipleChoiceField(
-            queryset=choices, label="Doors", error_messages={"required": "Choose at least one door."}
+            queryset=choices, label=_("Doors"), error_messages={"required": _("Choose at least one door.")}
         )
 
 
 class NewRecoverOrder(NewOrder):
     system = forms.ModelChoiceField(
-        queryset=KeySystem.objects.none(), label="Whose control key is lost?", empty_label=None
+        queryset=KeySystem.objects.none(), label=gettext_lazy("Whose control key is lost?"), empty_label=None
     )
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:

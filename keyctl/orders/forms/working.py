@@ -6,37 +6,41 @@ from uuid import UUID
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.lib.forms import ServiceForm
+from keyctl.lib.language import in_sentence
 from keyctl.orders.checklists import Point
 from keyctl.orders.models import Check, KeyTried, OrderLine
 from keyctl.orders.selectors import core_by_tag
 from keyctl.orders.services import KeyDue
 
 PLACES_AFTER = [
-    (Core.Place.BENCH.value, "On the bench, to be pinned again"),
-    (Core.Place.SHELF.value, "On the shelf"),
-    (Core.Place.CASE.value, "In my case"),
+    (Core.Place.BENCH.value, gettext_lazy("On the bench, to be pinned again")),
+    (Core.Place.SHELF.value, gettext_lazy("On the shelf")),
+    (Core.Place.CASE.value, gettext_lazy("In my case")),
 ]
 
 
 class ChooseCore(ServiceForm):
     """A core from the list, or the tag on the core in one's hand; the tag wins."""
 
-    core = forms.UUIDField(required=False, label="Core")
+    core = forms.UUIDField(required=False, label=gettext_lazy("Core"))
     tag = forms.CharField(
         required=False,
         max_length=200,
-        label="Tag on the core",
-        help_text="Type or scan it: that is the surest way.",
+        label=gettext_lazy("Tag on the core"),
+        help_text=gettext_lazy("Type or scan it: that is the surest way."),
         widget=forms.TextInput(
             attrs={
                 "class": "code",
                 "autocomplete": "off",
                 "autocapitalize": "characters",
                 "spellcheck": "false",
+                "autofocus": True,
             }
         ),
     )
@@ -54,56 +58,61 @@ class ChooseCore(ServiceForm):
     def _by_tag(self, tag: str) -> Core:
         if core := core_by_tag(self.line.order.site, tag):
             return core
-        raise forms.ValidationError(f"No core at {self.line.order.site} has this tag. Read it again.")
+        raise forms.ValidationError(
+            _("No core at {site} has this tag. Read it again.").format(site=self.line.order.site)
+        )
 
     def _by_choice(self, pk: UUID | None) -> Core:
         if pk is None:
-            raise forms.ValidationError("Choose the core that goes in, or type the tag it carries.")
+            raise forms.ValidationError(_("Choose the core that goes in, or type the tag it carries."))
         if core := self.choices.filter(pk=pk).first():
             return core
-        raise forms.ValidationError("That core can no longer go in here. Choose another one.")
+        raise forms.ValidationError(_("That core can no longer go in here. Choose another one."))
 
 
-class Exchange(ServiceForm):
-    """What was seen at the door, and where the old core goes."""
+class Checks(ServiceForm):
+    """What was seen at the door, where the old core goes, and that the new one was tried."""
 
     core_in_id = forms.UUIDField(widget=forms.HiddenInput)
     core_in_version = forms.IntegerField(widget=forms.HiddenInput)
     core_out_id = forms.UUIDField(widget=forms.HiddenInput, required=False)
     put_at = forms.ChoiceField(
         choices=PLACES_AFTER,
-        label="Where does the core that came out go?",
+        label=gettext_lazy("Where does the core that came out go?"),
         widget=forms.RadioSelect,
-        error_messages={"required": "Say where the core that came out goes."},
+        error_messages={"required": gettext_lazy("Say where the core that came out goes.")},
     )
-
-
-class Checks(Exchange):
-    put_at = forms.ChoiceField(choices=PLACES_AFTER, widget=forms.HiddenInput)
     operating_key_turned = forms.BooleanField(
-        label="The operating key turns freely and comes out",
-        error_messages={"required": "Turn the operating key before you finish."},
+        label=gettext_lazy("The operating key turns freely and comes out"),
+        error_messages={"required": gettext_lazy("Turn the operating key before you finish.")},
     )
     control_key_came_out = forms.BooleanField(
-        label="The core is held fast and the control key is out",
-        error_messages={"required": "Make sure that the core is held and the control key is out."},
+        label=gettext_lazy("The core is held fast and the control key is out"),
+        error_messages={
+            "required": gettext_lazy("Make sure that the core is held and the control key is out.")
+        },
     )
     egress_and_latch_tried = forms.BooleanField(
-        label="The way out and the latch work",
-        error_messages={"required": "Try the way out and the latch before you finish."},
+        label=gettext_lazy("The way out and the latch work"),
+        error_messages={"required": gettext_lazy("Try the way out and the latch before you finish.")},
     )
-    note = forms.CharField(required=False, max_length=400, label="Note")
+    note = forms.CharField(required=False, max_length=400, label=gettext_lazy("Note"))
 
 
 class LetWait(ServiceForm):
     reason = forms.CharField(
-        max_length=200, label="What does it wait for?", error_messages={"required": "Say what it waits for."}
+        max_length=200,
+        label=gettext_lazy("What does it wait for?"),
+        error_messages={"required": gettext_lazy("Say what it waits for.")},
     )
 
 
 class Assign(ServiceForm):
     to = forms.ModelChoiceField(
-        queryset=User.objects.none(), required=False, label="Who does it?", empty_label="Nobody yet"
+        queryset=User.objects.none(),
+        required=False,
+        label=gettext_lazy("Who does it?"),
+        empty_label=gettext_lazy("Nobody yet"),
     )
 
     def __init__(self, *args: Any, smiths: QuerySet[User], **kwargs: Any) -> None:
@@ -114,25 +123,27 @@ class Assign(ServiceForm):
 class AllowWaysOut(ServiceForm):
     word = forms.CharField(
         max_length=300,
-        label="Why may they be shut, and which way out do people have instead?",
+        label=gettext_lazy("Why may they be shut, and which way out do people have instead?"),
         widget=forms.Textarea(attrs={"rows": 3}),
-        error_messages={"required": "Say why these doors may be shut, and which way out people have."},
+        error_messages={
+            "required": gettext_lazy("Say why these doors may be shut, and which way out people have.")
+        },
     )
 
 
 class ChangeUntil(ServiceForm):
     until = forms.DateField(
-        label="Shut until",
+        label=gettext_lazy("Shut until"),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="For a later day a security officer gives their word for ways out anew.",
+        help_text=gettext_lazy("For a later day a security officer gives their word for ways out anew."),
     )
 
 
 class Unreached(ServiceForm):
     reason = forms.CharField(
         max_length=200,
-        label="Why could the door not be reached?",
-        error_messages={"required": "Say why the door could not be reached."},
+        label=gettext_lazy("Why could the door not be reached?"),
+        error_messages={"required": gettext_lazy("Say why the door could not be reached.")},
     )
 
 
@@ -149,9 +160,9 @@ class Checklist(ServiceForm):
                 label=point.label,
                 choices=Check.Found.choices,
                 widget=forms.RadioSelect,
-                error_messages={"required": "Say how this is."},
+                error_messages={"required": _("Say how this is.")},
             )
-        self.fields["note"] = forms.CharField(required=False, max_length=400, label="Note")
+        self.fields["note"] = forms.CharField(required=False, max_length=400, label=_("Note"))
 
     def clean(self) -> dict[str, Any]:
         said = dict(super().clean() or self.cleaned_data)
@@ -170,18 +181,18 @@ class TryOutForm(ServiceForm):
         self.due = due
         for nth, key in enumerate(due):
             self.fields[self.prefix_of_keys + str(key.symbol.pk)] = forms.ChoiceField(
-                label=f"{key.symbol}, {key.symbol.get_kind_display().lower()}",
-                choices=[*KeyTried.Effect.choices, *([("", "Not at hand")] if nth else [])],
+                label=f"{key.symbol}, {in_sentence(key.symbol.get_kind_display())}",
+                choices=[*KeyTried.Effect.choices, *([("", _("Not at hand"))] if nth else [])],
                 required=nth == 0,
                 widget=forms.RadioSelect,
-                error_messages={"required": "Say what this key did: it is the core's own."},
+                error_messages={"required": _("Say what this key did: it is the core's own.")},
             )
         self.fields["tag"] = forms.CharField(
             max_length=200,
-            label="Tag on the core, once more",
-            help_text="Scan or type it, so that it is this core that was tried.",
+            label=_("Tag on the core, once more"),
+            help_text=_("Scan or type it, so that it is this core that was tried."),
             widget=forms.TextInput(attrs={"class": "code", "autocomplete": "off", "spellcheck": "false"}),
-            error_messages={"required": "Read the tag on the core once more."},
+            error_messages={"required": _("Read the tag on the core once more.")},
         )
 
     def clean(self) -> dict[str, Any]:
@@ -193,8 +204,8 @@ class TryOutForm(ServiceForm):
 class LetGo(ServiceForm):
     why = forms.CharField(
         max_length=300,
-        label="Why does it leave untried?",
-        error_messages={"required": "Say why the core leaves untried."},
+        label=gettext_lazy("Why does it leave untried?"),
+        error_messages={"required": gettext_lazy("Say why the core leaves untried.")},
     )
 
 
@@ -203,9 +214,9 @@ class FindLine(forms.Form):
 
     tag = forms.CharField(
         max_length=200,
-        label="Tag on the core",
+        label=gettext_lazy("Tag on the core"),
         widget=forms.TextInput(
             attrs={"class": "code", "autocomplete": "off", "spellcheck": "false", "autofocus": True}
         ),
-        error_messages={"required": "Scan or type the tag on the core."},
+        error_messages={"required": gettext_lazy("Scan or type the tag on the core.")},
     )

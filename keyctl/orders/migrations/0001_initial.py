@@ -61,6 +61,23 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-number"],
+                "indexes": [
+                    # The list of orders of a site, newest first.
+                    models.Index(fields=["site", "state", "-number"], name="work_order_by_state"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(fields=("number",), name="work_order_number_is_unique"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("closed_at__isnull", True), ("state", "open")),
+                            models.Q(
+                                models.Q(("state", "open"), _negated=True), ("closed_at__isnull", False)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="work_order_is_open_or_closed_at_a_time",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -131,95 +148,58 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["order", "ordinal"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("order", "ordinal"), name="order_line_has_its_own_place"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("state", "done"),
+                                ("core__isnull", False),
+                                ("done_at__isnull", False),
+                                ("done_by__isnull", False),
+                            ),
+                            models.Q(
+                                models.Q(("state", "done"), _negated=True),
+                                ("done_at__isnull", True),
+                                ("done_by__isnull", True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="order_line_done_says_who_and_which_core",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("state", "done"), _negated=True),
+                            ("housing__isnull", True),
+                            models.Q(
+                                ("control_key_came_out", True),
+                                ("egress_and_latch_tried", True),
+                                ("operating_key_turned", True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="swap_is_done_only_with_its_checks",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("core_out__isnull", True),
+                            ("core__isnull", True),
+                            models.Q(("core", models.F("core_out")), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="swap_takes_out_another_core",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("housing__isnull", False), ("state", "open")),
+                        fields=("housing",),
+                        name="housing_has_at_most_one_open_swap",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("core__isnull", False), ("state", "open")),
+                        fields=("core",),
+                        name="core_stands_in_at_most_one_open_line",
+                    ),
+                ],
             },
-        ),
-        migrations.AddIndex(
-            model_name="workorder",
-            index=models.Index(fields=["site", "state", "-number"], name="work_order_by_state"),
-        ),
-        migrations.AddConstraint(
-            model_name="workorder",
-            constraint=models.UniqueConstraint(fields=("number",), name="work_order_number_is_unique"),
-        ),
-        migrations.AddConstraint(
-            model_name="workorder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("closed_at__isnull", True), ("state", "open")),
-                    models.Q(models.Q(("state", "open"), _negated=True), ("closed_at__isnull", False)),
-                    _connector="OR",
-                ),
-                name="work_order_is_open_or_closed_at_a_time",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="orderline",
-            constraint=models.UniqueConstraint(
-                fields=("order", "ordinal"), name="order_line_has_its_own_place"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="orderline",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("state", "done"),
-                        ("core__isnull", False),
-                        ("done_at__isnull", False),
-                        ("done_by__isnull", False),
-                    ),
-                    models.Q(
-                        models.Q(("state", "done"), _negated=True),
-                        ("done_at__isnull", True),
-                        ("done_by__isnull", True),
-                    ),
-                    _connector="OR",
-                ),
-                name="order_line_done_says_who_and_which_core",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="orderline",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state", "done"), _negated=True),
-                    ("housing__isnull", True),
-                    models.Q(
-                        ("control_key_came_out", True),
-                        ("egress_and_latch_tried", True),
-                        ("operating_key_turned", True),
-                    ),
-                    _connector="OR",
-                ),
-                name="swap_is_done_only_with_its_checks",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="orderline",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("core_out__isnull", True),
-                    ("core__isnull", True),
-                    models.Q(("core", models.F("core_out")), _negated=True),
-                    _connector="OR",
-                ),
-                name="swap_takes_out_another_core",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="orderline",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("housing__isnull", False), ("state", "open")),
-                fields=("housing",),
-                name="housing_has_at_most_one_open_swap",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="orderline",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("core__isnull", False), ("state", "open")),
-                fields=("core",),
-                name="core_stands_in_at_most_one_open_line",
-            ),
         ),
     ]

@@ -3,6 +3,8 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.cores.models import Core
 from keyctl.keys.models import Cabinet, KeyCopy
@@ -20,18 +22,18 @@ class OrderLine(Record):
     copies of a key, recover the control key of a system."""
 
     class State(models.TextChoices):
-        OPEN = "open", "Open"
-        DONE = "done", "Done"
-        CANCELLED = "cancelled", "Cancelled"
+        OPEN = "open", gettext_lazy("Open")
+        DONE = "done", gettext_lazy("Done")
+        CANCELLED = "cancelled", gettext_lazy("Cancelled")
 
     class Trying(models.TextChoices):
         """Whether the core that this line pinned was tried. Lines of old orders owe nothing."""
 
-        NOT_OWED = "", "Not asked for"
-        OWED = "owed", "To be tried"
-        WRONG = "wrong", "Tried, and something is wrong"
-        GOOD = "good", "Tried"
-        LET_GO = "let_go", "Left untried"
+        NOT_OWED = "", gettext_lazy("Not asked for")
+        OWED = "owed", gettext_lazy("To be tried")
+        WRONG = "wrong", gettext_lazy("Tried, and something is wrong")
+        GOOD = "good", gettext_lazy("Tried")
+        LET_GO = "let_go", gettext_lazy("Left untried")
 
     order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="lines")
     ordinal = models.PositiveIntegerField()
@@ -159,7 +161,7 @@ class OrderLine(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.order}, line {self.ordinal}"
+        return _("{order}, line {ordinal}").format(order=self.order, ordinal=self.ordinal)
 
     @property
     def is_open(self) -> bool:

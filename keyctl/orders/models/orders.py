@@ -6,6 +6,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
@@ -21,21 +23,21 @@ class WorkOrderQuerySet(models.QuerySet["WorkOrder"]):
 
 class WorkOrder(Record):
     class Kind(models.TextChoices):
-        PIN = "pin", "Pin cores"
-        SWAP = "swap", "Swap cores"
-        CUT = "cut", "Cut keys"
-        REKEY = "rekey", "Rekey an area"
-        DECODE = "decode", "Decode cores"
-        RECOVER = "recover", "Recover a control key"
-        INSPECT = "inspect", "Inspect doors"
-        LOCK_OUT = "lock_out", "Keep doors shut"
+        PIN = "pin", gettext_lazy("Pin cores")
+        SWAP = "swap", gettext_lazy("Swap cores")
+        CUT = "cut", gettext_lazy("Cut keys")
+        REKEY = "rekey", gettext_lazy("Rekey an area")
+        DECODE = "decode", gettext_lazy("Decode cores")
+        RECOVER = "recover", gettext_lazy("Recover a control key")
+        INSPECT = "inspect", gettext_lazy("Inspect doors")
+        LOCK_OUT = "lock_out", gettext_lazy("Keep doors shut")
 
     class State(models.TextChoices):
-        OPEN = "open", "Open"
-        UNDER_WAY = "under_way", "Under way"
-        WAITING = "waiting", "Waiting"
-        DONE = "done", "Done"
-        CANCELLED = "cancelled", "Cancelled"
+        OPEN = "open", gettext_lazy("Open")
+        UNDER_WAY = "under_way", gettext_lazy("Under way")
+        WAITING = "waiting", gettext_lazy("Waiting")
+        DONE = "done", gettext_lazy("Done")
+        CANCELLED = "cancelled", gettext_lazy("Cancelled")
 
     UNFINISHED = (State.OPEN, State.UNDER_WAY, State.WAITING)
 
@@ -86,7 +88,7 @@ class WorkOrder(Record):
         indexes = [models.Index(fields=["site", "state", "-number"], name="work_order_by_state")]
 
     def __str__(self) -> str:
-        return f"Order {self.number}"
+        return _("Order {number}").format(number=self.number)
 
     @property
     def is_open(self) -> bool:

@@ -4,7 +4,9 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
+from keyctl.lib.language import in_sentence
 from keyctl.lib.records import Record
 from keyctl.orders.models.lines import OrderLine
 from keyctl.systems.models import KeySymbol
@@ -14,9 +16,9 @@ class Check(Record):
     """One point of a checklist as it was worded then, and what was found."""
 
     class Found(models.TextChoices):
-        GOOD = "good", "Good"
-        BAD = "bad", "Bad"
-        NOT_APPLICABLE = "not_applicable", "Does not apply"
+        GOOD = "good", gettext_lazy("Good")
+        BAD = "bad", gettext_lazy("Bad")
+        NOT_APPLICABLE = "not_applicable", gettext_lazy("Does not apply")
 
     line = models.ForeignKey(OrderLine, on_delete=models.CASCADE, related_name="checks")
     ordinal = models.PositiveSmallIntegerField()
@@ -34,16 +36,16 @@ class Check(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.label}: {self.get_found_display().lower()}"
+        return f"{self.label}: {in_sentence(self.get_found_display())}"
 
 
 class TryOut(Record):
     """A core of a pin order was tried at the bench, or somebody let it leave untried and says why."""
 
     class Outcome(models.TextChoices):
-        GOOD = "good", "Every key did what it should"
-        WRONG = "wrong", "A key did something else"
-        UNTRIED = "untried", "Left untried"
+        GOOD = "good", gettext_lazy("Every key did what it should")
+        WRONG = "wrong", gettext_lazy("A key did something else")
+        UNTRIED = "untried", gettext_lazy("Left untried")
 
     line = models.ForeignKey(OrderLine, on_delete=models.CASCADE, related_name="try_outs")
     outcome = models.CharField(max_length=8, choices=Outcome)
@@ -60,16 +62,16 @@ class TryOut(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.line}: {self.get_outcome_display().lower()}"
+        return f"{self.line}: {in_sentence(self.get_outcome_display())}"
 
 
 class KeyTried(Record):
     """What a key was to do in the core by its pins, and what it did in somebody's hand."""
 
     class Effect(models.TextChoices):
-        TURNS = "turns", "Turns the core"
-        WITHDRAWS = "withdraws", "Takes the core out"
-        NOTHING = "nothing", "Does nothing"
+        TURNS = "turns", gettext_lazy("Turns the core")
+        WITHDRAWS = "withdraws", gettext_lazy("Takes the core out")
+        NOTHING = "nothing", gettext_lazy("Does nothing")
 
     try_out = models.ForeignKey(TryOut, on_delete=models.CASCADE, related_name="keys")
     symbol = models.ForeignKey(KeySymbol, on_delete=models.PROTECT, related_name="+")
@@ -82,4 +84,4 @@ class KeyTried(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.symbol}: {self.get_found_display().lower()}"
+        return f"{self.symbol}: {in_sentence(self.get_found_display())}"

@@ -18,7 +18,9 @@ from keyctl.orders.services.pinning import start_pin_all
 from keyctl.orders.services.recovering import open_recover_order, recovery_ended
 from keyctl.orders.services.rekeying import open_area_order
 from keyctl.orders.services.rounds import LINES_A_PAGE, DoorTold, RoundTold, tell_round
+from keyctl.orders.services.setting_days import set_due_day
 from keyctl.orders.services.settled import finish_settled_swap, hold_lines
+from keyctl.orders.services.taking_back import take_back_order
 from keyctl.orders.services.trying import KeyDue, keys_due, let_go_untried, look_at, record_try_out
 from keyctl.orders.services.working import choose_core, complete_swap, pin_line
 
@@ -63,8 +65,10 @@ __all__ = [
     "recovery_ended",
     "refuse_while_shut",
     "report_unreached",
+    "set_due_day",
     "start_order",
     "start_pin_all",
+    "take_back_order",
     "tell_round",
     "write_area",
     "write_part",

@@ -9,11 +9,13 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.orders.models import WorkOrder
 from keyctl.orders.services.closing import close_area
 from keyctl.orders.services.opening import numbered_order
@@ -103,10 +105,16 @@ def no_more_parts(*, actor: User, area: WorkOrder) -> WorkOrder:
 
 def _refuse_part(area: WorkOrder, pairs: Mapping[Housing, Core]) -> None:
     if not area.is_area:
-        raise Refused(f"{area} is there to {area.get_kind_display().lower()}; only an area has parts.")
+        raise Refused(
+            _("{area} is there to {value}; only an area has parts.").format(
+                area=area, value=in_sentence(area.get_kind_display())
+            )
+        )
     if not area.is_open:
         raise Conflict(
-            f"{area} is already {area.get_state_display().lower()}. Open a new one for these doors."
+            _("{area} is already {value}. Open a new one for these doors.").format(
+                area=area, value=in_sentence(area.get_state_display())
+            )
         )
     if not pairs:
-        raise Refused("The part has no door. Choose at least one.")
+        raise Refused(_("The part has no door. Choose at least one."))

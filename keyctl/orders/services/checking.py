@@ -4,10 +4,12 @@ from collections.abc import Mapping
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import in_english
 from keyctl.orders.checklists import Point, is_needed, points_of
 from keyctl.orders.listening import tell_unreached
 from keyctl.orders.models import Check, OrderLine, WorkOrder
@@ -23,7 +25,7 @@ Found = Check.Found
 def report_unreached(*, actor: User, line: OrderLine, reason: str) -> OrderLine:
     """Somebody stood before the door in vain; the line stays open."""
     if not reason.strip():
-        raise Refused("Say why the door could not be reached: locked off, in use, nobody to let you in.")
+        raise Refused(_("Say why the door could not be reached: locked off, in use, nobody to let you in."))
     line = locked_line(actor, line, *AT_DOORS)
     line.unreached_at, line.unreached_why = timezone.now(), reason.strip()[:200]
     line.save(update_fields=["unreached_at", "unreached_why"])
@@ -62,38 +64,52 @@ def check_line(*, actor: User, line: OrderLine, items: Mapping[str, str], note: 
 
 def _refuse_before_lifting(line: OrderLine) -> None:
     if line.keeps_shut and line.lifted_at is None:
-        raise Refused(f"{line.housing} is not lifted yet. Put its own core back first, then check the door.")
+        raise Refused(
+            _("{housing} is not lifted yet. Put its own core back first, then check the door.").format(
+                housing=line.housing
+            )
+        )
 
 
 def _refuse_untold(points: tuple[Point, ...], items: Mapping[str, str]) -> None:
     known = {point.key for point in points}
-    reasons = [f"Say how this is: {point.label}." for point in points if items.get(point.key) not in Found]
-    reasons += [f"There is no point called ‘{key}’ at this door." for key in items if key not in known]
+    reasons = [
+        _("Say how this is: {label}.").format(label=point.label)
+        for point in points
+        if items.get(point.key) not in Found
+    ]
+    reasons += [
+        _("There is no point called ‘{key}’ at this door.").format(key=key)
+        for key in items
+        if key not in known
+    ]
     if reasons:
-        raise Refused("The checklist is not finished.", reasons=reasons)
+        raise Refused(_("The checklist is not finished."), reasons=reasons)
 
 
 def _refuse_passed_over(line: OrderLine, points: tuple[Point, ...], items: Mapping[str, str]) -> None:
     """A door that was kept shut: people get out, and its own keys turn, or it is not given back."""
     passed = [point for point in points if items[point.key] == Found.NOT_APPLICABLE]
     if reasons := [
-        f"Try this, it is always there: {point.label}." for point in passed if is_needed(line, point)
+        _("Try this, it is always there: {label}.").format(label=point.label)
+        for point in passed
+        if is_needed(line, point)
     ]:
-        raise Refused("The checklist is not finished.", reasons=reasons)
+        raise Refused(_("The checklist is not finished."), reasons=reasons)
 
 
 def _keep(line: OrderLine, points: tuple[Point, ...], items: Mapping[str, str]) -> None:
     """A later look at the same line takes the place of the earlier one; history keeps both."""
     line.checks.all().delete()
     Check.objects.bulk_create(
-        Check(line=line, ordinal=nth, key=point.key, label=point.label, found=items[point.key])
+        Check(line=line, ordinal=nth, key=point.key, label=str(point.label), found=items[point.key])
         for nth, point in enumerate(points, 1)
     )
 
 
 def _tell(actor: User, line: OrderLine, bad: list[Point]) -> None:
     door = line.door_at
-    found = f"bad: {'; '.join(point.label for point in bad)}" if bad else "nothing bad"
+    found = f"bad: {'; '.join(in_english(point.label) for point in bad)}" if bad else "nothing bad"
     record(
         actor=actor,
         verb="order.door_checked",

@@ -5,10 +5,12 @@ from collections.abc import Sequence
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.orders.states import STEPS, Act, why_not
 from keyctl.places.access import require_role
@@ -47,7 +49,11 @@ def drop_order(*, actor: User | None, order: WorkOrder) -> WorkOrder:
 
 def _cancelled_with(actor: User | None, order: WorkOrder, parts: Sequence[WorkOrder]) -> WorkOrder:
     if order.parts.unfinished().exclude(pk__in=[part.pk for part in parts]).exists():
-        raise Conflict(f"A part of {order} was written meanwhile. Nothing was cancelled; look again.")
+        raise Conflict(
+            _("A part of {order} was written meanwhile. Nothing was cancelled; look again.").format(
+                order=order
+            )
+        )
     for part in parts:
         _cancelled(actor, part)
     order = _cancelled(actor, order)
@@ -83,7 +89,9 @@ def _refuse_while_shut(order: WorkOrder, lines: QuerySet[OrderLine]) -> None:
     shut = lines.filter(shut_at__isnull=False, lifted_at__isnull=True)
     if doors := [str(line.housing) for line in shut.select_related("housing__door__floor__building__site")]:
         raise Refused(
-            f"{order} is not cancelled: doors are still kept shut. Put their own cores back first.",
+            _("{order} is not cancelled: doors are still kept shut. Put their own cores back first.").format(
+                order=order
+            ),
             reasons=doors,
         )
 
@@ -94,7 +102,11 @@ def locked_order(actor: User, order: WorkOrder) -> WorkOrder:
     order = rows.get(pk=order.pk)
     require_role(actor, order.site, Role.LOCKSMITH)
     if not order.is_open:
-        raise Conflict(f"{order} is already {order.get_state_display().lower()}. Nothing was changed.")
+        raise Conflict(
+            _("{order} is already {value}. Nothing was changed.").format(
+                order=order, value=in_sentence(order.get_state_display())
+            )
+        )
     return order
 
 
@@ -116,9 +128,15 @@ def locked_line(actor: User, line: OrderLine, *kinds: WorkOrder.Kind) -> OrderLi
         raise _told_by_line(rows.get(pk=line.pk), closed) from None
     line = rows.get(pk=line.pk)
     if not line.is_open:
-        raise _told_by_line(line, Conflict(f"{line} is no longer open. Nothing was changed."))
+        raise _told_by_line(
+            line, Conflict(_("{line} is no longer open. Nothing was changed.").format(line=line))
+        )
     if line.order.kind not in kinds:
-        raise Refused(f"{line.order} is there to {line.order.get_kind_display().lower()}.")
+        raise Refused(
+            _("{order} is there to {value}.").format(
+                order=line.order, value=in_sentence(line.order.get_kind_display())
+            )
+        )
     return line
 
 
@@ -192,8 +210,10 @@ def _told_by_line(line: OrderLine, otherwise: Conflict) -> Conflict:
     if line.done_by is None:
         return otherwise
     return Conflict(
-        f"{line.done_by} was first and finished {line} at {timezone.localtime(line.done_at):%H:%M}. "
-        "You changed nothing; look at the order again."
+        _(
+            "{done_by} was first and finished {line} at {localtime:%H:%M}. You changed nothing; look at "
+            "the order again."
+        ).format(done_by=line.done_by, line=line, localtime=timezone.localtime(line.done_at))
     )
 
 

@@ -5,6 +5,7 @@ from datetime import date
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -64,7 +65,7 @@ def cut_line(*, actor: User, line: OrderLine) -> OrderLine:
     """The copies came from the machine: they are in stock, each with its serial, and the line is done."""
     line = locked_line(actor, line, WorkOrder.Kind.CUT)
     if line.symbol is None or line.count is None or line.cabinet is None:
-        raise Refused(f"{line} names no key. Cancel the order and open it anew.")
+        raise Refused(_("{line} names no key. Cancel the order and open it anew.").format(line=line))
     site, number = line.order.site, line.order.number
     copies = keys.cut_copies(
         actor=actor, symbol=line.symbol, site=site, cabinet=line.cabinet, count=line.count
@@ -85,17 +86,25 @@ def cut_line(*, actor: User, line: OrderLine) -> OrderLine:
 
 def why_not_to_cut(symbol: KeySymbol, count: int, site: Site, systems: set[UUID]) -> str | None:
     if symbol.system_id not in systems:
-        return f"{symbol} belongs to {symbol.system}, which is not used at {site}. Open an order there."
+        return _("{symbol} belongs to {system}, which is not used at {site}. Open an order there.").format(
+            symbol=symbol, system=symbol.system, site=site
+        )
     if symbol.is_retired:
-        return f"{symbol} is retired after a loss and is not cut again. Order the key that took its place."
+        return _(
+            "{symbol} is retired after a loss and is not cut again. Order the key that took its place."
+        ).format(symbol=symbol)
     if not 1 <= count <= MOST_COPIES:
-        return f"Cut between 1 and {MOST_COPIES} copies of {symbol}, not {count}."
+        return _("Cut between 1 and {most_copies} copies of {symbol}, not {count}.").format(
+            most_copies=MOST_COPIES, symbol=symbol, count=count
+        )
     return None
 
 
 def why_not_into(cabinet: Cabinet, site: Site) -> str | None:
     if cabinet.site_id != site.pk:
-        return f"{cabinet} is not a cabinet of {site}. Choose one of {site}."
+        return _("{cabinet} is not a cabinet of {site}. Choose one of {site}.").format(
+            cabinet=cabinet, site=site
+        )
     return None
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -42,9 +43,13 @@ def open_decode_order(
 
 def why_not_to_decode(core: Core, site: Site) -> str | None:
     if core.is_pinned:
-        return f"The records hold the pins of core {core}. Read it at the bench by itself, to compare them."
+        return _(
+            "The records hold the pins of core {core}. Read it at the bench by itself, to compare them."
+        ).format(core=core)
     if core.place == Core.Place.HOUSING:
-        return f"Core {core} is in {core.housing}. Swap it out, then decode it."
+        return _("Core {core} is in {housing}. Swap it out, then decode it.").format(
+            core=core, housing=core.housing
+        )
     return why_not_to_pin(core, site)
 
 
@@ -61,7 +66,11 @@ def finish_decoded(*, actor: User, line: OrderLine) -> OrderLine:
     """Also said by itself, where the pins came into the records by another way."""
     line = locked_line(actor, line, Kind.DECODE)
     if line.core is None or not line.core.is_pinned:
-        raise Refused(f"The records hold no pins of core {line.core} yet. Read them at the bench first.")
+        raise Refused(
+            _("The records hold no pins of core {core} yet. Read them at the bench first.").format(
+                core=line.core
+            )
+        )
     record(
         actor=actor,
         verb="order.line_decoded",

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
@@ -44,7 +45,11 @@ def open_follow_up(*, actor: User, line: OrderLine, kind: str) -> WorkOrder:
     require_role(actor, line.order.site, Role.LOCKSMITH)
     door = line.door_at
     if door is None or not line.checks.filter(found=Check.Found.BAD).exists():
-        raise Refused(f"Nothing bad was found on {line}. Open an order by itself if the door needs work.")
+        raise Refused(
+            _("Nothing bad was found on {line}. Open an order by itself if the door needs work.").format(
+                line=line
+            )
+        )
     title = f"After {str(line.order).lower()}: {door}"[:160]
     if kind == Kind.SWAP:
         order = open_swap_order(
@@ -53,11 +58,15 @@ def open_follow_up(*, actor: User, line: OrderLine, kind: str) -> WorkOrder:
     elif kind == Kind.INSPECT:
         order = open_inspect_order(actor=actor, site=line.order.site, title=title, doors=[door])
     else:
-        raise Refused("Follow up with a swap, or with another inspection.")
+        raise Refused(_("Follow up with a swap, or with another inspection."))
     order.arose_from = line
     order.save(update_fields=["arose_from"])
     return order
 
 
 def _why_not_at(door: Door, site: Site) -> str | None:
-    return f"{door} belongs to another site. Open an order there." if door.site.pk != site.pk else None
+    return (
+        _("{door} belongs to another site. Open an order there.").format(door=door)
+        if door.site.pk != site.pk
+        else None
+    )

@@ -9,12 +9,14 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.interim.models import Interim
 from keyctl.interim.services import change_day, end_of_those_that_left, mark_interim, refuse_day
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english
 from keyctl.orders.models import LockOut, OrderLine, WorkOrder
 from keyctl.orders.services.closing import locked_order
 from keyctl.orders.services.moving import held_for, record_order
@@ -45,7 +47,7 @@ def open_lock_out(
 ) -> WorkOrder:
     require_role(actor, site, *OPENERS)
     if not asked_by.strip():
-        raise Refused("Say who asked for it: they are told when the doors open again.")
+        raise Refused(_("Say who asked for it: they are told when the doors open again."))
     refuse_day(until)
     locked = lock_listed_housings(housings)
     refuse_unless_ready(len(locked), "door", [_why_not_to_shut(housing, site) for housing in locked])
@@ -68,7 +70,7 @@ def allow_ways_out(*, actor: User, order: WorkOrder, word: str) -> LockOut:
     order = held_for(actor, order, Act.ALLOW)
     lock_out = lock_out_of(order)
     if not word.strip():
-        raise Refused("Say why these doors may be shut, and which way out people have instead.")
+        raise Refused(_("Say why these doors may be shut, and which way out people have instead."))
     lock_out.word, lock_out.word_by, lock_out.word_at = word.strip()[:300], actor, timezone.now()
     lock_out.save(update_fields=["word", "word_by", "word_at"])
     sentence = f"allowed shutting ways out and fire-rated doors for order {order.number}: {lock_out.word}"
@@ -99,16 +101,19 @@ def change_until(*, actor: User, order: WorkOrder, until: date) -> LockOut:
 def lock_out_of(order: WorkOrder) -> LockOut:
     found = LockOut.objects.select_for_update().filter(order_id=order.pk).first()
     if found is None:
-        raise Refused(f"{order} keeps no door shut.")
+        raise Refused(_("{order} keeps no door shut.").format(order=order))
     return found
 
 
 def refuse_without_word(line: OrderLine, door: Door) -> None:
     """Before a door is shut; lifting it never waits for anybody."""
     if needs_word(door) and not lock_out_of(line.order).word:
-        what = "a way out" if door.is_egress else "fire-rated"
+        what = _("a way out") if door.is_egress else _("fire-rated")
         raise Refused(
-            f"{door} is {what}. A security officer says in words that it may be shut before anybody shuts it."
+            _(
+                "{door} is {what}. A security officer says in words that it may be shut before anybody shuts "
+                "it."
+            ).format(door=door, what=what)
         )
 
 
@@ -123,9 +128,14 @@ def mark_shut(actor: User, line: OrderLine) -> None:
     line.shut_at = timezone.now()
     line.save(update_fields=["shut_at", "core_out"])
     mark_interim(
-        actor=actor, core=line.core, until=lock_out_of(line.order).until, why=f"Keeps shut: {line.order}"
+        actor=actor,
+        core=line.core,
+        until=lock_out_of(line.order).until,
+        why=_("Keeps shut: {order}").format(order=line.order),
     )
-    tell_door(actor, line, "order.door_shut", f"shut {line.housing} for order {line.order.number}")
+    tell_door(
+        actor, line, "order.door_shut", f"shut {in_english(line.housing)} for order {line.order.number}"
+    )
 
 
 def mark_lifted(actor: User, line: OrderLine) -> None:
@@ -142,7 +152,12 @@ def mark_lifted(actor: User, line: OrderLine) -> None:
     )
     if line.core:
         end_of_those_that_left(line.core)
-    tell_door(actor, line, "order.door_lifted", f"opened {line.housing} again for order {line.order.number}")
+    tell_door(
+        actor,
+        line,
+        "order.door_lifted",
+        f"opened {in_english(line.housing)} again for order {line.order.number}",
+    )
 
 
 def refuse_while_shut(housing: Housing) -> None:
@@ -150,17 +165,23 @@ def refuse_while_shut(housing: Housing) -> None:
     shut = OrderLine.objects.filter(housing=housing, shut_at__isnull=False, lifted_at__isnull=True)
     # Asked at every swap, and hardly ever true: the plain question first.
     if shut.exists() and (line := shut.select_related("order").first()):
-        raise Refused(f"{housing} is kept shut by {line.order}. Put its own core back there first.")
+        raise Refused(
+            _("{housing} is kept shut by {order}. Put its own core back there first.").format(
+                housing=housing, order=line.order
+            )
+        )
 
 
 def _why_not_to_shut(housing: Housing, site: Site) -> str | None:
     if housing.door.site.pk != site.pk:
-        return f"{housing} belongs to another site. Open an order there."
+        return _("{housing} belongs to another site. Open an order there.").format(housing=housing)
     if not housing.cores.exists():
-        return f"No core is in {housing}: no key locks it now. Swap one in first."
+        return _("No core is in {housing}: no key locks it now. Swap one in first.").format(housing=housing)
     lines = OrderLine.objects.filter(housing=housing, keeps_shut=True, state=OrderLine.State.OPEN)
     if other := lines.select_related("order").first():
-        return f"{housing} already stands in {other.order}. Change the day there."
+        return _("{housing} already stands in {order}. Change the day there.").format(
+            housing=housing, order=other.order
+        )
     return None
 
 

@@ -1,6 +1,7 @@
 """What people say of an order as a whole: it starts, it waits, it goes on, somebody does it."""
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -22,7 +23,7 @@ def start_order(*, actor: User, order: WorkOrder) -> WorkOrder:
 @transaction.atomic
 def let_wait(*, actor: User, order: WorkOrder, reason: str) -> WorkOrder:
     if not reason.strip():
-        raise Refused("Say what the order waits for: parts, people, a door that can be reached.")
+        raise Refused(gettext("Say what the order waits for: parts, people, a door that can be reached."))
     order = _moved(actor, order, Act.WAIT, waits_for=reason.strip())
     return record_order(actor, order, "order.waits", f"let order {order.number} wait: {order.waits_for}")
 
@@ -38,7 +39,9 @@ def assign_order(*, actor: User, order: WorkOrder, to: User | None) -> WorkOrder
     """To a locksmith of its site, or to nobody; parts that are open follow their area."""
     order = _moved(actor, order, Act.ASSIGN)
     if to is not None and not has_role(to, order.site, Role.LOCKSMITH):
-        raise Refused(f"{to} is no locksmith at {order.site}. Choose one who is.")
+        raise Refused(
+            gettext("{to} is no locksmith at {site}. Choose one who is.").format(to=to, site=order.site)
+        )
     order.assigned_to = to
     order.save(update_fields=["assigned_to"])
     order.parts.unfinished().update(assigned_to=to)

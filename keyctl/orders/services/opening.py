@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.db.models import Max, Q
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -52,11 +53,13 @@ def open_swap_order(
 def why_not_to_pin(core: Core, site: Site) -> str | None:
     """The sentence that keeps a core out of an order at this site, None where it may stand in one."""
     if core.site_id != site.pk:
-        return f"Core {core} belongs to another site. Open an order there."
+        return gettext("Core {core} belongs to another site. Open an order there.").format(core=core)
     if core.place == Core.Place.HOUSING:
-        return f"Core {core} is in {core.housing}. Swap it out, then pin it."
+        return gettext("Core {core} is in {housing}. Swap it out, then pin it.").format(
+            core=core, housing=core.housing
+        )
     if core.place == Core.Place.GONE:
-        return f"Core {core} is gone and cannot be pinned."
+        return gettext("Core {core} is gone and cannot be pinned.").format(core=core)
     return why_not_in_two_lines(core)
 
 
@@ -66,7 +69,9 @@ def why_not_in_two_lines(core: Core, besides: OrderLine | None = None) -> str | 
     others = OrderLine.objects.filter(named, state=OrderLine.State.OPEN).select_related("order")
     other = (others.exclude(pk=besides.pk) if besides else others).first()
     return (
-        f"Core {core} already stands in order {other.order.number}. Finish or cancel that one."
+        gettext("Core {core} already stands in order {number}. Finish or cancel that one.").format(
+            core=core, number=other.order.number
+        )
         if other
         else None
     )
@@ -74,12 +79,14 @@ def why_not_in_two_lines(core: Core, besides: OrderLine | None = None) -> str | 
 
 def why_not_to_swap(housing: Housing, site: Site) -> str | None:
     if housing.door.site.pk != site.pk:
-        return f"{housing} belongs to another site. Open an order there."
+        return gettext("{housing} belongs to another site. Open an order there.").format(housing=housing)
     waiting = OrderLine.objects.filter(
         housing=housing, keeps_shut=False, state=OrderLine.State.OPEN
     ).select_related("order")
     if other := waiting.first():
-        return f"{housing} already waits for a swap in order {other.order.number}. Finish or cancel that one."
+        return gettext(
+            "{housing} already waits for a swap in order {number}. Finish or cancel that one."
+        ).format(housing=housing, number=other.order.number)
     return None
 
 
@@ -104,9 +111,9 @@ def lock_listed_housings(housings: Iterable[Housing]) -> list[Housing]:
 
 def refuse_unless_ready(count: int, noun: str, reasons: Sequence[str | None]) -> None:
     if not count:
-        raise Refused(f"The order has no line. Choose at least one {noun}.")
+        raise Refused(gettext("The order has no line. Choose at least one {noun}.").format(noun=noun))
     if found := [reason for reason in reasons if reason]:
-        raise Refused("The order was not opened.", reasons=found)
+        raise Refused(gettext("The order was not opened."), reasons=found)
 
 
 def numbered_order(**facts: Any) -> WorkOrder:
@@ -118,7 +125,7 @@ def numbered_order(**facts: Any) -> WorkOrder:
                 return WorkOrder.objects.create(number=last + 1, **facts)
         except IntegrityError:
             continue
-    raise Conflict("Many orders are being opened at this moment. Nothing was opened; try again.")
+    raise Conflict(gettext("Many orders are being opened at this moment. Nothing was opened; try again."))
 
 
 def add_lines(lines: Iterable[OrderLine]) -> None:

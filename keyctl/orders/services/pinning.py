@@ -8,6 +8,8 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import QuerySet
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -20,6 +22,7 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.orders.services.closing import finish_line, locked_order, mark_worked
 from keyctl.orders.services.trying import owe_try_out
@@ -28,7 +31,7 @@ from keyctl.stock.families import pins_in
 from keyctl.systems.models import KeySystem
 
 PIN_ALL = "orders.pin-all"
-DOING = "Pinning the cores of the order"
+DOING = gettext_lazy("Pinning the cores of the order")
 LINES_AT_ONCE = 25
 MOST_NAMED = 20
 
@@ -38,9 +41,15 @@ def start_pin_all(*, actor: User, order: WorkOrder) -> Job:
     """What is pinned is built by the pinning sheet afterwards, core by core, and tried."""
     order = locked_order(actor, order)
     if order.kind != WorkOrder.Kind.PIN:
-        raise Refused(f"{order} is there to {order.get_kind_display().lower()}.")
+        raise Refused(
+            _("{order} is there to {value}.").format(order=order, value=in_sentence(order.get_kind_display()))
+        )
     if Job.objects.unfinished().about(order).filter(kind=PIN_ALL).exists():
-        raise Conflict(f"The cores of {order} are being pinned already; the job tells how far it is.")
+        raise Conflict(
+            _("The cores of {order} are being pinned already; the job tells how far it is.").format(
+                order=order
+            )
+        )
     return start_job(
         actor=actor,
         kind=PIN_ALL,
@@ -148,14 +157,15 @@ def _tell(actor: User, order: WorkOrder, number: int) -> None:
 
 def _outcome(order: WorkOrder, refused: Sequence[str]) -> dict[str, Any]:
     done = order.lines.filter(state=OrderLine.State.DONE).count()
-    sentence = (
-        f"Pinned in the records: {done} cores of {order}. Build them by the pinning sheet and try each."
-    )
+    sentence = _(
+        "Pinned in the records: {done} cores of {order}. Build them by the pinning sheet and try each."
+    ).format(done=done, order=order)
     if refused:
         named = OrderLine.objects.filter(pk__in=refused[:MOST_NAMED]).select_related("core")
-        sentence += f" Not pinned: {', '.join(str(line.core) for line in named)}. Try one to read why."
+        cores = ", ".join(str(line.core) for line in named)
+        sentence += " " + _("Not pinned: {cores}. Try one to read why.").format(cores=cores)
     return {
         "sentence": sentence,
         "url": reverse("orders:detail", args=[order.pk]),
-        "facts": {"Pinned": done, "Not pinned": len(refused)},
+        "facts": {_("Pinned"): done, _("Not pinned"): len(refused)},
     }

@@ -3,6 +3,7 @@
 from datetime import date
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Conflict, Refused
@@ -49,6 +50,12 @@ def _waiting(site: Site, system: KeySystem) -> OrderLine | None:
 
 def _refuse(site: Site, system: KeySystem) -> None:
     if not system.sites.filter(pk=site.pk).exists():
-        raise Refused(f"{system} is not used at {site}. Choose a system that is.")
+        raise Refused(
+            _("{system} is not used at {site}. Choose a system that is.").format(system=system, site=site)
+        )
     if other := _waiting(site, system):
-        raise Conflict(f"{other.order} is there for the control key of {system.code}. Go on with that one.")
+        raise Conflict(
+            _("{order} is there for the control key of {code}. Go on with that one.").format(
+                order=other.order, code=system.code
+            )
+        )

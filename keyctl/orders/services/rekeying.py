@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -65,19 +66,25 @@ def open_area_order(
 def _system_of(symbols: Sequence[KeySymbol], site: Site) -> KeySystem:
     systems = {symbol.system for symbol in symbols}
     if not systems:
-        raise Refused("Choose the keys that shall turn the doors of this area.")
+        raise Refused(_("Choose the keys that shall turn the doors of this area."))
     if len(systems) > 1:
-        raise Refused("These keys belong to several systems. A core is keyed to keys of one.")
+        raise Refused(_("These keys belong to several systems. A core is keyed to keys of one."))
     system = systems.pop()
     if not system.sites.filter(pk=site.pk).exists():
-        raise Refused(f"{system} is not used at {site}. Choose keys of a system that is.")
+        raise Refused(
+            _("{system} is not used at {site}. Choose keys of a system that is.").format(
+                system=system, site=site
+            )
+        )
     return system
 
 
 def _why_not(housing: Housing, site: Site, system: KeySystem) -> str | None:
     construction = engine.load_format(system.format_id).construction
     if housing.construction != construction:
-        return f"{housing} takes {housing.construction} cores, and the keys are for {construction} ones."
+        return _("{housing} takes {construction} cores, and the keys are for {construction_2} ones.").format(
+            housing=housing, construction=housing.construction, construction_2=construction
+        )
     return why_not_to_swap(housing, site)
 
 
@@ -85,7 +92,7 @@ def _refuse_copies(copies: Mapping[KeySymbol, int], cabinet: Cabinet | None, sit
     if not copies:
         return
     if cabinet is None:
-        raise Refused("Choose the cabinet that the copies go into.")
+        raise Refused(_("Choose the cabinet that the copies go into."))
     systems = set(site.key_systems.values_list("pk", flat=True))
     reasons = [why_not_to_cut(symbol, count, site, systems) for symbol, count in copies.items()]
     refuse_unless_ready(len(copies), "key", [*reasons, why_not_into(cabinet, site)])
@@ -96,8 +103,10 @@ def _free_cores(actor: User, site: Site, system: KeySystem, wanted: int) -> list
     found = list(cores_to_rekey(site, system, actor)[:wanted])
     if len(found) < wanted:
         raise Refused(
-            f"The area has {wanted} doors, and {len(found)} cores of this format are free at {site}. "
-            "Register more cores, choose fewer doors, or plan it in waves."
+            _(
+                "The area has {wanted} doors, and {found} cores of this format are free at {site}. Register "
+                "more cores, choose fewer doors, or plan it in waves."
+            ).format(wanted=wanted, found=len(found), site=site)
         )
     held = locked_cores([core.pk for core in found])
     return [held[core.pk] for core in found]

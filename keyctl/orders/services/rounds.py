@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
@@ -46,9 +47,9 @@ def tell_round(*, actor: User, order: WorkOrder, doors: Sequence[DoorTold]) -> R
     require_role(actor, order.site, Role.LOCKSMITH)
     told = [door for door in doors if not door.is_untouched]
     if not told:
-        raise Refused("No door is ticked. Tick the three checks of each door that is done.")
+        raise Refused(_("No door is ticked. Tick the three checks of each door that is done."))
     if len(told) > LINES_A_PAGE:
-        raise Refused(f"Tell at most {LINES_A_PAGE} doors at a time.")
+        raise Refused(_("Tell at most {lines_a_page} doors at a time.").format(lines_a_page=LINES_A_PAGE))
     result = RoundTold()
     for door in told:
         try:
@@ -64,7 +65,9 @@ def _tell_door(actor: User, door: DoorTold) -> OrderLine:
     if line.core is None and line.meant is not None:
         line = choose_core(actor=actor, line=line, core=line.meant)
     if line.core is None or door.core_in_version is None:
-        raise Refused(f"No core was made for {line.housing}. Choose one at its door.")
+        raise Refused(
+            _("No core was made for {housing}. Choose one at its door.").format(housing=line.housing)
+        )
     return complete_swap(
         actor=actor,
         line=line,

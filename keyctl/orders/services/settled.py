@@ -11,6 +11,7 @@ from django.db import transaction
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.cores.services import hold
+from keyctl.lib.language import in_english
 from keyctl.orders.listening import tell_swapped
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.orders.services.closing import finish_line, mark_worked
@@ -41,7 +42,8 @@ def finish_settled_swap(
     mark_worked(found.order)
     found.core, found.core_out, found.note = core_in, core_out, note[:400]
     found.operating_key_turned = found.control_key_came_out = found.egress_and_latch_tried = True
-    told = f"took the swap of core {core_in} in {found.housing} as done, order {found.order.number}: {note}"
+    where = in_english(found.housing)
+    told = f"took the swap of core {core_in} in {where} as done, order {found.order.number}: {note}"
     tell_door(actor, found, "order.swap_settled", told[:400])
     finish_line(actor, found)
     tell_swapped(actor, found)

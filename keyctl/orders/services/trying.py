@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -16,6 +18,7 @@ from keyctl.audit.services import record
 from keyctl.cores.models import Core
 from keyctl.cores.turning import pins_of
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.orders.models import KeyTried, OrderLine, TryOut
 from keyctl.orders.selectors import OWING, core_by_tag, keys_to_try, owing_line
 from keyctl.places.access import require_role
@@ -31,22 +34,32 @@ LOOK_AT = {
     (
         Effect.TURNS,
         Effect.NOTHING,
-    ): "It binds: look at the bottom and master pins for one too long, too short "
-    "or in its neighbour's place, and at the springs.",
+    ): gettext_lazy(
+        "It binds: look at the bottom and master pins for one too long, too short or in its "
+        "neighbour's place, and at the springs."
+    ),
     (
         Effect.TURNS,
         Effect.WITHDRAWS,
-    ): "It takes the core out: look at the control pins at once. Do not let this core leave the bench.",
+    ): gettext_lazy(
+        "It takes the core out: look at the control pins at once. Do not let this core leave the bench."
+    ),
     (
         Effect.WITHDRAWS,
         Effect.NOTHING,
-    ): "It binds: look at the control and top pins, and whether the sleeve moves freely.",
-    (Effect.WITHDRAWS, Effect.TURNS): "It turns the plug only: look for a control pin left out or too short.",
+    ): gettext_lazy("It binds: look at the control and top pins, and whether the sleeve moves freely."),
+    (Effect.WITHDRAWS, Effect.TURNS): gettext_lazy(
+        "It turns the plug only: look for a control pin left out or too short."
+    ),
     (
         Effect.NOTHING,
         Effect.TURNS,
-    ): "It must not turn: look for a master pin too much, a position left empty, or a pin worn short.",
-    (Effect.NOTHING, Effect.WITHDRAWS): "It must not take the core out: look at the control pins at once.",
+    ): gettext_lazy(
+        "It must not turn: look for a master pin too much, a position left empty, or a pin worn short."
+    ),
+    (Effect.NOTHING, Effect.WITHDRAWS): gettext_lazy(
+        "It must not take the core out: look at the control pins at once."
+    ),
 }
 
 
@@ -62,7 +75,7 @@ def keys_due(*, actor: User, line: OrderLine) -> list[KeyDue]:
     require_role(actor, line.order.site, Role.LOCKSMITH)
     core = _core_of(line)
     if not core.is_pinned:
-        raise Refused(f"Core {core} holds no pins by the records. Pin it first.")
+        raise Refused(_("Core {core} holds no pins by the records. Pin it first.").format(core=core))
     pinned = pins_of(core)
     return [KeyDue(symbol, _effect(pinned, symbol)) for symbol in keys_to_try(core)]
 
@@ -94,7 +107,7 @@ def record_try_out(
 def let_go_untried(*, actor: User, line: OrderLine, why: str) -> TryOut:
     """The core may leave the bench all the same; who looks at the door later reads why."""
     if not why.strip():
-        raise Refused("Say why the core leaves untried: who looks at its door later reads it.")
+        raise Refused(_("Say why the core leaves untried: who looks at its door later reads it."))
     line = _locked(actor, line)
     made = TryOut.objects.create(line=line, outcome=TryOut.Outcome.UNTRIED, why=why.strip()[:300], by=actor)
     _keep(actor, line, Trying.LET_GO, f"let core {line.core} leave untried: {made.why}")
@@ -103,7 +116,7 @@ def let_go_untried(*, actor: User, line: OrderLine, why: str) -> TryOut:
 
 def look_at(tried: KeyTried) -> str:
     """Words for a key that did something else than its pins say; none where it did what it should."""
-    return LOOK_AT.get((Effect(tried.expected), Effect(tried.found)), "")
+    return str(LOOK_AT.get((Effect(tried.expected), Effect(tried.found)), ""))
 
 
 def owe_try_out(line: OrderLine) -> None:
@@ -117,14 +130,14 @@ def why_untried(core: Core) -> str | None:
     if line is None:
         return None
     if line.trying == Trying.WRONG:
-        return (
-            f"Core {core} was tried for {line.order} and a key did something else than its pins say. "
-            "Build it anew at the bench and try it again."
-        )
-    return (
-        f"Core {core} was pinned for {line.order} and not tried since. Try it on the bench page of that "
+        return _(
+            "Core {core} was tried for {order} and a key did something else than its pins say. Build it "
+            "anew at the bench and try it again."
+        ).format(core=core, order=line.order)
+    return _(
+        "Core {core} was pinned for {order} and not tried since. Try it on the bench page of that "
         "order, or say there why it leaves untried."
-    )
+    ).format(core=core, order=line.order)
 
 
 def _effect(pinned: engine.Pinning, symbol: KeySymbol) -> str:
@@ -139,43 +152,57 @@ def _locked(actor: User, line: OrderLine) -> OrderLine:
     line = rows.get(pk=line.pk)
     require_role(actor, line.order.site, Role.LOCKSMITH)
     if line.trying not in OWING:
-        raise Conflict(f"{line} owes no try-out{_because(line)}. Nothing was changed.")
+        raise Conflict(
+            _("{line} owes no try-out{because}. Nothing was changed.").format(
+                line=line, because=_because(line)
+            )
+        )
     if line.core is None or owing_line(line.core) != line:
-        raise Conflict(f"Core {line.core} was pinned anew since {line}. Try it where it was pinned last.")
+        raise Conflict(
+            _("Core {core} was pinned anew since {line}. Try it where it was pinned last.").format(
+                core=line.core, line=line
+            )
+        )
     return line
 
 
 def _because(line: OrderLine) -> str:
     if line.trying == Trying.NOT_OWED:
-        return ": its core is not pinned yet" if line.is_open else ""
-    return f": {line.get_trying_display().lower()} before"
+        return _(": its core is not pinned yet") if line.is_open else ""
+    return _(": {state} before").format(state=in_sentence(line.get_trying_display()))
 
 
 def _core_of(line: OrderLine) -> Core:
     if line.core is None:
-        raise Refused(f"{line} names no core.")
+        raise Refused(_("{line} names no core.").format(line=line))
     return line.core
 
 
 def _refuse_other_core(line: OrderLine, core: Core, tag: str) -> None:
     in_hand = core_by_tag(line.order.site, tag)
     if in_hand is None:
-        raise Refused(f"No core at {line.order.site} has this tag. Read it again on the core in your hand.")
+        raise Refused(
+            _("No core at {site} has this tag. Read it again on the core in your hand.").format(
+                site=line.order.site
+            )
+        )
     if in_hand.pk != core.pk:
         raise Refused(
-            f"You hold core {in_hand}, and this page is about {core}. Take that one, or open its own page."
+            _(
+                "You hold core {in_hand}, and this page is about {core}. Take that one, or open its own page."
+            ).format(in_hand=in_hand, core=core)
         )
 
 
 def _refuse_untried(due: list[KeyDue], found: Mapping[UUID, str]) -> None:
     """A key that is not at hand may be left out; those that its users carry may not."""
     reasons = [
-        f"Say what {key.symbol} did."
+        _("Say what {symbol} did.").format(symbol=key.symbol)
         for nth, key in enumerate(due)
         if found.get(key.symbol.pk) not in Effect and (nth == 0 or found.get(key.symbol.pk))
     ]
     if reasons:
-        raise Refused("The try-out is not kept.", reasons=reasons)
+        raise Refused(_("The try-out is not kept."), reasons=reasons)
 
 
 def _keep(actor: User, line: OrderLine, trying: str, sentence: str) -> None:

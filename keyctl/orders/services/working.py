@@ -3,6 +3,7 @@
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -10,6 +11,7 @@ from keyctl.cores import services as cores
 from keyctl.cores.models import Core
 from keyctl.cores.turning import pins_of
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english, in_sentence
 from keyctl.orders.listening import tell_swapped
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.orders.selectors import FREE
@@ -33,7 +35,7 @@ Kind = WorkOrder.Kind
 def pin_line(*, actor: User, line: OrderLine) -> OrderLine:
     line = locked_line(actor, line, Kind.PIN)
     if line.core is None:
-        raise Refused(f"{line} names no core. Cancel the order and open it anew.")
+        raise Refused(_("{line} names no core. Cancel the order and open it anew.").format(line=line))
     core = _locked_core(line.core)
     line.core = cores.pin_core(actor=actor, core=core, version=core.version)
     _book_pins(actor, line.core, line.order)
@@ -62,7 +64,11 @@ def choose_core(*, actor: User, line: OrderLine, core: Core) -> OrderLine:
 def _set_aside(actor: User, line: OrderLine, core: Core) -> OrderLine:
     """For a line that is locked."""
     if line.lifted_at is not None:
-        raise Refused(f"{line.housing} has its own core again. Check the door; then this line is done.")
+        raise Refused(
+            _("{housing} has its own core again. Check the door; then this line is done.").format(
+                housing=line.housing
+            )
+        )
     # The housing before its cores, as everybody takes them; a swap goes on from here.
     cores.hold(Housing.objects.filter(order_lines=line.pk))
     core = _locked_core(core)
@@ -78,7 +84,7 @@ def _set_aside(actor: User, line: OrderLine, core: Core) -> OrderLine:
     record(
         actor=actor,
         verb="order.core_chosen",
-        sentence=f"chose core {core} for {line.housing} in order {line.order.number}",
+        sentence=f"chose core {core} for {in_english(line.housing)} in order {line.order.number}",
         site_id=line.order.site_id,
         subjects=[line.order, core],
         detail={"line": line.ordinal, "core": core.tag},
@@ -147,20 +153,39 @@ def _shut_or_lifted(actor: User, line: OrderLine, came_out: Core | None) -> Orde
 def why_not_to_put_in(core: Core, line: OrderLine, actor: User) -> str | None:
     """The sentence that keeps a core out of this line's housing, None where it may go in."""
     if core.site_id != line.order.site_id:
-        return f"Core {core} belongs to another site."
+        return _("Core {core} belongs to another site.").format(core=core)
     if line.housing and core.construction != line.housing.construction:
-        return f"Core {core} is {core.construction}; {line.housing} takes {line.housing.construction} cores."
+        return _("Core {core} is {construction}; {housing} takes {construction_2} cores.").format(
+            core=core,
+            construction=core.construction,
+            housing=line.housing,
+            construction_2=line.housing.construction,
+        )
     if not core.is_pinned:
-        return f"Core {core} is not pinned yet. Open a pin order for it, or choose another core."
+        return _("Core {core} is not pinned yet. Open a pin order for it, or choose another core.").format(
+            core=core
+        )
     if core.place not in FREE:
-        return f"Core {core} is not free: {_place_words(core)}. Choose another core."
+        return _("Core {core} is not free: {place_words}. Choose another core.").format(
+            core=core, place_words=_place_words(core)
+        )
     if core.carrier and core.carrier != actor:
-        return f"Core {core} is in the case of {core.carrier}. Have it handed over first."
-    return f"Core {core} is in dispute. Settle that first." if core.is_disputed else why_untried(core)
+        return _("Core {core} is in the case of {carrier}. Have it handed over first.").format(
+            core=core, carrier=core.carrier
+        )
+    return (
+        _("Core {core} is in dispute. Settle that first.").format(core=core)
+        if core.is_disputed
+        else why_untried(core)
+    )
 
 
 def _place_words(core: Core) -> str:
-    return f"it is in {core.housing}" if core.housing else core.get_place_display().lower()
+    return (
+        _("it is in {housing}").format(housing=core.housing)
+        if core.housing
+        else in_sentence(core.get_place_display())
+    )
 
 
 def _book_pins(actor: User, core: Core, order: WorkOrder) -> None:
@@ -176,10 +201,12 @@ def _locked_core(core: Core) -> Core:
 def _ready_to_swap(line: OrderLine, core_in_id: UUID | None) -> tuple[Core, Housing]:
     goes_in = line.core_out if line.is_shut else line.core
     if goes_in is None or line.housing is None:
-        raise Refused("No core was chosen for this door yet. Go back to the first step and choose one.")
+        raise Refused(_("No core was chosen for this door yet. Go back to the first step and choose one."))
     if core_in_id is not None and core_in_id != goes_in.pk:
         raise Conflict(
-            f"Somebody chose core {goes_in} for this door in the meantime. Go back to the first step."
+            _(
+                "Somebody chose core {goes_in} for this door in the meantime. Go back to the first step."
+            ).format(goes_in=goes_in)
         )
     _refuse_by_lock_out(line, line.housing)
     return goes_in, line.housing
@@ -189,26 +216,31 @@ def _refuse_by_lock_out(line: OrderLine, housing: Housing) -> None:
     if not line.keeps_shut:
         refuse_while_shut(housing)
     elif line.lifted_at is not None:
-        raise Refused(f"{housing} has its own core again. Check the door; then this line is done.")
+        raise Refused(
+            _("{housing} has its own core again. Check the door; then this line is done.").format(
+                housing=housing
+            )
+        )
     elif not line.is_shut:
         refuse_without_word(line, housing.door)
 
 
 def _refuse_unchecked(operating_key: bool, control_key: bool, egress_and_latch: bool) -> None:
     checks = {
-        "Turn the operating key in the new core.": operating_key,
-        "Make sure that the new core is held fast and that the control key is out.": control_key,
-        "Try the way out and the latch.": egress_and_latch,
+        _("Turn the operating key in the new core."): operating_key,
+        _("Make sure that the new core is held fast and that the control key is out."): control_key,
+        _("Try the way out and the latch."): egress_and_latch,
     }
     if missing := [words for words, done in checks.items() if not done]:
-        raise Refused("The swap is not finished: something was not tried yet.", reasons=missing)
+        raise Refused(_("The swap is not finished: something was not tried yet."), reasons=missing)
 
 
 def _record_checks(actor: User, line: OrderLine, core: Core, housing: Housing) -> None:
     record(
         actor=actor,
         verb="order.swap_checked",
-        sentence=f"tried core {core} in {housing}: key turned, control key out, way out and latch good",
+        sentence=f"tried core {core} in {in_english(housing)}: "
+        "key turned, control key out, way out and latch good",
         site_id=line.order.site_id,
         subjects=[line.order, housing.door],
         detail={"line": line.ordinal, "core": core.tag},

@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -36,7 +37,10 @@ def bench(request: Request, pk: UUID) -> HttpResponse:
         core = selectors.core_by_tag(order.site, form.cleaned_data["tag"])
         if line := next((line for line in lines if core and line.core_id == core.pk), None):
             return redirect("orders:bench-core", line.pk)
-        form.add_error("tag", f"No core of {order} has this tag. Read it again, or put the core back.")
+        form.add_error(
+            "tag",
+            _("No core of {order} has this tag. Read it again, or put the core back.").format(order=order),
+        )
     context = {"order": order, "lines": lines, "form": form, "first": _first(lines)}
     status = UNPROCESSABLE if form.errors else 200
     return render(request, "orders/bench.html", context, status=status)
@@ -53,7 +57,9 @@ def core(request: Request, pk: UUID) -> HttpResponse:
 def pin(request: Request, pk: UUID) -> HttpResponse:
     """Pin it in the records, and stay with it."""
     line = services.pin_line(actor=request.user, line=_pin_line(request, pk))
-    messages.success(request, f"Core {line.core} is pinned in the records. Build it now, then try it.")
+    messages.success(
+        request, _("Core {core} is pinned in the records. Build it now, then try it.").format(core=line.core)
+    )
     return redirect("orders:bench-core", line.pk)
 
 
@@ -63,9 +69,9 @@ def stacks(request: Request, pk: UUID) -> HttpResponse:
     """The pins of this core, position by position, in the order in which they are loaded."""
     line = _pin_line(request, pk)
     if line.core is None or line.is_open:
-        raise Refused(f"The core of {line} is not pinned yet. Pin it first.")
+        raise Refused(_("The core of {line} is not pinned yet. Pin it first.").format(line=line))
     pinned = reveal_pinning(actor=request.user, core=line.core, sign_in=fresh_sign_in(request))
-    drawing = draw(pinned, name=f"b{uuid4().hex[:8]}", title=f"Pins of core {line.core}")
+    drawing = draw(pinned, name=f"b{uuid4().hex[:8]}", title=_("Pins of core {core}").format(core=line.core))
     return _page(request, line, drawing=drawing)
 
 
@@ -78,9 +84,11 @@ def try_out(request: Request, pk: UUID) -> HttpResponse:
     if made is None:
         return _page(request, line, try_form=form)
     if made.outcome == TryOut.Outcome.WRONG:
-        messages.error(request, f"Core {line.core} stays on the bench: a key did something else.")
+        messages.error(
+            request, _("Core {core} stays on the bench: a key did something else.").format(core=line.core)
+        )
         return redirect("orders:bench-core", line.pk)
-    messages.success(request, f"Core {line.core} is tried and may leave the bench.")
+    messages.success(request, _("Core {core} is tried and may leave the bench.").format(core=line.core))
     return redirect(_after(line))
 
 
@@ -91,7 +99,9 @@ def let_go(request: Request, pk: UUID) -> HttpResponse:
     form = LetGo(request.POST, auto_id="let_go_%s")
     if form.attempt(services.let_go_untried, actor=request.user, line=line) is None:
         return _page(request, line, let_go_form=form)
-    messages.warning(request, f"Core {line.core} may leave the bench untried; the order says why.")
+    messages.warning(
+        request, _("Core {core} may leave the bench untried; the order says why.").format(core=line.core)
+    )
     return redirect(_after(line))
 
 

@@ -6,6 +6,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from keyctl.accounts.http import Request, partial
@@ -42,7 +43,12 @@ def new_cut(request: Request) -> HttpResponse:
 def cut(request: Request, pk: UUID) -> HttpResponse:
     line = services.cut_line(actor=request.user, line=access.workable_line(request.user, pk))
     serials = ", ".join(map(str, line.copies.all()))
-    messages.success(request, f"In {line.cabinet} now: {serials}. Stamp each copy with its serial only.")
+    messages.success(
+        request,
+        _("In {cabinet} now: {serials}. Stamp each copy with its serial only.").format(
+            cabinet=line.cabinet, serials=serials
+        ),
+    )
     return redirect("orders:detail", line.order_id)
 
 

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -27,9 +28,9 @@ def check(request: Request, pk: UUID) -> HttpResponse:
     if checked is None:
         return _page(request, line, form, Unreached(auto_id="unreached_%s"))
     if checked.is_open:
-        messages.warning(request, "Kept. Something is bad, so the door is not given back yet.")
+        messages.warning(request, _("Kept. Something is bad, so the door is not given back yet."))
         return redirect("orders:check", line.pk)
-    messages.success(request, f"{checked.door_at} is checked.")
+    messages.success(request, _("{door_at} is checked.").format(door_at=checked.door_at))
     return redirect(_next(checked))
 
 
@@ -39,7 +40,9 @@ def unreached(request: Request, pk: UUID) -> HttpResponse:
     form = Unreached(request.POST, auto_id="unreached_%s")
     if form.attempt(services.report_unreached, actor=request.user, line=line) is None:
         return _not_kept(request, line, form)
-    messages.success(request, f"Kept: {line.door_at} could not be reached. It stays open.")
+    messages.success(
+        request, _("Kept: {door_at} could not be reached. It stays open.").format(door_at=line.door_at)
+    )
     return redirect("orders:detail", line.order_id)
 
 
@@ -56,7 +59,7 @@ def _not_kept(request: Request, line: OrderLine, form: Unreached) -> HttpRespons
 def follow_up(request: Request, pk: UUID) -> HttpResponse:
     line = access.workable_line(request.user, pk)
     order = services.open_follow_up(actor=request.user, line=line, kind=request.POST.get("kind", ""))
-    messages.success(request, f"{order} follows from what was found.")
+    messages.success(request, _("{order} follows from what was found.").format(order=order))
     return redirect("orders:detail", order.pk)
 
 

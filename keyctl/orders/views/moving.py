@@ -7,6 +7,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from keyctl.accounts.http import Request
@@ -28,28 +29,28 @@ NAMES: dict[type[ServiceForm], str] = {
 @require_POST
 def start(request: Request, pk: UUID) -> HttpResponse:
     order = services.start_order(actor=request.user, order=access.readable_order(request.user, pk))
-    messages.success(request, f"{order} is under way.")
+    messages.success(request, _("{order} is under way.").format(order=order))
     return redirect("orders:detail", order.pk)
 
 
 @require_POST
 def go_on(request: Request, pk: UUID) -> HttpResponse:
     order = services.go_on(actor=request.user, order=access.readable_order(request.user, pk))
-    messages.success(request, f"{order} goes on.")
+    messages.success(request, _("{order} goes on.").format(order=order))
     return redirect("orders:detail", order.pk)
 
 
 @require_POST
 def wait(request: Request, pk: UUID) -> HttpResponse:
     order = access.readable_order(request.user, pk)
-    return _act(request, order, LetWait(request.POST), services.let_wait, "The order waits.")
+    return _act(request, order, LetWait(request.POST), services.let_wait, _("The order waits."))
 
 
 @require_POST
 def assign(request: Request, pk: UUID) -> HttpResponse:
     order = access.readable_order(request.user, pk)
     form = Assign(request.POST, smiths=selectors.smiths_of(order.site))
-    return _act(request, order, form, services.assign_order, "Kept.")
+    return _act(request, order, form, services.assign_order, _("Kept."))
 
 
 @require_POST
@@ -57,21 +58,21 @@ def take(request: Request, pk: UUID) -> HttpResponse:
     """Whoever presses it does it."""
     order = access.workable_order(request.user, pk)
     services.assign_order(actor=request.user, order=order, to=request.user)
-    messages.success(request, f"{order} is yours.")
+    messages.success(request, _("{order} is yours.").format(order=order))
     return redirect("orders:detail", order.pk)
 
 
 @require_POST
 def allow(request: Request, pk: UUID) -> HttpResponse:
     order = access.readable_order(request.user, pk)
-    done = "Your word stands in the order: its ways out and fire-rated doors may be shut."
+    done = _("Your word stands in the order: its ways out and fire-rated doors may be shut.")
     return _act(request, order, AllowWaysOut(request.POST), services.allow_ways_out, done)
 
 
 @require_POST
 def until(request: Request, pk: UUID) -> HttpResponse:
     order = access.workable_order(request.user, pk)
-    return _act(request, order, ChangeUntil(request.POST), services.change_until, "The day is kept.")
+    return _act(request, order, ChangeUntil(request.POST), services.change_until, _("The day is kept."))
 
 
 def _act(

@@ -8,6 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from keyctl.accounts.http import Request, partial
@@ -67,7 +68,7 @@ def is_sent(request: Request) -> bool:
 
 
 def typed(request: Request, door: Door | None = None) -> dict[str, str]:
-    title = f"Swap the core of {door}" if door else ""
+    title = _("Swap the core of {door}").format(door=door) if door else ""
     return {"title": request.POST.get("title", title), "due_on": request.POST.get("due_on", "")}
 
 

@@ -6,16 +6,17 @@ from uuid import UUID
 from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import HttpResponse
-from django.shortcuts import render
-from django.utils.http import urlencode
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET
 
 from keyctl.accounts.http import Request, partial
 from keyctl.audit.selectors import history_of
 from keyctl.lib.forms import ServiceForm
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.listing.shown import shown_list
 from keyctl.orders import access, selectors, services
 from keyctl.orders.forms import AllowWaysOut, Assign, ChangeUntil, LetWait, OrderFilter
+from keyctl.orders.lists import ORDERS
 from keyctl.orders.models import LockOut, OrderLine, WorkOrder
 from keyctl.places.access import has_role
 from keyctl.places.beside import links_beside
@@ -30,13 +31,15 @@ LINES_A_PAGE = 100
 def order_list(request: Request) -> HttpResponse:
     if not Site.objects.for_roles(request.user, *access.READERS).exists():
         raise PermissionDenied
-    form = OrderFilter(request.GET)
-    chosen = form.chosen()
-    orders = selectors.orders_by_state(request.user, **chosen)
+    shown = shown_list(request, ORDERS)
+    if shown.leads_to:
+        return redirect(shown.leads_to)
+    orders = shown.ordered(ORDERS.rows(request.user, shown.said))
     context = {
         "page": Paginator(orders, ORDERS_A_PAGE).get_page(request.GET.get("page")),
-        "form": form,
-        "query": urlencode({name: word for name, word in chosen.items() if word}),
+        "form": OrderFilter(request.GET),
+        "shown": shown,
+        "query": shown.query,
         "can_work": access.workable_sites(request.user).exists(),
     }
     return render(request, partial(request, "orders/list.html", "orders"), context)

@@ -10,20 +10,23 @@ from django.core.paginator import Page, Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from keyctl.accounts.http import Request
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Refused
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.lib.language import Text
 from keyctl.orders import access, selectors, services
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.orders.services import LINES_A_PAGE, DoorTold
 
 CHECKS = {
-    "turned": "Key turns",
-    "held": "Core held, control key out",
-    "egress": "Way out and latch tried",
+    "turned": gettext_lazy("Key turns"),
+    "held": gettext_lazy("Core held, control key out"),
+    "egress": gettext_lazy("Way out and latch tried"),
 }
 
 
@@ -42,7 +45,7 @@ class Row:
         return self.core_in is not None and self.core_in.is_pinned
 
     @property
-    def checks(self) -> list[tuple[str, str, bool]]:
+    def checks(self) -> list[tuple[str, Text, bool]]:
         return [(name, label, name in self.ticked) for name, label in CHECKS.items()]
 
 
@@ -62,7 +65,7 @@ def _told(request: Request, order: WorkOrder) -> HttpResponse:
     except Refused as refused:
         return _page(request, order, told=refused.sentences)
     if result.done:
-        messages.success(request, f"Swaps finished: {len(result.done)}.")
+        messages.success(request, _("Swaps finished: {done}.").format(done=len(result.done)))
     if not result.refused:
         order.refresh_from_db()
         return redirect(reverse("orders:round" if order.is_open else "orders:detail", args=[order.pk]))

@@ -1,4 +1,4 @@
-"""The guided swap of one core: at the door, exchange, checks; each step a page of its own."""
+"""The guided swap of one core: at the door, then exchange and checks; each step a page of its own."""
 
 from typing import Any
 from uuid import UUID
@@ -12,7 +12,7 @@ from keyctl.accounts.http import Request, partial
 from keyctl.cores.models import Core
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.orders import access, selectors, services
-from keyctl.orders.forms import Checks, ChooseCore, Exchange
+from keyctl.orders.forms import Checks, ChooseCore
 from keyctl.orders.models import OrderLine
 from keyctl.orders.selectors import Swap
 
@@ -31,11 +31,9 @@ def _get(request: Request, seen: Swap) -> HttpResponse:
         return redirect("orders:check", seen.line.pk)
     if not seen.line.is_open:
         return _show(request, seen, "result", next_line=selectors.next_line(seen.line))
-    step = request.GET.get("step")
-    if step == "exchange":
-        return _exchange(request, seen)
-    if step == "checks":
-        return _checks(request, seen)
+    if request.GET.get("step") in {"exchange", "checks"} and seen.core_in is not None:
+        form = Checks(initial=_facts(seen.core_in, seen.core_now))
+        return _show(request, seen, "exchange", form=form)
     return _at_the_door(request, seen, _choose_form(request, seen))
 
 
@@ -50,26 +48,11 @@ def _choose(request: Request, seen: Swap) -> HttpResponse:
     return _at_the_door(request, seen, form)
 
 
-def _checks(request: Request, seen: Swap) -> HttpResponse:
-    """What the second step said travels in the address; nothing is written before the last button."""
-    said = Exchange(request.GET)
-    if said.is_valid():
-        return _show(request, seen, "checks", form=Checks(initial=said.cleaned_data))
-    return _exchange(request, seen, said if set(said.errors) == {"put_at"} else None)
-
-
-def _exchange(request: Request, seen: Swap, form: Exchange | None = None) -> HttpResponse:
-    if seen.core_in is None:
-        return _at_the_door(request, seen, _choose_form(request, seen))
-    fresh = Exchange(initial=_facts(seen.core_in, seen.core_now))
-    return _show(request, seen, "exchange", form=form or fresh)
-
-
 def _finish(request: Request, seen: Swap) -> HttpResponse:
     form = Checks(request.POST)
     if line := form.attempt(services.complete_swap, actor=request.user, line=seen.line):
         return _after_lock_out(line) if line.keeps_shut else redirect("orders:swap", line.pk)
-    return _show(request, seen, "checks", form=form)
+    return _show(request, seen, "exchange", form=form)
 
 
 def _after_lock_out(line: OrderLine) -> HttpResponse:

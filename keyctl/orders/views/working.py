@@ -5,6 +5,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from keyctl.accounts.http import Request
@@ -14,14 +15,17 @@ from keyctl.orders import access, services
 @require_POST
 def pin(request: Request, pk: UUID) -> HttpResponse:
     line = services.pin_line(actor=request.user, line=access.workable_line(request.user, pk))
-    messages.success(request, f"Core {line.core} is pinned in the records. Build it by the pinning sheet.")
+    messages.success(
+        request,
+        _("Core {core} is pinned in the records. Build it by the pinning sheet.").format(core=line.core),
+    )
     return redirect("orders:detail", line.order_id)
 
 
 @require_POST
 def cancel(request: Request, pk: UUID) -> HttpResponse:
     order = services.cancel_order(actor=request.user, order=access.workable_order(request.user, pk))
-    messages.success(request, f"{order} is cancelled. What was done before stays done.")
+    messages.success(request, _("{order} is cancelled. What was done before stays done.").format(order=order))
     return redirect("orders:detail", order.pk)
 
 
@@ -34,5 +38,5 @@ def pin_all(request: Request, pk: UUID) -> HttpResponse:
 @require_POST
 def decoded(request: Request, pk: UUID) -> HttpResponse:
     line = services.finish_decoded(actor=request.user, line=access.workable_line(request.user, pk))
-    messages.success(request, f"The pins of core {line.core} are known.")
+    messages.success(request, _("The pins of core {core} are known.").format(core=line.core))
     return redirect("orders:detail", line.order_id)

@@ -4,6 +4,7 @@ from typing import Self
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy
 
 from keyctl.cores.models import Core
 from keyctl.lib.records import Record
@@ -44,10 +45,10 @@ class RotationDoor(Record):
     """One housing of the area. Whether its core is pinned already, the core itself says."""
 
     class State(models.TextChoices):
-        WAITING = "waiting", "To do"
-        UNREACHED = "unreached", "Not reached"
-        SWAPPED = "swapped", "Done"
-        LEFT_OUT = "left_out", "Left out"
+        WAITING = "waiting", gettext_lazy("To do")
+        UNREACHED = "unreached", gettext_lazy("Not reached")
+        SWAPPED = "swapped", gettext_lazy("Done")
+        LEFT_OUT = "left_out", gettext_lazy("Left out")
 
     TO_DO = (State.WAITING, State.UNREACHED)
 
@@ -114,11 +115,11 @@ class RotationCore(Record):
     """A core that goes round: given for the rotation, or come out of one of its doors."""
 
     class State(models.TextChoices):
-        FREE = "free", "At hand"
-        SET_ASIDE = "set_aside", "For a door"
-        IN_DOOR = "in_door", "In a door"
-        COMING_BACK = "coming_back", "To bring back"
-        BROKEN = "broken", "Broken or missing"
+        FREE = "free", gettext_lazy("At hand")
+        SET_ASIDE = "set_aside", gettext_lazy("For a door")
+        IN_DOOR = "in_door", gettext_lazy("In a door")
+        COMING_BACK = "coming_back", gettext_lazy("To bring back")
+        BROKEN = "broken", gettext_lazy("Broken or missing")
 
     # What still goes round; the rest is in its door for good, or no use.
     GOING_ROUND = (State.FREE, State.SET_ASIDE, State.COMING_BACK)

@@ -6,6 +6,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.lib.records import Record
 from keyctl.orders.models import WorkOrder
@@ -31,11 +33,11 @@ class Rotation(Record):
     """
 
     class State(models.TextChoices):
-        PLANNED = "planned", "Being planned"
-        WORKING = "working", "Under way"
-        PAUSED = "paused", "Paused"
-        DONE = "done", "Done"
-        CANCELLED = "cancelled", "Cancelled"
+        PLANNED = "planned", gettext_lazy("Being planned")
+        WORKING = "working", gettext_lazy("Under way")
+        PAUSED = "paused", gettext_lazy("Paused")
+        DONE = "done", gettext_lazy("Done")
+        CANCELLED = "cancelled", gettext_lazy("Cancelled")
 
     RUNNING = (State.PLANNED, State.WORKING, State.PAUSED)
 
@@ -106,7 +108,7 @@ class Rotation(Record):
         indexes = [models.Index(fields=["site", "state", "-number"], name="rotation_by_state")]
 
     def __str__(self) -> str:
-        return f"Rotation {self.number}"
+        return _("Rotation {number}").format(number=self.number)
 
     @property
     def is_running(self) -> bool:
@@ -122,9 +124,9 @@ class Wave(Record):
     """One round: cores are pinned, swapped in, and those that came out are brought back."""
 
     class State(models.TextChoices):
-        PLANNED = "planned", "To come"
-        BEGUN = "begun", "Under way"
-        DONE = "done", "Done"
+        PLANNED = "planned", gettext_lazy("To come")
+        BEGUN = "begun", gettext_lazy("Under way")
+        DONE = "done", gettext_lazy("Done")
 
     rotation = models.ForeignKey(Rotation, on_delete=models.CASCADE, related_name="waves")
     ordinal = models.PositiveSmallIntegerField()
@@ -157,4 +159,4 @@ class Wave(Record):
         ]
 
     def __str__(self) -> str:
-        return f"Wave {self.ordinal}"
+        return _("Wave {ordinal}").format(ordinal=self.ordinal)

@@ -4,6 +4,9 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 
 @dataclass(frozen=True, order=True)
 class Batch:
@@ -117,14 +120,26 @@ def is_in_time(question: Question, waves: Sequence[Held]) -> bool:
 def refuse_what_cannot_be(question: Question, least: int) -> None:
     """Too few waves, or a key with more doors than the spares do in the time."""
     if question.most_waves is not None and question.most_waves < least:
-        raise NoPlan(f"With these spares it takes at least {least} waves. Allow more, or take more spares.")
+        raise NoPlan(
+            _("With these spares it takes at least {least} waves. Allow more, or take more spares.").format(
+                least=least
+            )
+        )
     for name, batches in groups_of(question.batches).items():
         needed = _waves_for(batches, question.spares)
         granted = min(question.widest or needed, question.latest.get(name, needed))
         if needed > granted:
             raise NoPlan(
-                f"The doors that share {name} take {needed} more {_waves(needed)} with these spares, and "
-                f"{granted} {'is' if granted == 1 else 'are'} allowed. Take more spares, or allow more time."
+                _("{needed}, and {granted}. Take more spares, or allow more time.").format(
+                    needed=ngettext(
+                        "The doors that share {name} take {count} more wave with these spares",
+                        "The doors that share {name} take {count} more waves with these spares",
+                        needed,
+                    ).format(name=name, count=needed),
+                    granted=ngettext("{count} is allowed", "{count} are allowed", granted).format(
+                        count=granted
+                    ),
+                )
             )
 
 
@@ -140,6 +155,8 @@ def _waves(number: int) -> str:
 def _refuse_formats_without_spares(doors: Mapping[str, int], spares: Mapping[str, int]) -> None:
     if missing := sorted(name for name in doors if spares.get(name, 0) < 1):
         raise NoPlan(
-            f"There is no spare core of the format {', '.join(missing)}. Register one at least, or leave "
-            "those doors out."
+            _(
+                "There is no spare core of the format {missing}. Register one at least, or leave those doors "
+                "out."
+            ).format(missing=", ".join(missing))
         )

@@ -1,16 +1,18 @@
 """CP-SAT: how many doors of each batch in each wave, and which buildings are visited in it."""
 
-from collections import Counter
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from keyctl.rotations.planning.question import Batch, Held, Question, groups_of
+from keyctl.rotations.planning.question import Batch, Held, Question, doors_by_building, groups_of
 
 WORKERS = 1
 
+Doors = Mapping[Batch, int]
 Parts = Mapping[tuple[Batch, int], Any]
+Visited = Mapping[tuple[str, int], Any]
 
 
 @dataclass(frozen=True)
@@ -26,16 +28,18 @@ def solve(question: Question, count: int, bound: int, first: Sequence[Held] | No
     from ortools.sat.python import cp_model
 
     model = cp_model.CpModel()
-    parts = _parts(model, question, count)
-    visited = _visited(model, question, parts, count)
+    doors = {batch: batch.count for batch in question.batches}
+    parts = parts_of(model, doors, range(count), question.spares)
+    visited = visits_by(model, doors, range(count), question.spares, parts)
+    _visit_enough(model, question, visited, count)
     _keep_together(model, question, parts, count)
     _keep_to_latest(model, question, parts, count)
     _break_symmetry(model, question, parts, count)
     model.add(sum(visited.values()) >= bound)
     model.minimize(sum(visited.values()))
     if first is not None:
-        _hint(model, parts, visited, first if question.is_bound_in_time else _in_order(first))
-    solver = _solver(cp_model, effort)
+        hint(model, parts, visited, first if question.is_bound_in_time else _in_order(first))
+    solver = solver_for(effort)
     status = solver.solve(model)
     if status in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
         waves = [
@@ -45,44 +49,53 @@ def solve(question: Question, count: int, bound: int, first: Sequence[Held] | No
     return Found(None, bound, status == cp_model.INFEASIBLE)
 
 
-def _solver(cp_model: Any, effort: float) -> Any:
+def solver_for(effort: float, seed: int = 1) -> Any:
+    from ortools.sat.python import cp_model
+
     solver = cp_model.CpSolver()
     solver.parameters.max_deterministic_time = effort
     solver.parameters.num_workers = WORKERS
-    solver.parameters.random_seed = 1
+    solver.parameters.random_seed = seed
     return solver
 
 
-def _parts(model: Any, question: Question, count: int) -> Parts:
+def parts_of(model: Any, doors: Doors, places: Sequence[int], spares: Mapping[str, int]) -> Parts:
+    """How many doors of each batch in each of these waves: all of them, and no more than there are spares."""
     parts = {
-        (batch, wave): model.new_int_var(0, min(batch.count, question.spares[batch.format_id]), "")
-        for batch in question.batches
-        for wave in range(count)
+        (batch, place): model.new_int_var(0, min(number, spares[batch.format_id]), "")
+        for batch, number in doors.items()
+        for place in places
     }
-    for batch in question.batches:
-        model.add(sum(parts[batch, wave] for wave in range(count)) == batch.count)
-    for name, spares in question.spares.items():
-        of_format = [batch for batch in question.batches if batch.format_id == name]
-        for wave in range(count):
-            model.add(sum(parts[batch, wave] for batch in of_format) <= spares)
+    for batch, number in doors.items():
+        model.add(sum(parts[batch, place] for place in places) == number)
+    for name, number in spares.items():
+        of_format = [batch for batch in doors if batch.format_id == name]
+        for place in places:
+            model.add(sum(parts[batch, place] for batch in of_format) <= number)
     return parts
 
 
-def _visited(model: Any, question: Question, parts: Parts, count: int) -> dict[tuple[str, int], Any]:
+def visits_by(
+    model: Any, doors: Doors, places: Sequence[int], spares: Mapping[str, int], parts: Parts
+) -> Visited:
     """Whether a building is visited in a wave; as tight as the numbers allow, for the sake of the bound."""
-    doors: Counter[tuple[str, str]] = Counter()
-    for batch in question.batches:
-        doors[batch.building, batch.format_id] += batch.count
-    buildings = sorted({batch.building for batch in question.batches})
-    visited = {(name, wave): model.new_bool_var("") for name in buildings for wave in range(count)}
-    for (building, name), number in doors.items():
-        spares = question.spares[name]
-        mine = [each for each in question.batches if (each.building, each.format_id) == (building, name)]
-        for wave in range(count):
-            here = sum(parts[batch, wave] for batch in mine)
-            model.add(here <= min(number, spares) * visited[building, wave])
-        model.add(sum(visited[building, wave] for wave in range(count)) >= -(-number // spares))
+    by_place: dict[tuple[str, str], list[Batch]] = defaultdict(list)
+    for batch in doors:
+        by_place[batch.building, batch.format_id].append(batch)
+    buildings = sorted({batch.building for batch in doors})
+    visited = {(name, place): model.new_bool_var("") for name in buildings for place in places}
+    for (building, name), mine in by_place.items():
+        most = min(sum(doors[batch] for batch in mine), spares[name])
+        for place in places:
+            model.add(sum(parts[batch, place] for batch in mine) <= most * visited[building, place])
     return visited
+
+
+def _visit_enough(model: Any, question: Question, visited: Visited, count: int) -> None:
+    for building, by_format in doors_by_building(question.batches).items():
+        for name, number in by_format.items():
+            here = [visited[building, wave] for wave in range(count)]
+            model.add(sum(here) >= -(-number // question.spares[name]))
 
 
 def _keep_together(model: Any, question: Question, parts: Parts, count: int) -> None:
@@ -118,7 +131,7 @@ def _in_order(waves: Sequence[Held]) -> list[Held]:
     return sorted(waves, key=lambda wave: -sum(wave.values()))
 
 
-def _hint(model: Any, parts: Parts, visited: Mapping[tuple[str, int], Any], waves: Sequence[Held]) -> None:
+def hint(model: Any, parts: Parts, visited: Visited, waves: Sequence[Held]) -> None:
     for (batch, wave), part in parts.items():
         model.add_hint(part, waves[wave].get(batch, 0))
     for (building, wave), flag in visited.items():

@@ -1,6 +1,8 @@
-"""The plan: a quick filling, and where it is not the best there can be, the solver."""
+"""The plan: a quick filling; where it is not the best there can be, better ones from it; then the solver."""
 
 from collections.abc import Callable, Sequence
+
+from django.utils.translation import gettext as _
 
 from keyctl.rotations.planning.filling import filled
 from keyctl.rotations.planning.mending import mended
@@ -16,6 +18,7 @@ from keyctl.rotations.planning.question import (
     refuse_what_cannot_be,
     visits_of,
 )
+from keyctl.rotations.planning.reshuffling import reshuffled
 from keyctl.rotations.planning.solving import solve
 from keyctl.rotations.planning.splitting import Items, fewest_cuts, good_groups
 
@@ -47,10 +50,16 @@ def _improved(
 ) -> Plan:
     again = filled(question, count, bound, _groups(question, count))
     tried = (first, again, mended(question, count))
-    best = min((each for each in tried if each is not None), key=visits_of, default=None)
+    best: Sequence[Held] | None = min(
+        (each for each in tried if each is not None), key=visits_of, default=None
+    )
     if best is not None and visits_of(best) == bound:
         return plan_of(best, bound)
-    found = solve(question, count, bound, best, effort)
+    if best is not None:
+        best = reshuffled(question, best, bound, effort)
+        if visits_of(best) == bound:
+            return plan_of(best, bound)
+    found = solve(question, count, bound, best, effort if best is None else effort / 4)
     if found.waves is not None and (best is None or visits_of(found.waves) < visits_of(best)):
         best = found.waves
     if best is None:
@@ -62,14 +71,18 @@ def _improved(
 
 def _why_not(question: Question, count: int, is_impossible: bool) -> str:
     if not is_impossible:
-        return (
+        return _(
             "No plan was found that keeps doors that share a key close. Allow more time, or take more spares."
         )
-    within = f" within {question.widest} waves of each other" if question.widest else ""
-    return (
-        f"Doors that share a key cannot all be done{within} in time in {count} waves. Allow more time, or "
-        "take more spares."
-    )
+    if question.widest:
+        return _(
+            "Doors that share a key cannot all be done within {widest} waves of each other in time in "
+            "{count} waves. Allow more time, or take more spares."
+        ).format(widest=question.widest, count=count)
+    return _(
+        "Doors that share a key cannot all be done in time in {count} waves. Allow more time, or take more "
+        "spares."
+    ).format(count=count)
 
 
 def _apart(question: Question) -> int:

@@ -5,13 +5,23 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
 from keyctl.lib.errors import Refused
 from keyctl.orders import services as orders
 from keyctl.rotations.models import Rotation, RotationDoor, Wave
-from keyctl.rotations.services.locking import State, counted, held, locked_rotation, plan_is_stale, save, tell
+from keyctl.rotations.services.locking import (
+    State,
+    counted,
+    doors_counted,
+    held,
+    locked_rotation,
+    plan_is_stale,
+    save,
+    tell,
+)
 from keyctl.systems.selectors import LINE, ancestors, line_of
 
 
@@ -54,7 +64,11 @@ def finish(*, actor: User, rotation: Rotation, version: int) -> Proof:
     """Try once more to end it: every door is done, and the old keys turn nothing in them."""
     rotation = locked_rotation(actor, rotation, version, states=[State.WORKING, State.PAUSED])
     if left := rotation.doors.to_do().count():
-        raise Refused(f"{counted(left, 'door')} of {rotation} are still to do.")
+        raise Refused(
+            _("{counted} of {rotation} are still to do.").format(
+                counted=doors_counted(left), rotation=rotation
+            )
+        )
     proof = prove(rotation)
     _end_if_clean(actor, rotation, proof)
     return proof
@@ -65,7 +79,7 @@ def cancel(*, actor: User, rotation: Rotation, version: int, reason: str) -> Rot
     """Doors that are done stay done; the others keep their old keys."""
     rotation = locked_rotation(actor, rotation, version)
     if not reason.strip():
-        raise Refused("Say why it ends here: who carries two keys will ask.")
+        raise Refused(_("Say why it ends here: who carries two keys will ask."))
     left = rotation.doors.to_do().count()
     if rotation.umbrella is not None:
         orders.drop_order(actor=actor, order=rotation.umbrella)
@@ -122,6 +136,7 @@ def _end_if_clean(actor: User, rotation: Rotation, proof: Proof) -> None:
         return
     if rotation.umbrella is not None:
         orders.no_more_parts(actor=actor, area=rotation.umbrella)
+    # Kept with the rotation and in history, so in one language.
     outcome = f"Tried {tried}: none turns."
     if proof.not_looked_at:
         outcome += f" Left out: {counted(proof.not_looked_at, 'door')}, which keep their old keys."

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
+from keyctl.lib.language import in_english
 from keyctl.orders.models import OrderLine
 from keyctl.rotations.keyed import new_keys
 from keyctl.rotations.models import Rotation, RotationCore, RotationDoor
@@ -84,7 +85,8 @@ def _do_again(actor: User, rotation: Rotation, door: RotationDoor, line: OrderLi
         actor,
         rotation,
         "door_again",
-        f"put core {line.core} into {door}, which is not keyed to the new keys of {rotation}: to do again",
+        f"put core {line.core} into {in_english(door)}, "
+        f"which is not keyed to the new keys of {rotation}: to do again",
         [door.housing.door],
     )
 

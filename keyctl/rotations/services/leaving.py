@@ -4,10 +4,12 @@ from collections.abc import Sequence
 
 from django.db import transaction
 from django.db.models import QuerySet
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
 from keyctl.jobs.models import Job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english, in_sentence
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.orders.services import report_unreached
 from keyctl.orders.services.closing import close_when_worked
@@ -24,7 +26,7 @@ def unreached(*, actor: User, door: RotationDoor, reason: str) -> RotationDoor:
     locked_rotation(actor, door.rotation)
     line = _open_lines([door]).select_related("order").first()
     if line is None:
-        raise Refused(f"{door} waits in no order now. Move it to a later wave.")
+        raise Refused(gettext("{door} waits in no order now. Move it to a later wave.").format(door=door))
     report_unreached(actor=actor, line=line, reason=reason)
     door.refresh_from_db()
     return door
@@ -37,7 +39,11 @@ def move_later(*, actor: User, rotation: Rotation, version: int) -> Job:
     wave = rotation.waves.filter(state=Wave.State.BEGUN).first()
     doors = list(wave.doors.to_do().with_places()) if wave else []
     if wave is None or not doors:
-        raise Conflict(f"No wave of {rotation} has doors left to do. Nothing was changed.")
+        raise Conflict(
+            gettext("No wave of {rotation} has doors left to do. Nothing was changed.").format(
+                rotation=rotation
+            )
+        )
     out_of_its_wave(actor, doors, f"Moved to a later wave of {rotation}")
     plan_is_stale(rotation)
     save(rotation)
@@ -52,9 +58,13 @@ def leave_out(*, actor: User, door: RotationDoor, reason: str) -> Rotation:
     rotation = locked_rotation(actor, door.rotation)
     door = RotationDoor.objects.with_places().get(pk=door.pk)
     if door.state not in RotationDoor.TO_DO:
-        raise Conflict(f"{door} is {door.get_state_display().lower()}. Nothing was changed.")
+        raise Conflict(
+            gettext("{door} is {value}. Nothing was changed.").format(
+                door=door, value=in_sentence(door.get_state_display())
+            )
+        )
     if not reason.strip():
-        raise Refused("Say why it keeps its old keys: who looks at the door later reads it.")
+        raise Refused(gettext("Say why it keeps its old keys: who looks at the door later reads it."))
     wave = door.wave
     out_of_its_wave(actor, [door], f"Left out of {rotation}: {reason.strip()}")
     door.state, door.reason = RotationDoor.State.LEFT_OUT, reason.strip()[:200]
@@ -62,7 +72,11 @@ def leave_out(*, actor: User, door: RotationDoor, reason: str) -> Rotation:
     plan_is_stale(rotation)
     save(rotation)
     tell(
-        actor, rotation, "door_left_out", f"left {door} out of {rotation}: {door.reason}", [door.housing.door]
+        actor,
+        rotation,
+        "door_left_out",
+        f"left {in_english(door)} out of {rotation}: {door.reason}",
+        [door.housing.door],
     )
     if wave is not None and wave.state == Wave.State.PLANNED:
         _drop_empty(wave)

@@ -5,10 +5,13 @@ from typing import Any
 
 from django.db import models
 from django.db.models import F
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict
+from keyctl.lib.language import in_sentence
 from keyctl.orders.models import WorkOrder
 from keyctl.places.access import require_role
 from keyctl.rotations.access import WORKERS
@@ -28,9 +31,15 @@ def locked_rotation(
     found = held(rotation)
     require_role(actor, found.site, *WORKERS)
     if found.state not in states:
-        raise Conflict(f"{found} is {found.get_state_display().lower()}. Nothing was changed.")
+        raise Conflict(
+            _("{found} is {value}. Nothing was changed.").format(
+                found=found, value=in_sentence(found.get_state_display())
+            )
+        )
     if version is not None and found.version != version:
-        raise Conflict(f"{found} has changed since you looked at it. Look again, then decide.")
+        raise Conflict(
+            _("{found} has changed since you looked at it. Look again, then decide.").format(found=found)
+        )
     return found
 
 
@@ -75,5 +84,14 @@ def tell(
     )
 
 
+def doors_counted(number: int) -> str:
+    return ngettext("{count:,} door", "{count:,} doors", number).format(count=number)
+
+
+def cores_counted(number: int) -> str:
+    return ngettext("{count:,} core", "{count:,} cores", number).format(count=number)
+
+
 def counted(number: int, noun: str) -> str:
+    """For history, which is kept in one language."""
     return f"{number:,} {noun}{'' if number == 1 else 's'}"

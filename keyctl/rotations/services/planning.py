@@ -6,6 +6,8 @@ from typing import Any
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.jobs.models import Job
@@ -19,7 +21,7 @@ from keyctl.rotations.questions import Answer, answer, next_ordinal
 from keyctl.rotations.services.locking import counted, locked_rotation, save, tell
 
 PLAN = "rotations.plan"
-DOING = "Dealing doors out into waves"
+DOING = gettext_lazy("Dealing doors out into waves")
 DOORS_AT_ONCE = 500
 
 
@@ -27,7 +29,11 @@ DOORS_AT_ONCE = 500
 def start_plan(*, actor: User, rotation: Rotation) -> Job:
     rotation = locked_rotation(actor, rotation)
     if running_plan(rotation):
-        raise Conflict(f"The waves of {rotation} are being worked out already; the job tells how far it is.")
+        raise Conflict(
+            _("The waves of {rotation} are being worked out already; the job tells how far it is.").format(
+                rotation=rotation
+            )
+        )
     return start_job(
         actor=actor,
         kind=PLAN,
@@ -49,18 +55,18 @@ def run_plan(running: Running) -> dict[str, Any]:
     require_role(running.actor, rotation.site, *WORKERS)
     running.step(0, 2, DOING)
     found = answer(rotation)
-    running.step(1, 2, "Writing the waves down")
+    running.step(1, 2, _("Writing the waves down"))
     with transaction.atomic():
         rotation = keep_plan(running.actor, rotation, found)
-    running.step(2, 2, "Writing the waves down")
+    running.step(2, 2, _("Writing the waves down"))
     return {
         "sentence": _sentence(rotation, found),
         "url": reverse("rotations:detail", args=[rotation.pk]),
         "facts": {
-            "Waves": len(found.waves),
-            "Visits": found.visits,
-            "No plan has fewer than": found.fewest_visits,
-            "Gap in per cent": round(rotation.gap, 1),
+            _("Waves"): len(found.waves),
+            _("Visits"): found.visits,
+            _("No plan has fewer than"): found.fewest_visits,
+            _("Gap in per cent"): round(rotation.gap, 1),
         },
     }
 
@@ -70,8 +76,10 @@ def keep_plan(actor: User, seen: Rotation, found: Answer) -> Rotation:
     rotation = locked_rotation(actor, seen)
     if rotation.plan_version != seen.plan_version:
         raise Refused(
-            f"Doors, cores or the crew of {rotation} changed while the waves were worked out. Have them "
-            "worked out anew."
+            _(
+                "Doors, cores or the crew of {rotation} changed while the waves were worked out. Have them "
+                "worked out anew."
+            ).format(rotation=rotation)
         )
     rotation.waves.filter(state=Wave.State.PLANNED).delete()
     first = next_ordinal(rotation)

@@ -5,12 +5,14 @@ from collections.abc import Sequence
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.cores import services as cores
 from keyctl.cores.models import Core, Turn
 from keyctl.cores.waiting import IN_HAND
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.lib.tags import clean_tag, grouped
 from keyctl.rotations.models import Rotation, RotationCore
 from keyctl.rotations.services.ending import old_keys
@@ -26,11 +28,11 @@ def bring_back(*, actor: User, rotation: Rotation, tags: Sequence[str]) -> list[
     rotation = locked_rotation(actor, rotation)
     wanted = list(dict.fromkeys(tag for tag in map(clean_tag, tags) if tag))
     if not wanted:
-        raise Refused("No core is named. Scan the cores that are back, or tick them.")
+        raise Refused(_("No core is named. Scan the cores that are back, or tick them."))
     rows = rotation.cores.filter(core__tag__in=wanted).select_for_update(of=("self",))
     found = {each.core.tag: each for each in rows.select_related("core__site", "core__carrier")}
     if reasons := [why for tag in wanted if (why := _why_not_back(tag, found.get(tag)))]:
-        raise Refused("Nothing was brought back.", reasons=reasons[:MOST_NAMED])
+        raise Refused(_("Nothing was brought back."), reasons=reasons[:MOST_NAMED])
     back = [found[tag] for tag in wanted if found[tag].state == RotationCore.State.COMING_BACK]
     for each in back:
         _to_bench(actor, each.core)
@@ -48,9 +50,13 @@ def give_up_core(*, actor: User, core: RotationCore, reason: str) -> Rotation:
     rotation = locked_rotation(actor, core.rotation)
     core = _locked(core)
     if core.state not in RotationCore.GOING_ROUND:
-        raise Conflict(f"Core {core} is {core.get_state_display().lower()}. Nothing was changed.")
+        raise Conflict(
+            _("Core {core} is {value}. Nothing was changed.").format(
+                core=core, value=in_sentence(core.get_state_display())
+            )
+        )
     if not reason.strip():
-        raise Refused("Say what is wrong with it: broken, missing, kept for something else.")
+        raise Refused(_("Say what is wrong with it: broken, missing, kept for something else."))
     doors = rotation.doors.to_do().filter(meant=core.core).with_places()
     core.state, core.note = RotationCore.State.BROKEN, reason.strip()[:200]
     core.save(update_fields=["state", "note"])
@@ -66,9 +72,17 @@ def use_core_again(*, actor: User, core: RotationCore) -> Rotation:
     rotation = locked_rotation(actor, core.rotation)
     core = _locked(core)
     if core.state != RotationCore.State.BROKEN:
-        raise Conflict(f"Core {core} is {core.get_state_display().lower()}. Nothing was changed.")
+        raise Conflict(
+            _("Core {core} is {value}. Nothing was changed.").format(
+                core=core, value=in_sentence(core.get_state_display())
+            )
+        )
     if core.core.place not in {Core.Place.SHELF, Core.Place.BENCH}:
-        raise Refused(f"Core {core} is {core.core.whereabouts}; bring it to the bench first.")
+        raise Refused(
+            _("Core {core} is {whereabouts}; bring it to the bench first.").format(
+                core=core, whereabouts=core.core.whereabouts
+            )
+        )
     core.state, core.note = RotationCore.State.FREE, ""
     core.save(update_fields=["state", "note"])
     plan_is_stale(rotation)
@@ -82,7 +96,9 @@ def empty_old_pins(*, actor: User, rotation: Rotation) -> list[Core]:
     """After the end: cores in hand that an old key still turns; their pins are thrown back into the bins."""
     found = [each.core for each in with_old_pins(rotation)]
     if not found:
-        raise Refused(f"No core of {rotation} that is in hand holds old pins any more.")
+        raise Refused(
+            _("No core of {rotation} that is in hand holds old pins any more.").format(rotation=rotation)
+        )
     return cores.empty_cores(actor=actor, site=rotation.site, cores=found)
 
 
@@ -95,11 +111,15 @@ def with_old_pins(rotation: Rotation) -> QuerySet[RotationCore]:
 
 def _why_not_back(tag: str, found: RotationCore | None) -> str | None:
     if found is None:
-        return f"Core {grouped(tag)} does not go round in this rotation. Look at its tag again."
+        return _("Core {grouped} does not go round in this rotation. Look at its tag again.").format(
+            grouped=grouped(tag)
+        )
     if found.state == RotationCore.State.IN_DOOR:
-        return f"Core {found} is in its door by the records. Look at its tag again."
+        return _("Core {found} is in its door by the records. Look at its tag again.").format(found=found)
     if found.core.place in {Core.Place.HOUSING, Core.Place.GONE}:
-        return f"Core {found} is {found.core.whereabouts} by the records. Put that right first."
+        return _("Core {found} is {whereabouts} by the records. Put that right first.").format(
+            found=found, whereabouts=found.core.whereabouts
+        )
     return None
 
 

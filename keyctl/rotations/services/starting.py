@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.db import IntegrityError, transaction
 from django.db.models import Max
+from django.utils.translation import gettext, ngettext
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
@@ -73,7 +74,7 @@ def add_spares(*, actor: User, rotation: Rotation, version: int, spares: Mapping
     formats = Counter(rotation.doors.to_do().values_list("format_id", flat=True))
     given = _given(rotation.site, spares, formats, at_least=0)
     if not given:
-        raise Refused("No core is given. Say how many free cores go round from now on.")
+        raise Refused(gettext("No core is given. Say how many free cores go round from now on."))
     RotationCore.objects.bulk_create([RotationCore(rotation=rotation, core=core) for core in given])
     plan_is_stale(rotation)
     save(rotation)
@@ -102,46 +103,65 @@ def _numbered(**facts: Any) -> Rotation:
                 return Rotation.objects.create(number=last + 1, **facts)
         except IntegrityError:
             continue
-    raise Conflict("Many rotations are being started at this moment. Nothing was started; try again.")
+    raise Conflict(
+        gettext("Many rotations are being started at this moment. Nothing was started; try again.")
+    )
 
 
 def _refuse_area(site: Site, area: Area) -> None:
     if area.taken:
         raise Refused(
-            "Some of these doors are in a rotation that has not ended. Leave them out, or end that one.",
+            gettext(
+                "Some of these doors are in a rotation that has not ended. Leave them out, or end that one."
+            ),
             reasons=[str(housing) for housing in area.taken[:MOST_NAMED]],
         )
     if not area.housings:
-        raise Refused("None of these doors has a core that is keyed to something. Choose others.")
+        raise Refused(gettext("None of these doors has a core that is keyed to something. Choose others."))
     if len(area.housings) > MOST_DOORS:
-        raise Refused(f"A rotation takes at most {MOST_DOORS:,} doors. Choose fewer buildings.")
+        raise Refused(
+            gettext("A rotation takes at most {most_doors:,} doors. Choose fewer buildings.").format(
+                most_doors=MOST_DOORS
+            )
+        )
     if any(housing.door.site.pk != site.pk for housing in area.housings):
-        raise Refused("All doors of a rotation are at one site.")
+        raise Refused(gettext("All doors of a rotation are at one site."))
 
 
 def _refuse_keys(site: Site, area: Area, keys: Mapping[UUID, KeySymbol]) -> None:
     old_keys = area.old_keys
     if missing := [f"{key.system.code} {key}" for key in old_keys if key.pk not in keys]:
-        raise Refused("Name a new key for each old one.", reasons=[f"{each} has none." for each in missing])
+        raise Refused(
+            gettext("Name a new key for each old one."),
+            reasons=[gettext("{each} has none.").format(each=each) for each in missing],
+        )
     at_site = set(site.key_systems.values_list("pk", flat=True))
     reasons = [why for key in old_keys if (why := _why_not(key, keys[key.pk], at_site))]
     for housing in area.housings:
         if len({keys[key.pk].system_id for key in area.keyed[housing.pk]}) > 1:
-            reasons.append(f"{housing} would be keyed to keys of two systems.")
+            reasons.append(
+                gettext("{housing} would be keyed to keys of two systems.").format(housing=housing)
+            )
     if reasons:
-        raise Refused("These keys do not do.", reasons=reasons[:MOST_NAMED])
+        raise Refused(gettext("These keys do not do."), reasons=reasons[:MOST_NAMED])
 
 
 def _why_not(old: KeySymbol, new: KeySymbol, at_site: set[UUID]) -> str | None:
     name = f"{new.system.code} {new}"
     if new.pk == old.pk:
-        return f"{name} would stay as it is. Name another key for it, or leave its doors out."
+        return gettext("{name} would stay as it is. Name another key for it, or leave its doors out.").format(
+            name=name
+        )
     if new.is_control or new.is_retired:
-        return f"{name} is {'a control key' if new.is_control else 'retired'}. Name another key."
+        if new.is_control:
+            return gettext("{name} is a control key. Name another key.").format(name=name)
+        return gettext("{name} is retired. Name another key.").format(name=name)
     if new.system.format_id != old.system.format_id:
-        return f"{name} is of another format than {old.system.code} {old}: the cores would not fit."
+        return gettext("{name} is of another format than {code} {old}: the cores would not fit.").format(
+            name=name, code=old.system.code, old=old
+        )
     if new.system_id not in at_site:
-        return f"{new.system.code} is not used at this site."
+        return gettext("{code} is not used at this site.").format(code=new.system.code)
     return None
 
 
@@ -153,12 +173,19 @@ def _given(
         wanted = spares.get(name, 0)
         if wanted < at_least:
             raise Refused(
-                f"Give one free core of the format {name} at least; it goes round from door to door."
+                gettext(
+                    "Give one free core of the format {name} at least; it goes round from door to door."
+                ).format(name=name)
             )
         if wanted > len(free[name]):
             raise Refused(
-                f"{counted(wanted, 'free core')} of the format {name} are not there: {site} has "
-                f"{len(free[name])}. Register more, or give fewer."
+                ngettext(
+                    "{counted} free core of the format {name} are not there: {site} has {free}. Register "
+                    "more, or give fewer.",
+                    "{counted} free cores of the format {name} are not there: {site} has {free}. Register "
+                    "more, or give fewer.",
+                    wanted,
+                ).format(counted=wanted, name=name, site=site, free=len(free[name]))
             )
         given += free[name][:wanted]
     _refuse_taken(given)
@@ -169,7 +196,7 @@ def _refuse_taken(given: Sequence[Core]) -> None:
     """Held from here on; somebody may have given the same cores since they were listed."""
     hold(Core.objects.filter(pk__in=[core.pk for core in given]))
     if RotationCore.objects.filter(core__in=given, is_running=True).exists():
-        raise Conflict("Some of these cores were taken for another rotation meanwhile. Look again.")
+        raise Conflict(gettext("Some of these cores were taken for another rotation meanwhile. Look again."))
 
 
 def _write_doors(rotation: Rotation, area: Area, keys: Mapping[UUID, KeySymbol]) -> None:

@@ -7,6 +7,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.cores import services as cores
@@ -16,7 +17,16 @@ from keyctl.orders import services as orders
 from keyctl.orders.models import WorkOrder
 from keyctl.rotations.keyed import Keys, keyed_and_pinned, new_keys
 from keyctl.rotations.models import Rotation, RotationCore, RotationDoor, Wave
-from keyctl.rotations.services.locking import State, counted, locked_rotation, plan_is_stale, save, tell
+from keyctl.rotations.services.locking import (
+    State,
+    cores_counted,
+    counted,
+    doors_counted,
+    locked_rotation,
+    plan_is_stale,
+    save,
+    tell,
+)
 from keyctl.systems.models import KeySymbol, KeySystem
 
 MOST_NAMED = 10
@@ -30,7 +40,7 @@ def accept_plan(*, actor: User, rotation: Rotation, version: int) -> Rotation:
     """The work may begin: from now on the rotation stands in the orders too."""
     rotation = locked_rotation(actor, rotation, version, states=[State.PLANNED])
     if not rotation.waves.exists():
-        raise Refused(f"{rotation} has no waves yet. Have them worked out first.")
+        raise Refused(_("{rotation} has no waves yet. Have them worked out first.").format(rotation=rotation))
     rotation.umbrella = orders.write_area(
         actor=actor, site=rotation.site, title=f"{rotation.title} ({rotation})"[:160], more_to_come=True
     )
@@ -47,7 +57,7 @@ def begin_wave(*, actor: User, rotation: Rotation, version: int) -> Wave:
     wave = _next_wave(rotation)
     doors = list(wave.doors.filter(state=RotationDoor.State.WAITING).with_places())
     if not doors:
-        raise Refused(f"{wave} has no door left. Have the waves worked out anew.")
+        raise Refused(_("{wave} has no door left. Have the waves worked out anew.").format(wave=wave))
     keys = new_keys(doors)
     chosen = _chosen(rotation, doors, keys)
     to_pin = _keyed_anew(actor, rotation, doors, chosen, keys)
@@ -77,18 +87,24 @@ def _next_wave(rotation: Rotation) -> Wave:
     if begun:
         left = begun.doors.to_do().count()
         raise Conflict(
-            f"{begun} still has {counted(left, 'door')} to do. Swap them, or move them to a later wave."
+            _("{begun} still has {counted} to do. Swap them, or move them to a later wave.").format(
+                begun=begun, counted=doors_counted(left)
+            )
         )
     wave = rotation.waves.filter(state=Wave.State.PLANNED).order_by("ordinal").first()
     if wave is None:
-        raise Refused(f"{rotation} has no wave to come. Have the waves worked out anew.")
+        raise Refused(
+            _("{rotation} has no wave to come. Have the waves worked out anew.").format(rotation=rotation)
+        )
     return wave
 
 
 def _umbrella(rotation: Rotation) -> WorkOrder:
     if rotation.umbrella is None or not rotation.umbrella.is_open:
         raise Refused(
-            f"The order of {rotation} was closed. Cancel the rotation and start another for the rest."
+            _(
+                "The order of {rotation} was closed. Cancel the rotation and start another for the rest."
+            ).format(rotation=rotation)
         )
     return rotation.umbrella
 
@@ -130,14 +146,14 @@ def _pool(rotation: Rotation, doors: Sequence[RotationDoor]) -> Pool:
 def _too_few(rotation: Rotation, name: str, needed: int, there: int) -> str:
     away = rotation.cores.filter(state=RotationCore.State.COMING_BACK, core__format_id=name).count()
     if needed <= there + away:
-        return (
-            f"The wave takes {counted(needed, 'core')} of the format {name} and {there} are at the bench. "
-            f"Bring back those that came out: {away} are still to come."
-        )
-    return (
-        f"The wave takes {counted(needed, 'core')} of the format {name} and only {there + away} go round. "
-        "Give more, or have the waves worked out anew."
-    )
+        return _(
+            "The wave takes {counted} of the format {name} and {there} are at the bench. Bring back "
+            "those that came out: {away} are still to come."
+        ).format(counted=cores_counted(needed), name=name, there=there, away=away)
+    return _(
+        "The wave takes {counted} of the format {name} and only {number} go round. Give more, or "
+        "have the waves worked out anew."
+    ).format(counted=cores_counted(needed), name=name, number=there + away)
 
 
 def _keyed_anew(

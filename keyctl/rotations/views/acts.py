@@ -7,6 +7,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -28,12 +29,12 @@ def plan(request: Request, pk: UUID) -> HttpResponse:
 
 @require_POST
 def accept(request: Request, pk: UUID) -> HttpResponse:
-    return _act(request, pk, services.accept_plan, "The plan is accepted. Begin the first wave.")
+    return _act(request, pk, services.accept_plan, _("The plan is accepted. Begin the first wave."))
 
 
 @require_POST
 def begin(request: Request, pk: UUID) -> HttpResponse:
-    return _act(request, pk, services.begin_wave, "The wave has begun: its orders are open.")
+    return _act(request, pk, services.begin_wave, _("The wave has begun: its orders are open."))
 
 
 @require_POST
@@ -46,12 +47,12 @@ def later(request: Request, pk: UUID) -> HttpResponse:
 
 @require_POST
 def pause(request: Request, pk: UUID) -> HttpResponse:
-    return _act(request, pk, services.pause, "Paused. No wave begins until you go on.")
+    return _act(request, pk, services.pause, _("Paused. No wave begins until you go on."))
 
 
 @require_POST
 def resume(request: Request, pk: UUID) -> HttpResponse:
-    return _act(request, pk, services.resume, "It goes on.")
+    return _act(request, pk, services.resume, _("It goes on."))
 
 
 @require_POST
@@ -62,9 +63,11 @@ def finish(request: Request, pk: UUID) -> HttpResponse:
     if proof is None:
         return show(request, rotation, form)
     if proof.is_clean:
-        messages.success(request, "Proven: no core of the area turns with an old key. The rotation is done.")
+        messages.success(
+            request, _("Proven: no core of the area turns with an old key. The rotation is done.")
+        )
     else:
-        messages.warning(request, "Not proven: an old key still turns something. The page says where.")
+        messages.warning(request, _("Not proven: an old key still turns something. The page says where."))
     return redirect("rotations:detail", rotation.pk)
 
 
@@ -72,7 +75,7 @@ def finish(request: Request, pk: UUID) -> HttpResponse:
 def cancel(request: Request, pk: UUID) -> HttpResponse:
     rotation = access.workable_rotation(request.user, pk)
     form = CancelForm(request.POST, seen=rotation)
-    return _done(request, rotation, form, services.cancel, "Cancelled. The page says what is as it was.")
+    return _done(request, rotation, form, services.cancel, _("Cancelled. The page says what is as it was."))
 
 
 @require_POST
@@ -82,7 +85,10 @@ def empty(request: Request, pk: UUID) -> HttpResponse:
     found = form.attempt(services.empty_old_pins, actor=request.user, rotation=rotation)
     if found is None:
         return show(request, rotation, form)
-    messages.success(request, f"Emptied in the records: {len(found)}. Take the pins out of these cores now.")
+    messages.success(
+        request,
+        _("Emptied in the records: {found}. Take the pins out of these cores now.").format(found=len(found)),
+    )
     return redirect("rotations:detail", rotation.pk)
 
 
@@ -100,7 +106,7 @@ def terms(request: Request, pk: UUID) -> HttpResponse:
     service = services.add_spares if adds else services.set_terms
     kept: Rotation | None = chosen.attempt(service, actor=request.user, rotation=rotation)
     if kept:
-        messages.success(request, "Kept. Have the waves worked out anew by it.")
+        messages.success(request, _("Kept. Have the waves worked out anew by it."))
         return redirect("rotations:detail", rotation.pk)
     facts = {
         "rotation": rotation,

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from keyctl.accounts.http import Request
@@ -46,8 +47,8 @@ def door(request: Request, pk: UUID) -> HttpResponse:
         leaves_out = "leave-out" in request.POST
         service = services.leave_out if leaves_out else services.unreached
         if form.attempt(service, actor=request.user, door=found):
-            done = "keeps its old keys" if leaves_out else "is noted as not reached"
-            messages.success(request, f"{found} {done}.")
+            done = _("{door} keeps its old keys.") if leaves_out else _("{door} is noted as not reached.")
+            messages.success(request, done.format(door=found))
             return redirect("rotations:detail", found.rotation.pk)
     facts = {
         "door": found,
@@ -69,7 +70,7 @@ def cores(request: Request, pk: UUID) -> HttpResponse:
         works
         and (back := form.attempt(services.bring_back, actor=request.user, rotation=rotation)) is not None
     ):
-        messages.success(request, f"Back at the bench: {len(back)}.")
+        messages.success(request, _("Back at the bench: {back}.").format(back=len(back)))
         return redirect("rotations:cores", rotation.pk)
     state = request.GET.get("state", "")
     listed = selectors.cores_of(rotation, state=state)
@@ -99,7 +100,7 @@ def core(request: Request, pk: UUID) -> HttpResponse:
         given_up = form.attempt(services.give_up_core, actor=request.user, core=found)
         if given_up is None:
             return _core_page(request, found, form)
-        messages.success(request, f"Core {found} goes round no more.")
+        messages.success(request, _("Core {found} goes round no more.").format(found=found))
         return redirect("rotations:detail", found.rotation.pk)
     return _core_page(request, found, form)
 

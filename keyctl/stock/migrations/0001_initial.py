@@ -51,6 +51,19 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["family", "role", "size"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("site", "family", "role", "size"), name="pin_bin_is_one_per_role_and_size"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("count__isnull", True), ("count__gte", 0), _connector="OR"),
+                        name="pin_bin_holds_no_less_than_nothing",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("is_doubtful", False), ("count__isnull", False), _connector="OR"),
+                        name="pin_bin_in_doubt_was_counted",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -95,42 +108,23 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-at", "-id"],
+                "indexes": [
+                    # The movements of a bin, newest first.
+                    models.Index(fields=["bin", "-at"], name="pin_move_by_bin"),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("reason", "counted"),
+                            models.Q(
+                                ("change__gt", 0), ("reason__in", ["bought", "returned", "discrepancy"])
+                            ),
+                            models.Q(("change__lt", 0), ("reason__in", ["used", "scrapped"])),
+                            _connector="OR",
+                        ),
+                        name="pin_move_goes_the_way_its_reason_says",
+                    ),
+                ],
             },
-        ),
-        migrations.AddConstraint(
-            model_name="pinbin",
-            constraint=models.UniqueConstraint(
-                fields=("site", "family", "role", "size"), name="pin_bin_is_one_per_role_and_size"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="pinbin",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("count__isnull", True), ("count__gte", 0), _connector="OR"),
-                name="pin_bin_holds_no_less_than_nothing",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="pinbin",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("is_doubtful", False), ("count__isnull", False), _connector="OR"),
-                name="pin_bin_in_doubt_was_counted",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="pinmove",
-            index=models.Index(fields=["bin", "-at"], name="pin_move_by_bin"),
-        ),
-        migrations.AddConstraint(
-            model_name="pinmove",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("reason", "counted"),
-                    models.Q(("change__gt", 0), ("reason__in", ["bought", "returned", "discrepancy"])),
-                    models.Q(("change__lt", 0), ("reason__in", ["used", "scrapped"])),
-                    _connector="OR",
-                ),
-                name="pin_move_goes_the_way_its_reason_says",
-            ),
         ),
     ]

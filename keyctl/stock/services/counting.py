@@ -5,10 +5,13 @@ from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Sum
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import in_english
 from keyctl.places.models import Site
 from keyctl.stock.models import PinBin, PinMove
 from keyctl.stock.services.ledger import (
@@ -25,8 +28,8 @@ from keyctl.stock.services.ledger import (
 Reason = PinMove.Reason
 ACTS = {
     Reason.BOUGHT: ("stock.received", "received"),
-    Reason.RETURNED: ("stock.put_back", "put back"),
-    Reason.SCRAPPED: ("stock.scrapped", "threw away"),
+    Reason.RETURNED: ("stock.put_back", gettext_lazy("put back")),
+    Reason.SCRAPPED: ("stock.scrapped", gettext_lazy("threw away")),
 }
 
 
@@ -66,15 +69,19 @@ def receive_pins(*, actor: User, bin: PinBin, number: int, note: str = "") -> Pi
 def move_pins(*, actor: User, bin: PinBin, reason: str, number: int, note: str = "") -> PinBin:
     """Pins bought, put back from a core that was taken apart, or thrown away."""
     if reason not in ACTS:
-        raise Refused("Say whether the pins were bought, put back or thrown away.")
+        raise Refused(_("Say whether the pins were bought, put back or thrown away."))
     refuse_numbers({bin.pk: number}, least=1)
     bin = locked_bin(actor, bin)
     if reason == Reason.SCRAPPED and bin.count is not None and number > bin.count:
-        raise Refused(f"The records hold {bin.count} there, not {number}. Count the bin first.")
+        raise Refused(
+            _("The records hold {count} there, not {number}. Count the bin first.").format(
+                count=bin.count, number=number
+            )
+        )
     change = -number if reason == Reason.SCRAPPED else number
     save_moves([bin], [moved(actor, bin, change, Reason(reason), note=note)])
     verb, words = ACTS[Reason(reason)]
-    _tell(actor, bin.site, [bin], verb, f"{words} {number} pins: {_named([bin])}")
+    _tell(actor, bin.site, [bin], verb, f"{in_english(words)} {number} pins: {_named([bin])}")
     return bin
 
 
@@ -107,7 +114,7 @@ def _count(actor: User, bin: PinBin, found: int, before: int) -> PinMove:
 
 
 def _named(bins: list[PinBin]) -> str:
-    return str(bins[0]).lower() if len(bins) == 1 else counted_bins(len(bins))
+    return in_english(bins[0]).lower() if len(bins) == 1 else counted_bins(len(bins))
 
 
 def _tell(actor: User, site: Site, bins: list[PinBin], verb: str, sentence: str) -> None:

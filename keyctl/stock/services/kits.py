@@ -1,6 +1,7 @@
 """Opening the bins of a kit: every role and size a format's pins come in."""
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -21,9 +22,13 @@ def open_kit(*, actor: User, site: Site, format: engine.CoreFormat, low_at: int 
     require_role(actor, site, Role.LOCKSMITH)
     family = family_of(format)
     if not 0 <= low_at <= MOST_PINS:
-        raise Refused(f"Give a low mark from 0 to {MOST_PINS}.")
+        raise Refused(_("Give a low mark from 0 to {most_pins}.").format(most_pins=MOST_PINS))
     if PinBin.objects.filter(site=site, family=family.id).exists():
-        raise Refused(f"The bins of {family.title} are at {site} already. Count them, or set their marks.")
+        raise Refused(
+            _("The bins of {title} are at {site} already. Count them, or set their marks.").format(
+                title=family.title, site=site
+            )
+        )
     bins = list(bins_of(site, format, low_at=low_at).values())
     record(
         actor=actor,

@@ -4,9 +4,11 @@ from collections.abc import Iterable, Mapping
 from uuid import UUID
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import Text, in_sentence
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
@@ -22,7 +24,7 @@ def locked_bins(actor: User, site: Site, pks: Iterable[UUID]) -> list[PinBin]:
     wanted = set(pks)
     bins = list(PinBin.objects.select_for_update().filter(site=site, pk__in=wanted).order_by("pk"))
     if len(bins) < len(wanted):
-        raise Refused(f"A bin of the list is not at {site}. Open the page anew.")
+        raise Refused(_("A bin of the list is not at {site}. Open the page anew.").format(site=site))
     return bins
 
 
@@ -36,14 +38,14 @@ def moved(
     change: int,
     reason: PinMove.Reason,
     *,
-    order: str = "",
+    order: Text = "",
     note: str = "",
 ) -> PinMove:
     """Put a change into a locked bin; `save_moves` stores both. An unknown count stays unknown."""
     if bin.count is not None:
         bin.count += change
     bin.version += 1
-    return PinMove(bin=bin, change=change, reason=reason, order=order, note=note, by=actor)
+    return PinMove(bin=bin, change=change, reason=reason, order=str(order), note=note, by=actor)
 
 
 def save_moves(bins: Iterable[PinBin], moves: Iterable[PinMove]) -> None:
@@ -53,9 +55,9 @@ def save_moves(bins: Iterable[PinBin], moves: Iterable[PinMove]) -> None:
 
 def refuse_numbers(numbers: Mapping[UUID, int], *, least: int) -> None:
     if not numbers:
-        raise Refused("No number was typed. Type at least one; bins left empty stay as they are.")
+        raise Refused(_("No number was typed. Type at least one; bins left empty stay as they are."))
     if any(not least <= number <= MOST_PINS for number in numbers.values()):
-        raise Refused(f"Give numbers from {least} to {MOST_PINS}.")
+        raise Refused(_("Give numbers from {least} to {most_pins}.").format(least=least, most_pins=MOST_PINS))
 
 
 def refuse_moved(bins: Iterable[PinBin], seen: Mapping[UUID, int]) -> None:
@@ -63,7 +65,7 @@ def refuse_moved(bins: Iterable[PinBin], seen: Mapping[UUID, int]) -> None:
     stale = [bin for bin in bins if seen.get(bin.pk, bin.version) != bin.version]
     if stale:
         raise Conflict(
-            "Pins were moved while you counted. Nothing was written down; count these bins again.",
+            _("Pins were moved while you counted. Nothing was written down; count these bins again."),
             reasons=[_told(bin) for bin in stale],
         )
 
@@ -73,7 +75,7 @@ def _told(bin: PinBin) -> str:
     if last is None:
         return f"{bin}."
     at = timezone.localtime(last.at)
-    return f"{bin}: {last.by}, {last.get_reason_display().lower()} {last.change:+d} at {at:%H:%M}."
+    return f"{bin}: {last.by}, {in_sentence(last.get_reason_display())} {last.change:+d} at {at:%H:%M}."
 
 
 def counted_bins(number: int) -> str:

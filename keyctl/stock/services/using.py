@@ -3,10 +3,12 @@
 from collections.abc import Mapping
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
+from keyctl.lib.language import Text
 from keyctl.places.models import Site
 from keyctl.stock.families import PinSize, family_id, family_of
 from keyctl.stock.models import PinBin, PinMove
@@ -18,7 +20,7 @@ Reason = PinMove.Reason
 
 @transaction.atomic
 def book_use(
-    *, actor: User, site: Site, format: engine.CoreFormat, pins: Mapping[PinSize, int], order: str
+    *, actor: User, site: Site, format: engine.CoreFormat, pins: Mapping[PinSize, int], order: Text
 ) -> list[PinBin]:
     """Take the pins of a job out of the bins; returns the bins that are in doubt then.
 
@@ -43,17 +45,19 @@ def book_use(
     return [bin for bin in bins if bin.is_doubtful]
 
 
-def _use(actor: User, bin: PinBin, number: int, order: str) -> list[PinMove]:
+def _use(actor: User, bin: PinBin, number: int, order: Text) -> list[PinMove]:
     before = bin.count
     moves = [moved(actor, bin, -number, Reason.USED, order=order)]
     if before is not None and number > before:
-        note = f"The records held {before} and {number} were used. Count this bin."
+        note = _("The records held {before} and {number} were used. Count this bin.").format(
+            before=before, number=number
+        )
         moves.append(moved(actor, bin, number - before, Reason.DISCREPANCY, order=order, note=note))
         bin.is_doubtful = True
     return moves
 
 
-def _tell(actor: User, site: Site, format: engine.CoreFormat, moves: list[PinMove], order: str) -> None:
+def _tell(actor: User, site: Site, format: engine.CoreFormat, moves: list[PinMove], order: Text) -> None:
     used = -sum(move.change for move in moves if move.reason == Reason.USED)
     short = sum(move.reason == Reason.DISCREPANCY for move in moves)
     doubt = f"; {counted_bins(short)} held fewer than was used, to be counted" if short else ""

@@ -72,7 +72,7 @@ def test_it_ends_when_the_core_leaves(shop: Workshop, core: Core, mark: Interim)
     assert list(standing_interims(shop.smith)) == []
     assert "core left: 1." in come_round(timezone.now())
     mark.refresh_from_db()
-    assert (mark.outcome, mark.ended_by, mark.version) == (LEFT, None, 2)
+    assert (mark.outcome, mark.ended_by, mark.version) == (str(LEFT), None, 2)
 
 
 def test_it_ends_when_the_core_is_in_another_door(shop: Workshop, core: Core, mark: Interim) -> None:
@@ -92,7 +92,7 @@ def test_it_ends_when_the_core_is_in_another_door(shop: Workshop, core: Core, ma
     core.refresh_from_db()
     again = mark_interim(actor=shop.smith, core=core, until=SOON, why="Second lift")
     mark.refresh_from_db()
-    assert mark.outcome == LEFT
+    assert mark.outcome == str(LEFT)
     assert list(standing_interims(shop.smith)) == [again]
 
 

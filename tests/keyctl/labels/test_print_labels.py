@@ -24,6 +24,7 @@ from keyctl.places.finding import printed_address
 from keyctl.places.models import Door
 from tests import factories
 from tests.cast import Cast
+from tests.keyctl.prints.reading import faults_of
 from tests.scenes.labels import GRID
 
 DOTS_PER_INCH = 150
@@ -142,6 +143,7 @@ def test_free_cores_get_theirs(cast: Cast, grid: LabelGrid) -> None:
     gone = cores.pop()
     Core.objects.filter(pk=gone.pk).update(place=Core.Place.GONE)
     pdf = print_labels(actor=cast.desk, grid=grid, choice="free")
+    assert faults_of(pdf) == []
     assert set(codes_in(pdf)) == {printed_address(core.tag) for core in cores}
 
 

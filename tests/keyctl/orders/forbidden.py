@@ -5,9 +5,11 @@ from typing import Any
 
 from django.utils import timezone
 
+from keyctl.cores.models import Core
 from keyctl.orders.models import Check, KeyTried, LockOut, OrderLine, TryOut, WorkOrder
 from tests import factories
 from tests.cast import Cast
+from tests.keyctl.cores.forbidden import SMALL
 from tests.keyctl.orders.workshop import set_up
 
 
@@ -61,6 +63,25 @@ def a_key_tried_twice(cast: Cast) -> None:
         KeyTried.objects.create(try_out=made, symbol=key, expected="turns", found="turns")
 
 
+def a_core(cast: Cast) -> Core:
+    return Core.objects.create(site=cast.north, **SMALL)
+
+
+def a_swap_done_without_its_checks(cast: Cast) -> None:
+    order, facts = an_order(cast, kind="swap"), {"done_at": timezone.now(), "done_by": cast.locksmith}
+    a_line_at(cast, order=order, core=a_core(cast), state="done", **facts)
+
+
+def a_core_meant_for_no_housing(cast: Cast) -> None:
+    core = a_core(cast)
+    a_line(cast, order=an_order(cast, kind="pin"), core=core, meant=core)
+
+
+def a_housing_waiting_for_two_swaps(cast: Cast) -> None:
+    line = a_line_at(cast, order=an_order(cast, kind="swap"))
+    a_line(cast, 2, order=line.order, housing=line.housing)
+
+
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "work_order_that_waits_says_for_what": lambda cast: an_order(cast, state="waiting"),
     "order_of_an_area_is_no_part": an_area_in_an_area,
@@ -78,4 +99,7 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "word_on_a_lock_out_is_somebodys": lambda cast: a_lock_out(cast, word="They may"),
     "core_left_untried_says_why": lambda cast: a_try_out(cast, outcome="untried"),
     "key_is_tried_once_in_a_try_out": a_key_tried_twice,
+    "swap_is_done_only_with_its_checks": a_swap_done_without_its_checks,
+    "core_is_meant_for_a_housing": a_core_meant_for_no_housing,
+    "housing_has_at_most_one_open_swap": a_housing_waiting_for_two_swaps,
 }

@@ -134,32 +134,25 @@ def test_the_second_step_asks_where_the_old_core_goes(shop: Workshop, smith: Cli
     housing, old = shop.furnished()
     line = shop.swap_line(housing)
     assert "Where does the core that came out go?" in words(smith.get(url(line, "exchange")))
-    answer = smith.get(url(line, "checks"), seen(line, step="checks", put_at="", core_out_id=old.pk))
-    assert answer.status_code == 422
+    for nowhere in ("", "roof"):
+        assert finish(smith, line, core_out_id=old.pk, put_at=nowhere).status_code == 422
+    answer = finish(smith, line, core_out_id=old.pk, put_at="")
     assert "Say where the core that came out goes" in words(answer)
 
 
-@pytest.mark.parametrize("query", ["", "&core_in_id=x&core_in_version=y", "&put_at=roof"])
-def test_a_third_step_without_its_facts_goes_back_to_the_second(
-    shop: Workshop, smith: Client, query: str
+@pytest.mark.parametrize("step", ["exchange", "checks"])
+def test_exchange_and_checks_stand_on_one_page_and_carry_what_was_seen(
+    shop: Workshop, smith: Client, step: str
 ) -> None:
     line = shop.swap_line()
-    answer = smith.get(url(line, "checks") + query)
-    assert answer.status_code == 200
-    assert "2. Exchange" in words(answer)
-    assert f'name="core_in_id" value="{line.core_id}"' in words(answer)
-
-
-def test_a_third_step_before_the_first_goes_back_to_the_first(shop: Workshop, smith: Client) -> None:
-    assert "1. At the door" in words(smith.get(url(waiting_line(shop), "checks")))
-
-
-def test_the_third_step_carries_what_was_seen(shop: Workshop, smith: Client) -> None:
-    line = shop.swap_line()
-    page = words(smith.get(url(line), seen(line, step="checks", put_at="case")))
-    assert "3. Checks" in page
-    for value in seen(line, put_at="case").values():
+    page = words(smith.get(url(line, step)))
+    assert page.index("2. Exchange") < page.index("3. Checks") < page.index("Finish the swap")
+    for value in seen(line, put_at="bench").values():
         assert f'value="{value}"' in page
+
+
+def test_the_checks_before_a_core_is_chosen_go_back_to_the_door(shop: Workshop, smith: Client) -> None:
+    assert "1. At the door" in words(smith.get(url(waiting_line(shop), "checks")))
 
 
 @pytest.mark.parametrize("check", CHECKS)

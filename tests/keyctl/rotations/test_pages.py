@@ -9,10 +9,11 @@ from django.urls import reverse
 from keyctl.cores.models import Core
 from keyctl.cores.services import dispute_cores
 from keyctl.jobs.models import Job
-from keyctl.prints.waves import wave_sheet
+from keyctl.prints.sheets.waves import print_wave_sheet, wave_sheet
 from keyctl.rotations.models import Rotation, RotationCore, RotationDoor
 from keyctl.rotations.services import with_old_pins
 from tests.jobs import finish
+from tests.keyctl.prints.reading import cells_of, faults_of
 from tests.keyctl.rotations.yard import NEW, Yard, fresh
 
 
@@ -119,11 +120,14 @@ def test_a_door_is_told_unreached_or_left_out_on_its_page(yard: Yard, smith: Cli
 def test_the_sheet_of_a_wave_names_each_door_and_its_core_and_no_key(yard: Yard) -> None:
     rotation = yard.accepted()
     wave = yard.begin(rotation)
-    sheet = wave_sheet(wave, yard.cast.locksmith)
+    sheet = wave_sheet(wave)
     told = {door.door: door.core_in for house in sheet.houses for door in house.doors}
     rows = wave.doors.select_related("housing__door", "meant")
     assert told == {row.housing.door.number: str(row.meant) for row in rows}
     assert not any(new in str(sheet) for new in NEW.values())
+    printed = print_wave_sheet(actor=yard.cast.locksmith, wave=wave)
+    assert faults_of(printed) == []
+    assert {row[1].split()[0]: row[3] for row in cells_of(printed) if row[0] != "Floor"} == told
 
 
 def test_a_manager_reads_and_does_nothing(yard: Yard, client: Client) -> None:

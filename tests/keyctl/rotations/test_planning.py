@@ -7,9 +7,12 @@ from random import Random
 import pytest
 
 from keyctl.rotations.planning import Batch, NoPlan, Plan, Question, fewest_waves, plan_waves
+from keyctl.rotations.planning.question import is_in_time, plan_of, visits_of
+from keyctl.rotations.planning.reshuffling import reshuffled
 from keyctl.rotations.planning.splitting import Items, fewest_cuts
 
 EFFORT = 0.5
+SPARES = 4
 
 
 def ways_to_share(count: int, waves: int) -> list[tuple[int, ...]]:
@@ -186,3 +189,24 @@ def test_keys_begun_before_come_first() -> None:
     plan = plan_waves(question, effort=EFFORT)
     refuse_unlawful(question, plan)
     assert plan.waves[0][Batch("C", "F", 2, "K")] == 2
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_waves_put_together_anew_keep_to_all_that_was_asked(seed: int) -> None:
+    """From a plan that takes the doors as they come to a better one; keys wander along the houses."""
+    rng = Random(seed)
+    houses = [f"H{nth:02}" for nth in range(rng.randint(6, 10))]
+    held = Counter((house, rng.choice(["F", "G"]), f"K{rng.randint(0, 7)}") for house in houses * 5)
+    batches = tuple(sorted(Batch(house, name, count, key) for (house, name, key), count in held.items()))
+    waves: list[Counter[Batch]] = [Counter()]
+    for batch in sorted(batches, key=lambda batch: batch.together):
+        for _ in range(batch.count):
+            if sum(waves[-1][each] for each in batches if each.format_id == batch.format_id) == SPARES:
+                waves.append(Counter())
+            waves[-1][batch] += 1
+    question = Question(batches, {"F": SPARES, "G": SPARES}, widest=5, latest={"K0": 3, "K1": 6})
+    assert is_in_time(question, waves)
+    found = reshuffled(question, waves, 1, 1.0)
+    plan = plan_of(found, 1)
+    refuse_unlawful(question, plan)
+    assert plan.visits < visits_of(waves)
