@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy, gettext_noop
 
 
 class FieldConfig(AppConfig):
@@ -23,13 +24,19 @@ class FieldConfig(AppConfig):
         add_housing_guard(case_at)
         register_law(
             "field.disputes",
-            "A core is disputed as long as an open case names it",
+            gettext_noop("A core is disputed as long as an open case names it"),
             disputes_without_case,
-            "Look where the core really is and settle its case (Work orders, Contradictions).",
+            gettext_noop("Look where the core really is and settle its case (Work orders, Contradictions)."),
         )
         register_routine(
-            "field.forget", "Forget what tablets told long ago", forget_events, every=timedelta(days=1)
+            "field.forget",
+            gettext_lazy("Forget what tablets told long ago"),
+            forget_events,
+            every=timedelta(days=1),
         )
         register_routine(
-            "field.photos", "Throw away photos past their time", throw_away_photos, every=timedelta(days=1)
+            "field.photos",
+            gettext_lazy("Throw away photos past their time"),
+            throw_away_photos,
+            every=timedelta(days=1),
         )

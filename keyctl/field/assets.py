@@ -1,18 +1,22 @@
-"""What a tablet keeps of the field app: the names of its files, and one version made from all of them."""
+"""What a tablet keeps of the field app: the names of its files, and one version of them and its words."""
 
 import hashlib
+import re
 from functools import cache
 from pathlib import Path
 
 from django.conf import settings
 from django.template.loader import render_to_string
 from django.templatetags.static import static
+from django.utils.translation import get_language, override
 
 FOLDER = Path(settings.BASE_DIR) / "static"
 SHELL = "field/app.html"
 WORKER = FOLDER / "js" / "field" / "worker.js"
 # Runs before the first paint, so it is no module.
 LOOK = FOLDER / "js" / "field" / "look.js"
+APP = FOLDER / "js" / "field" / "app.js"
+IMPORTED = re.compile(r'^(?:import|export) .* from "(\./[^"]+|\.\./[^"]+)";$', re.MULTILINE)
 
 STYLES = ("tokens", "base", "layout", "components", "panels", "forms", "scan", "field")
 ICONS = ("icons/keyctl.svg", "icons/field.svg", "icons/field-192.png", "icons/field-512.png")
@@ -27,8 +31,17 @@ def kept() -> list[Path]:
 
 
 def modules() -> list[Path]:
-    """Named in the frame, so that they are fetched side by side and not one after the other."""
     return sorted(file for file in (FOLDER / "js" / "field").rglob("*.js") if file not in {WORKER, LOOK})
+
+
+def first_modules() -> list[Path]:
+    """What the first page imports: named in the frame, so that they are fetched side by side."""
+    found, waiting = set[Path](), [APP]
+    while waiting:
+        file = waiting.pop()
+        found.add(file)
+        waiting += {(file.parent / name).resolve() for name in IMPORTED.findall(file.read_text())} - found
+    return sorted(found)
 
 
 def kept_later() -> list[Path]:
@@ -39,16 +52,29 @@ def addresses(files: list[Path]) -> list[str]:
     return [static(file.relative_to(FOLDER).as_posix()) for file in files]
 
 
-@cache
+def catalogues() -> list[Path]:
+    """What the scripts say, compiled, one file for each language but English."""
+    return sorted(
+        file for folder in settings.LOCALE_PATHS for file in Path(folder).glob("*/LC_MESSAGES/djangojs.mo")
+    )
+
+
 def version() -> str:
-    """Another one as soon as a byte of the app differs; a server reads its files once."""
-    digest = hashlib.sha256(frame("").encode())
-    for file in [*kept(), *kept_later(), WORKER]:
+    """In the language that is spoken now: whoever changes theirs gets another app, whole, and keeps it."""
+    return version_in(get_language() or settings.LANGUAGE_CODE)
+
+
+@cache
+def version_in(language: str) -> str:
+    """Another one as soon as a byte of the app differs; a server reads its files once for each language."""
+    with override(language):
+        digest = hashlib.sha256(frame("").encode())
+    for file in [*kept(), *kept_later(), *catalogues(), WORKER]:
         digest.update(file.name.encode() + b"\0" + hashlib.sha256(file.read_bytes()).digest())
     return digest.hexdigest()[:16]
 
 
 def frame(version: str) -> str:
-    """The page as everybody gets it: made without a request, so that it holds nobody's name and no token."""
-    facts = {"version": version, "styles": STYLES, "modules": addresses(modules())}
+    """The page as all get it in the language spoken now: without a request, so with no name and no token."""
+    facts = {"version": version, "styles": STYLES, "modules": addresses(first_modules())}
     return render_to_string(SHELL, facts)

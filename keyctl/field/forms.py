@@ -3,6 +3,8 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.field.access import field_sites
@@ -11,7 +13,9 @@ from keyctl.lib.forms import ServiceForm
 
 class RegisterForm(ServiceForm):
     name = forms.CharField(
-        label="Name of this tablet", max_length=60, help_text="As it stands on its back, or as you call it."
+        label=gettext_lazy("Name of this tablet"),
+        max_length=60,
+        help_text=gettext_lazy("As it stands on its back, or as you call it."),
     )
 
     def __init__(self, *args: Any, actor: User, **kwargs: Any) -> None:
@@ -20,8 +24,8 @@ class RegisterForm(ServiceForm):
         self.fields["site"] = forms.ModelChoiceField(
             queryset=sites,
             initial=sites.first(),
-            label="Site",
-            help_text="Its administrators look after the tablet.",
+            label=_("Site"),
+            help_text=_("Its administrators look after the tablet."),
             required=False,
             empty_label=None,
         )
@@ -33,16 +37,16 @@ class RegisterForm(ServiceForm):
 
 
 class RenameForm(ServiceForm):
-    name = forms.CharField(label="Name", max_length=60)
+    name = forms.CharField(label=gettext_lazy("Name"), max_length=60)
 
 
 class WithdrawForm(ServiceForm):
     reason = forms.CharField(
-        label="Why it is withdrawn",
+        label=gettext_lazy("Why it is withdrawn"),
         max_length=200,
-        help_text="Lost, stolen, broken, given to somebody else.",
+        help_text=gettext_lazy("Lost, stolen, broken, given to somebody else."),
     )
 
 
 class HandInForm(forms.Form):
-    file = forms.FileField(label="The file that the tablet exported")
+    file = forms.FileField(label=gettext_lazy("The file that the tablet exported"))

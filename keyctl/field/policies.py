@@ -31,6 +31,7 @@ POLICIES = {
     "take-in": Policy.for_roles(writes=LOCKSMITH),
     "set-aside": Policy.for_roles(writes=LOCKSMITH),
     "app": Policy.for_signed_in("GET"),
+    "words": Policy.for_signed_in("GET"),
     "worker": Policy.for_all("GET"),
     "manifest": Policy.for_all("GET"),
     # What a tablet took with it is taken from whoever is signed in on it.

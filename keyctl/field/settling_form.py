@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django import forms
 from django.db.models import Q
+from django.utils.translation import gettext, gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
@@ -33,10 +34,12 @@ class Row:
 
 class SettleForm(ServiceForm):
     note = forms.CharField(
-        label="How it is known",
+        label=gettext_lazy("How it is known"),
         max_length=400,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Who looked, when, and what was found. The history keeps it beside the stories.",
+        help_text=gettext_lazy(
+            "Who looked, when, and what was found. The history keeps it beside the stories."
+        ),
     )
     stories_seen = forms.IntegerField(widget=forms.HiddenInput)
 
@@ -54,25 +57,33 @@ class SettleForm(ServiceForm):
     def _add(self, core: Core) -> None:
         self.cores[core.pk] = core
         self.fields[f"{WHERE}{core.pk}"] = forms.ChoiceField(
-            label=f"Where core {core} really is", choices=self._choices(core), required=False
+            label=gettext("Where core {core} really is").format(core=core),
+            choices=self._choices(core),
+            required=False,
         )
         self.fields[f"{DOOR}{core.pk}"] = forms.CharField(
-            label="Which other door", max_length=60, required=False, help_text="Its tag or its number."
+            label=gettext("Which other door"),
+            max_length=60,
+            required=False,
+            help_text=gettext("Its tag or its number."),
         )
 
     def _choices(self, core: Core) -> list[tuple[str, str]]:
         fitting = [body for body in self.housings.values() if body.construction == core.construction]
-        doors = [(f"housing:{body.pk}", f"In {body}") for body in fitting]
-        cases = [(f"case:{person.pk}", f"In the case of {person}") for person in self.people.values()]
+        doors = [(f"housing:{body.pk}", gettext("In {place}").format(place=body)) for body in fitting]
+        cases = [
+            (f"case:{person.pk}", gettext("In the case of {person}").format(person=person))
+            for person in self.people.values()
+        ]
         return [
-            (UNCHOSEN, "Choose what somebody has seen"),
+            (UNCHOSEN, gettext("Choose what somebody has seen")),
             *doors,
-            (ANOTHER_DOOR, "In another door"),
-            ("shelf", "On the shelf"),
-            ("bench", "On the bench"),
+            (ANOTHER_DOOR, gettext("In another door")),
+            ("shelf", gettext("On the shelf")),
+            ("bench", gettext("On the bench")),
             *cases,
-            ("gone", "Gone"),
-            (NOWHERE, "Nobody knows where"),
+            ("gone", gettext("Gone")),
+            (NOWHERE, gettext("Nobody knows where")),
         ]
 
     def rows(self) -> list[Row]:
@@ -108,7 +119,7 @@ class SettleForm(ServiceForm):
         kind, _, rest = (told.get(f"{WHERE}{core.pk}") or "").partition(":")
         pk = read_uuid(rest)
         if kind == UNCHOSEN:
-            raise Refused(f"Say of core {core} where it really is.")
+            raise Refused(gettext("Say of core {core} where it really is.").format(core=core))
         if kind == NOWHERE:
             return NOWHERE_KNOWN
         if kind == ANOTHER_DOOR:
@@ -127,7 +138,9 @@ class SettleForm(ServiceForm):
         found = list(fitting.select_related("door__floor__building__site")[:2])
         if not text.strip() or len(found) != 1:
             raise Refused(
-                f"“{text.strip()}” names no single door that takes core {core}. Give the tag on the door."
+                gettext(
+                    "“{strip}” names no single door that takes core {core}. Give the tag on the door."
+                ).format(strip=text.strip(), core=core)
             )
         return found[0]
 
@@ -137,7 +150,10 @@ class SettleForm(ServiceForm):
         for core in held.exclude(pk__in=self.cores):
             self._add(core)
             self.add_error(
-                None, f"By the register core {core} is in {core.housing}. Say where it is as well."
+                None,
+                gettext("By the register core {core} is in {housing}. Say where it is as well.").format(
+                    core=core, housing=core.housing
+                ),
             )
 
 

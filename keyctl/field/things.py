@@ -6,6 +6,7 @@ from typing import TypeVar
 from uuid import UUID
 
 from django.db.models import Model, QuerySet
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
@@ -28,9 +29,9 @@ from keyctl.places.models import Door, Housing, Membership
 from keyctl.places.roles import Role
 
 # The same words for what is not known and for what is another's: neither is told from the other.
-NOT_HERE = (
-    "It names something that is not known where this person works. It is kept as it was told, and whoever is "
-    "concerned looks at it."
+NOT_HERE = gettext_lazy(
+    "It names something that is not known where this person works. It is kept as it was told, "
+    "and whoever is concerned looks at it."
 )
 
 

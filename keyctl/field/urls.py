@@ -22,6 +22,7 @@ urlpatterns = [
     path("quarantine/set-aside/", handing.set_aside, name="set-aside"),
     path("", shell.shell, name="app"),
     path("sw.js", shell.worker, name="worker"),
+    path("words.js", shell.words, name="words"),
     path("manifest.webmanifest", shell.manifest, name="manifest"),
     path("photos/<uuid:pk>/", photos.photo, name="photo"),
     path("photos/<uuid:pk>/picture/", photos.picture, name="photo-picture"),

@@ -6,6 +6,7 @@ from uuid import UUID
 from keyctl.cores.models import Core
 from keyctl.field.parsing import Body, Checked, Found, Noted, Photographed, Put, Swapped, Unreached
 from keyctl.field.things import Things
+from keyctl.lib.language import english
 from keyctl.lib.tags import grouped
 from keyctl.places.models import Door, Housing
 
@@ -31,7 +32,8 @@ def said_of(body: Body, things: Things, site: UUID) -> str:
 def register_of(cores: Iterable[Core], housings: Iterable[Housing]) -> str:
     """What the register says of them, at the moment."""
     held = {core.housing_id: core for core in cores if core.housing_id}
-    said = [f"core {core} is {core.whereabouts}, version {core.version}" for core in cores]
+    with english():  # a case keeps it
+        said = [f"core {core} is {core.whereabouts}, version {core.version}" for core in cores]
     said += [f"{housing} is empty" for housing in housings if housing.pk not in held]
     return ("; ".join(said) or "nothing of it is known here")[:1000]
 

@@ -81,6 +81,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-claimed_at", "-begun_at"],
+                # Photos that are old enough to be deleted.
                 "indexes": [models.Index(fields=["begun_at"], name="field_photo_by_age")],
                 "constraints": [
                     models.CheckConstraint(

@@ -6,6 +6,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.cores.models import Core
 from keyctl.field.models.events import FieldEvent
@@ -23,10 +25,10 @@ class ReconcileCaseQuerySet(models.QuerySet["ReconcileCase"]):
 
 class ReconcileCase(Record):
     class State(models.TextChoices):
-        OPEN = "open", "Open"
-        SETTLED = "settled", "Settled"
+        OPEN = "open", gettext_lazy("Open")
+        SETTLED = "settled", gettext_lazy("Settled")
         # A later story touched two cases: the younger one goes on in the older.
-        MERGED = "merged", "Goes on in another case"
+        MERGED = "merged", gettext_lazy("Goes on in another case")
 
     number = models.PositiveIntegerField()
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="reconcile_cases")
@@ -60,7 +62,7 @@ class ReconcileCase(Record):
         indexes = [models.Index(fields=["site", "state", "-number"], name="reconcile_case_by_state")]
 
     def __str__(self) -> str:
-        return f"case {self.number}"
+        return _("case {number}").format(number=self.number)
 
     @property
     def is_open(self) -> bool:

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.field.models.devices import Device
 from keyctl.lib.records import Record
@@ -15,35 +16,35 @@ MOST_SKEW_SECONDS = 300
 
 
 class Outcome(models.TextChoices):
-    APPLIED = "applied", "Applied"
-    CONFLICT = "accepted_with_conflict", "Recorded, with a conflict"
-    REJECTED = "rejected", "Rejected"
+    APPLIED = "applied", gettext_lazy("Applied")
+    CONFLICT = "accepted_with_conflict", gettext_lazy("Recorded, with a conflict")
+    REJECTED = "rejected", gettext_lazy("Rejected")
     # An answer only: no row is kept of a repeat.
-    DUPLICATE = "duplicate", "Known already"
+    DUPLICATE = "duplicate", gettext_lazy("Known already")
 
 
 class Via(models.TextChoices):
-    TABLET = "tablet", "Sent by the tablet"
-    FILE = "file", "Handed in"
+    TABLET = "tablet", gettext_lazy("Sent by the tablet")
+    FILE = "file", gettext_lazy("Handed in")
 
 
 class FieldEvent(models.Model):
     """Its identifier is the tablet's: whatever arrives under it again is told from it by the digest."""
 
     class Kind(models.TextChoices):
-        SWAPPED = "swapped", "Core swapped"
-        PUT = "put", "Core put away"
-        FOUND = "found", "Core found"
-        UNREACHED = "unreached", "Door not reached"
-        CHECKED = "checked", "Checklist"
-        NOTED = "noted", "Note"
-        PHOTOGRAPHED = "photographed", "Photo"
+        SWAPPED = "swapped", gettext_lazy("Core swapped")
+        PUT = "put", gettext_lazy("Core put away")
+        FOUND = "found", gettext_lazy("Core found")
+        UNREACHED = "unreached", gettext_lazy("Door not reached")
+        CHECKED = "checked", gettext_lazy("Checklist")
+        NOTED = "noted", gettext_lazy("Note")
+        PHOTOGRAPHED = "photographed", gettext_lazy("Photo")
 
     class Quarantine(models.TextChoices):
-        NONE = "", "None"
-        WAITING = "waiting", "Waits"
-        TAKEN_IN = "taken-in", "Taken in"
-        SET_ASIDE = "set-aside", "Set aside"
+        NONE = "", gettext_lazy("None")
+        WAITING = "waiting", gettext_lazy("Waits")
+        TAKEN_IN = "taken-in", gettext_lazy("Taken in")
+        SET_ASIDE = "set-aside", gettext_lazy("Set aside")
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     device = models.ForeignKey(Device, on_delete=models.PROTECT, null=True, related_name="events")
@@ -107,10 +108,6 @@ class FieldEvent(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()}, event {self.sequence}"
-
-    @property
-    def is_skewed(self) -> bool:
-        return self.skew_seconds is not None and abs(self.skew_seconds) > MOST_SKEW_SECONDS
 
 
 class RejectedEvent(Record):

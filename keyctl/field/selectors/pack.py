@@ -1,28 +1,70 @@
 """What a tablet takes along: orders as a route, doors, cores by their tags; nothing of it is a bitting."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
-from django.db.models import Max, Prefetch, Q, QuerySet
+from django.db.models import (
+    CharField,
+    Field,
+    Max,
+    Prefetch,
+    Q,
+    QuerySet,
+    SmallIntegerField,
+    UUIDField,
+)
+from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.field.access import field_sites
 from keyctl.field.models import Device, FieldEvent, RejectedEvent
 from keyctl.lib.tags import clean_tag
-from keyctl.orders.checklists import is_needed, points_of
+from keyctl.orders.checklists import has_points, is_needed, points_at
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Door, Housing
 
 MOST_DOORS = 2000
 MOST_FREE_CORES = 5000
 FREE = (Core.Place.SHELF, Core.Place.BENCH, Core.Place.CASE)
+WITHOUT_HOLDER = {
+    Core.Place.HOUSING: pgettext_lazy("where it is", "in a door"),
+    Core.Place.SHELF: pgettext_lazy("where it is", "on the shelf"),
+    Core.Place.BENCH: pgettext_lazy("where it is", "on the bench"),
+    Core.Place.CASE: pgettext_lazy("where it is", "in a case"),
+    Core.Place.GONE: pgettext_lazy("where it is", "gone"),
+}
 ROUTE = ("floor__building__site__code", "floor__building__code", "floor__level", "number")
 
 Told = dict[str, Any]
+
+
+class At(NamedTuple):
+    """Where a line sends somebody: as much as the way there needs, since of lines there are many."""
+
+    door: UUID
+    building: UUID
+    code: str
+    level: int
+    number: str
+
+
+def _there(path: str, field: Field[Any, Any]) -> Coalesce:
+    return Coalesce(f"door__{path}", f"housing__door__{path}", output_field=field)
+
+
+AT = {
+    "at_door": _there("pk", UUIDField()),
+    "at_building": _there("floor__building", UUIDField()),
+    "at_code": _there("floor__building__code", CharField()),
+    "at_level": _there("floor__level", SmallIntegerField()),
+    "at_number": _there("number", CharField()),
+}
 
 
 def pack_for(actor: User, device: Device | None) -> Told:
@@ -30,6 +72,7 @@ def pack_for(actor: User, device: Device | None) -> Told:
     # Before what it counts for: what arrives while the pack is made is in the next one at the latest.
     sequence = next_sequence(device) if device else 0
     orders = _orders(actor)
+    looked_at = _looked_at(orders)
     doors = _doors(orders)
     now = timezone.now().isoformat()
     return {
@@ -38,7 +81,7 @@ def pack_for(actor: User, device: Device | None) -> Told:
         "person": {"id": str(actor.pk), "name": str(actor)},
         "device": device and {"id": str(device.pk), "name": device.name, "next_sequence": sequence},
         "sites": [{"id": str(site.pk), "code": site.code, "name": site.name} for site in sites],
-        "orders": [_told_order(order, actor) for order in orders],
+        "orders": [_told_order(order, actor, looked_at) for order in orders],
         "doors": [_told_door(door) for door in doors],
         "cores": _told_cores(_cores(doors), _free_cores(actor)),
     }
@@ -69,14 +112,12 @@ def looked_up(actor: User, code: str) -> Told:
 def _orders(actor: User) -> list[WorkOrder]:
     """Due first. Orders for the bench alone stay there."""
     at_doors = OrderLine.objects.filter(Q(housing__isnull=False) | Q(door__isnull=False))
-    places = ("core", "meant", "door__floor__building", "housing__door__floor__building")
-    lines = at_doors.select_related(*places).defer("core__pinning", "meant__pinning")
-    lines = lines.prefetch_related("door__housings", "housing__door__housings")
+    lines = at_doors.select_related("core", "meant").defer("core__pinning", "meant__pinning")
     orders = (
         WorkOrder.objects.unfinished()
         .filter(site__in=field_sites(actor), pk__in=at_doors.values("order"))
         .select_related("site")
-        .prefetch_related(Prefetch("lines", lines, to_attr="route"))
+        .prefetch_related(Prefetch("lines", lines.annotate(**AT), to_attr="route"))
     )
     return sorted(orders, key=lambda order: (order.due_on or date.max, order.number))
 
@@ -86,12 +127,22 @@ def _route(order: WorkOrder) -> list[OrderLine]:
     return lines
 
 
+def _at(line: OrderLine) -> At:
+    return At(*(getattr(line, name) for name in AT))
+
+
+def _looked_at(orders: Sequence[WorkOrder]) -> dict[UUID, Door]:
+    """The doors of lines with a checklist; of others a line tells no more than where they are."""
+    doors = {_at(line).door for order in orders if has_points(order) for line in _route(order)}
+    return Door.objects.prefetch_related("housings").in_bulk(doors)
+
+
 def _doors(orders: Sequence[WorkOrder]) -> list[Door]:
     """Those of the orders, then what else is in their buildings, as far as there is room."""
-    named = {door.pk: door for order in orders for line in _route(order) if (door := line.door_at)}
-    buildings = {door.floor.building_id for door in named.values()}
-    rows = Door.objects.filter(floor__building__in=buildings).order_by(*ROUTE)
-    others = list(rows.exclude(pk__in=named).values_list("pk", flat=True)[:MOST_DOORS]) if buildings else []
+    places = [_at(line) for order in orders for line in _route(order)]
+    named = list(dict.fromkeys(place.door for place in places))[:MOST_DOORS]
+    rows = Door.objects.filter(floor__building__in={place.building for place in places}).order_by(*ROUTE)
+    others = rows.exclude(pk__in=named).values_list("pk", flat=True)[:MOST_DOORS]
     wanted = [*named, *others][:MOST_DOORS]
     return list(_with_contents(Door.objects.filter(pk__in=wanted)).order_by(*ROUTE))
 
@@ -128,7 +179,7 @@ def _held(body: Housing) -> list[Core]:
     return held
 
 
-def _told_order(order: WorkOrder, actor: User) -> Told:
+def _told_order(order: WorkOrder, actor: User, looked_at: Mapping[UUID, Door]) -> Told:
     lines = sorted(_route(order), key=_on_the_way)
     return {
         "id": str(order.pk),
@@ -140,31 +191,28 @@ def _told_order(order: WorkOrder, actor: User) -> Told:
         "state": order.state,
         "site": str(order.site_id),
         "is_mine": order.assigned_to_id == actor.pk,
-        "lines": [_told_line(order, line) for line in lines],
+        "lines": [_told_line(order, line, looked_at.get(_at(line).door)) for line in lines],
     }
 
 
 def _on_the_way(line: OrderLine) -> tuple[str, int, str, int]:
-    door = line.door_at
-    if door is None:
-        return ("", 0, "", line.ordinal)
-    return (door.building.code, door.floor.level, door.number, line.ordinal)
+    place = _at(line)
+    return (place.code, place.level, place.number, line.ordinal)
 
 
-def _told_line(order: WorkOrder, line: OrderLine) -> Told:
+def _told_line(order: WorkOrder, line: OrderLine, looked_at: Door | None) -> Told:
     line.order = order
-    door = line.door_at
     return {
         "id": str(line.pk),
         "ordinal": line.ordinal,
         "state": line.state,
-        "door": str(door.pk) if door else None,
+        "door": str(_at(line).door),
         "housing": _text_of(line.housing_id),
         "core": line.core.tag if line.core else None,
         "meant": line.meant.tag if line.meant else None,
         "checklist": [
             {"key": point.key, "label": point.label, "is_needed": is_needed(line, point)}
-            for point in points_of(line)
+            for point in points_at(looked_at, order)
         ],
         "note": line.note,
     }
@@ -210,10 +258,19 @@ def _told_cores(*groups: Iterable[Core]) -> list[Told]:
             # Not by the pins, which are not even read here.
             "is_pinned": core.pinned_at is not None,
             "is_disputed": core.is_disputed,
-            "where": core.whereabouts,
+            "where": _where(core),
         }
         for core in unique.values()
     ]
+
+
+def _where(core: Core) -> str:
+    """In the language of whoever reads it."""
+    if core.housing:
+        return _("in {place}").format(place=core.housing)
+    if core.carrier:
+        return _("in the case of {person}").format(person=core.carrier)
+    return str(WITHOUT_HOLDER[Core.Place(core.place)])
 
 
 def _text_of(pk: UUID | None) -> str | None:

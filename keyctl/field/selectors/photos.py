@@ -2,6 +2,7 @@
 
 from django.db.models import Model, QuerySet
 from django.urls import reverse
+from django.utils.translation import ngettext
 
 from keyctl.accounts.models import User
 from keyctl.field.access import visible_photos
@@ -23,5 +24,5 @@ def link_to_photos(actor: User, thing: Model) -> list[Link]:
         return []
     count = photos_of(actor, thing).count()
     name = "field:door-photos" if isinstance(thing, Door) else "field:order-photos"
-    label = f"{count} photo{'' if count == 1 else 's'}"
+    label = ngettext("{count} photo", "{count} photos", count).format(count=count)
     return [Link(label, reverse(name, args=[thing.pk]))] if count else []

@@ -11,6 +11,7 @@ from django.db import IntegrityError, OperationalError, connection, transaction
 from django.db.models import Value
 from django.db.models.functions import Greatest
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.field.access import field_sites
@@ -19,20 +20,21 @@ from keyctl.field.parsing import Malformed, Told, digest_of, read_event, text_of
 from keyctl.field.services.taking import LONGEST_REASON, Sending, take_event
 from keyctl.field.things import NOT_HERE, Things
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import Text
 
 MOST_EVENTS = 200
 ATTEMPTS = 5
 LONGEST_REJECTED = 4000
 MOST_SECONDS = 2**31 - 1
 
-ANOTHER_BODY = "Another event came under the same event_id before; this one was not taken."
+ANOTHER_BODY = gettext_lazy("Another event came under the same event_id before; this one was not taken.")
 
 
 @dataclass(frozen=True)
 class Answer:
     event_id: UUID | None
     outcome: Outcome
-    reason: str = ""
+    reason: Text = ""
     case: ReconcileCase | None = None
     first_outcome: str = ""
 
@@ -48,7 +50,11 @@ def take_batch(
 ) -> list[Answer]:
     """Answers in the order sent. A physical fact is never refused: what contradicts goes to a case."""
     if len(events) > MOST_EVENTS:
-        raise Refused(f"At most {MOST_EVENTS} events at a time; send the rest afterwards.")
+        raise Refused(
+            gettext("At most {most_events} events at a time; send the rest afterwards.").format(
+                most_events=MOST_EVENTS
+            )
+        )
     read = [_read(raw) for raw in events]
     told = [each for each in read if isinstance(each, Told)]
     sending = _sending(actor, device, sent_at, Via(via), {each.person for each in told})
@@ -100,7 +106,7 @@ class _First:
 
     digest: str
     outcome: Outcome
-    reason: str
+    reason: Text
     case: ReconcileCase | None = None
 
 
@@ -153,7 +159,7 @@ class _Taker:
                 # PostgreSQL breaks a ring of locks by ending one of its transactions.
                 if connection.vendor != "postgresql" or connection.in_atomic_block:
                     raise
-        raise OperationalError("The event could not be written; it stays with the tablet.")
+        raise OperationalError(gettext("The event could not be written; it stays with the tablet."))
 
     @transaction.atomic
     def _take(self, told: Told) -> FieldEvent:
@@ -176,7 +182,7 @@ class _Taker:
         """Words about a site that the sender does not work at are not for the sender."""
         return case is None or case.site_id in self.things.works_at(self.sending.sender)
 
-    def _reject(self, raw: Any, reason: str) -> Answer:
+    def _reject(self, raw: Any, reason: Text) -> Answer:
         pk, digest = told_id(raw), digest_of(raw)
         row = {
             "device": self.sending.device,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -69,11 +70,19 @@ def withdraw_device(*, actor: User, device: Device, reason: str) -> Device:
     """From now on nothing that it tells has an effect by itself."""
     device = _locked(actor, device)
     if device.withdrawn_by is not None:
-        raise Conflict(f"{device.withdrawn_by} has withdrawn this tablet already. Nothing was changed.")
+        raise Conflict(
+            gettext("{withdrawn_by} has withdrawn this tablet already. Nothing was changed.").format(
+                withdrawn_by=device.withdrawn_by
+            )
+        )
     if not reason.strip():
-        raise Refused("Say why the tablet is withdrawn; whoever looks at what it still tells will read it.")
+        raise Refused(
+            gettext("Say why the tablet is withdrawn; whoever looks at what it still tells will read it.")
+        )
     if len(reason.strip()) > LONGEST_REASON:
-        raise Refused(f"Say it in at most {LONGEST_REASON} characters.")
+        raise Refused(
+            gettext("Say it in at most {longest_reason} characters.").format(longest_reason=LONGEST_REASON)
+        )
     device.withdrawn_at, device.withdrawn_by = timezone.now(), actor
     device.withdrawn_reason = reason.strip()
     device.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawn_reason"])
@@ -91,9 +100,11 @@ def _locked(actor: User, device: Device) -> Device:
 def _name(text: str) -> str:
     name = " ".join(text.split())
     if not name:
-        raise Refused("Give the tablet a name by which you tell it from the others.")
+        raise Refused(gettext("Give the tablet a name by which you tell it from the others."))
     if len(name) > LONGEST_NAME:
-        raise Refused(f"A name has at most {LONGEST_NAME} characters.")
+        raise Refused(
+            gettext("A name has at most {longest_name} characters.").format(longest_name=LONGEST_NAME)
+        )
     return name
 
 

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext
+
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores import services as cores
@@ -15,6 +17,7 @@ from keyctl.field.services.photos import place_photo
 from keyctl.field.things import Things
 from keyctl.field.wording import CHECKS
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english
 from keyctl.lib.tags import grouped
 from keyctl.orders import services as orders
 from keyctl.orders.models import OrderLine
@@ -63,7 +66,7 @@ def _swap(act: Act, body: Swapped) -> None:
 def _swap_of_line(act: Act, body: Swapped, housing: Housing, core_in: Core, facts: dict[str, Any]) -> None:
     line = act.things.line(act.doer, body.line) if body.line else None
     if line is None or line.housing_id != housing.pk:
-        raise Refused(f"{line} is not about {housing}.")
+        raise Refused(gettext("{line} is not about {housing}.").format(line=line, housing=housing))
     orders.complete_swap(
         line=line,
         core_in=core_in,
@@ -89,7 +92,7 @@ def _found(act: Act, body: Found) -> None:
         raise Conflict(f"By the register {housing} holds {f'core {held}' if held else 'no core'}.")
     refuse_disputed(held)
     refuse_disputed_housing(housing)
-    found = f"found core {held} in {housing}" if held else f"found {housing} empty"
+    found = f"found core {held} in {in_english(housing)}" if held else f"found {in_english(housing)} empty"
     _record(act, "field.found", found, housing.door.site.pk, housing.door, held)
 
 
@@ -146,7 +149,11 @@ _EFFECTS: dict[type, Callable[[Act, Any], None]] = {
 def _version_of(core: Core, told: int | None) -> int:
     """Without a version nobody can say whether what was done since is later or earlier."""
     if told is None:
-        raise Conflict(f"The tablet did not know core {core}, so that it cannot be said what came first.")
+        raise Conflict(
+            gettext("The tablet did not know core {core}, so that it cannot be said what came first.").format(
+                core=core
+            )
+        )
     return told
 
 
@@ -154,14 +161,20 @@ def _refuse_case_of_another(act: Act, place: str) -> None:
     """Whoever takes in what another wrote does not carry that person's case."""
     if place == Core.Place.CASE and act.told.person != act.doer.pk:
         raise Refused(
-            f"The core went into the case of whoever wrote it, and {act.doer} handed it in: somebody has to "
-            "say where it is."
+            gettext(
+                "The core went into the case of whoever wrote it, and {doer} handed it in: somebody has to "
+                "say where it is."
+            ).format(doer=act.doer)
         )
 
 
 def _refuse_untried(body: Swapped) -> None:
     if untried := [words for name, words in CHECKS if not getattr(body, name)]:
-        raise Refused(f"Of core {grouped(body.core_in)} nobody says that {' and that '.join(untried)}.")
+        raise Refused(
+            gettext("Of core {grouped} nobody says that {untried}.").format(
+                grouped=grouped(body.core_in), untried=" and that ".join(untried)
+            )
+        )
 
 
 def _door_of(act: Act, door: UUID | None, line: OrderLine | None) -> Any:

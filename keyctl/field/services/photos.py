@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
 from keyctl.field.access import PHOTO_READERS, require_locksmith
@@ -31,7 +32,11 @@ def receive_photo(*, actor: User, photo: UUID, content: bytes) -> tuple[FieldPho
     """The photo, and whether it is new: the same picture sent again under its identifier is the same."""
     require_locksmith(actor)
     if len(content) > MOST_BYTES:
-        raise Refused(f"This picture has {len(content):,} bytes; at most {MOST_BYTES:,} are taken.")
+        raise Refused(
+            gettext("This picture has {content:,} bytes; at most {most_bytes:,} are taken.").format(
+                content=len(content), most_bytes=MOST_BYTES
+            )
+        )
     frame = read_frame(content)
     facts = {"size": len(content), "width": frame.width, "height": frame.height, "sent_by": actor}
     try:
@@ -74,7 +79,7 @@ def place_photo(
     that tells of it writes the history."""
     require_role(actor, door.site, *PHOTO_READERS)
     if line is not None and line.order.site_id != door.site.pk:
-        raise Refused(f"{line.order} is of another site than {door}.")
+        raise Refused(gettext("{order} is of another site than {door}.").format(order=line.order, door=door))
     facts = {"caption": caption[:LONGEST_CAPTION], "taken_by": actor, "claimed_at": claimed_at}
     try:
         return _place(photo, sha256, door, line, facts)
@@ -112,19 +117,25 @@ def throw_away_photos(now: datetime) -> str:
 def _refuse_another(photo: FieldPhoto | None, sha256: str) -> None:
     if photo is not None and photo.sha256 != sha256:
         raise Conflict(
-            "There is another picture under this photo's identifier, and it stays. Take the photo again."
+            gettext(
+                "There is another picture under this photo's identifier, and it stays. Take the photo again."
+            )
         )
 
 
 def _refuse_too_many(actor: User) -> None:
     if FieldPhoto.objects.filter(sent_by=actor, door__isnull=True).count() >= MOST_HOMELESS:
         raise Refused(
-            f"{MOST_HOMELESS} photos of yours wait for what says where they belong. Send what waits on the"
-            " tablet first."
+            gettext(
+                "{most_homeless} photos of yours wait for what says where they belong. Send what waits on "
+                "the tablet first."
+            ).format(most_homeless=MOST_HOMELESS)
         )
 
 
 def _same_place(photo: FieldPhoto, door: Door, line: OrderLine | None) -> FieldPhoto:
     if (photo.door_id, photo.line_id) != (door.pk, line.pk if line else None):
-        raise Conflict(f"This photo belongs to {photo.door} already. Take another one here.")
+        raise Conflict(
+            gettext("This photo belongs to {door} already. Take another one here.").format(door=photo.door)
+        )
     return photo

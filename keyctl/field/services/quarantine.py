@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -44,7 +45,7 @@ def _take_in(actor: User, event: FieldEvent) -> FieldEvent:
 def set_aside(*, actor: User, events: Sequence[FieldEvent], reason: str) -> list[FieldEvent]:
     """They stay without effect, for a reason that is kept with them."""
     if not reason.strip():
-        raise Refused("Say why this is set aside.")
+        raise Refused(_("Say why this is set aside."))
     locked = [_locked(actor, event) for event in events]
     for event in locked:
         event.later_reason = reason.strip()[:LONGEST_REASON]
@@ -60,13 +61,13 @@ def _locked(actor: User, event: FieldEvent) -> FieldEvent:
     event = FieldEvent.objects.select_related("device__site", "person", "decided_by").get(pk=event.pk)
     require_role(actor, _device_of(event).site, *SETTLERS)
     if event.quarantine != Quarantine.WAITING:
-        raise Conflict(f"{event} does not wait any more. Look at the list again.")
+        raise Conflict(_("{event} does not wait any more. Look at the list again.").format(event=event))
     return event
 
 
 def _device_of(event: FieldEvent) -> Device:
     if event.device is None:
-        raise Refused("This was told by no tablet that is known here.")
+        raise Refused(_("This was told by no tablet that is known here."))
     return event.device
 
 

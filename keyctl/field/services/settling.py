@@ -5,6 +5,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -15,6 +16,7 @@ from keyctl.field.models import CaseCore, CaseHousing, FieldEvent, ReconcileCase
 from keyctl.field.parsing import Swapped, read_body
 from keyctl.field.wording import CHECKS
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import english
 from keyctl.orders import services as orders
 from keyctl.places.access import require_role
 from keyctl.places.models import Housing
@@ -45,7 +47,7 @@ def settle_case(
     _hold(case, by_pk)
     case = _locked(case, stories_seen)
     if not note.strip():
-        raise Refused("Say how you know: who looked, and what was found.")
+        raise Refused(gettext("Say how you know: who looked, and what was found."))
     _refuse_unplaced(case, places)
     _refuse_foreign(case, places)
     settled = settle_cores(places=by_pk)
@@ -78,7 +80,7 @@ def _end_lines(actor: User, case: ReconcileCase, cores: Sequence[Core], swaps: S
                 line=body.line,
                 core_in=core,
                 core_out=by_tag.get(body.core_out),
-                note=f"Settled in {case}: {case.note}",
+                note=gettext("Settled in {case}: {note}").format(case=case, note=case.note),
             )
 
 
@@ -95,27 +97,37 @@ def _locked(case: ReconcileCase, stories_seen: int | None) -> ReconcileCase:
     hold(ReconcileCase.objects.filter(pk=case.pk))
     case = ReconcileCase.objects.with_names().get(pk=case.pk)
     if case.state == ReconcileCase.State.MERGED:
-        raise Conflict(f"This case goes on in {case.merged_into}. Look there.")
+        raise Conflict(
+            gettext("This case goes on in {merged_into}. Look there.").format(merged_into=case.merged_into)
+        )
     if case.settled_by is not None:
-        raise Conflict(f"{case.settled_by} has settled this case already. Nothing was changed.")
+        raise Conflict(
+            gettext("{settled_by} has settled this case already. Nothing was changed.").format(
+                settled_by=case.settled_by
+            )
+        )
     if stories_seen is not None and case.stories.count() != stories_seen:
-        raise Conflict("A further story came in while you looked at the case. Read it, then decide.")
+        raise Conflict(gettext("A further story came in while you looked at the case. Read it, then decide."))
     return case
 
 
 def _refuse_unplaced(case: ReconcileCase, places: Mapping[Core, Whereabouts]) -> None:
     placed = {core.pk for core in places}
     for row in case.case_cores.select_related("core").exclude(core__in=placed):
-        raise Refused(f"Say of core {row.core} where it really is.")
+        raise Refused(gettext("Say of core {core} where it really is.").format(core=row.core))
 
 
 def _refuse_foreign(case: ReconcileCase, places: Mapping[Core, Whereabouts]) -> None:
     own = set(case.case_cores.values_list("core_id", flat=True))
     for core in places:
         if core.site_id != case.site_id:
-            raise Refused(f"Core {core} belongs to another site than this case.")
+            raise Refused(gettext("Core {core} belongs to another site than this case.").format(core=core))
         if core.pk not in own and core.is_disputed:
-            raise Refused(f"Core {core} stands in {core.disputed_over}. Settle it there.")
+            raise Refused(
+                gettext("Core {core} stands in {disputed_over}. Settle it there.").format(
+                    core=core, disputed_over=core.disputed_over
+                )
+            )
     _refuse_unconcerned({core.pk for core in places} - own, places)
 
 
@@ -124,7 +136,9 @@ def _refuse_unconcerned(others: set[UUID], places: Mapping[Core, Whereabouts]) -
     wanted = [where.housing for where in places.values() if where.housing]
     unconcerned = Core.objects.filter(pk__in=others).exclude(housing__in=wanted) if others else ()
     for core in unconcerned:
-        raise Refused(f"Core {core} has nothing to do with this case. Move it by itself.")
+        raise Refused(
+            gettext("Core {core} has nothing to do with this case. Move it by itself.").format(core=core)
+        )
 
 
 def _close(actor: User, case: ReconcileCase, note: str) -> None:
@@ -158,7 +172,8 @@ def _tell(actor: User, case: ReconcileCase, done: Settled, places: Mapping[UUID,
 
 
 def _words(core: Core, where: Whereabouts) -> str:
-    return "gone, or nobody knows where" if where == NOWHERE_KNOWN else core.whereabouts
+    with english():  # history keeps them
+        return "gone, or nobody knows where" if where == NOWHERE_KNOWN else core.whereabouts
 
 
 def _stories(case: ReconcileCase) -> list[dict[str, str]]:

@@ -102,11 +102,11 @@ def _reason_of(error: Exception) -> str:
     if isinstance(error, Refused):
         return " ".join(error.sentences)
     if isinstance(error, PermissionDenied):
-        return NO_RIGHT
+        return str(NO_RIGHT)
     if isinstance(error, Http404):
-        return NOT_HERE
+        return str(NOT_HERE)
     if isinstance(error, IntegrityError):
-        return CONTRADICTS
+        return str(CONTRADICTS)
     # One event that the program cannot deal with must not keep the others on the tablet for ever.
     logger.error("A field event failed: %s", trace_without_values(error))
     return UNEXPECTED

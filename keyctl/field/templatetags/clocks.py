@@ -1,6 +1,8 @@
 """How far a tablet's clock is off, in words."""
 
 from django import template
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 
 from keyctl.field.models.events import MOST_SKEW_SECONDS
 
@@ -15,11 +17,13 @@ def off(seconds: int) -> str:
     """
     size = abs(seconds)
     if not size:
-        return "right"
-    side = "ahead" if seconds > 0 else "behind"
+        return pgettext("a clock", "right")
+    words = _("{time} ahead") if seconds > 0 else _("{time} behind")
     if size < 120:
-        return f"{size} s {side}"
-    return f"{size // 60} min {side}" if size < 7200 else f"{size // 3600} h {side}"
+        return words.format(time=_("{count} s").format(count=size))
+    if size < 7200:
+        return words.format(time=_("{count} min").format(count=size // 60))
+    return words.format(time=_("{count} h").format(count=size // 3600))
 
 
 @register.filter

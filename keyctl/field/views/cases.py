@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl.accounts.http import Request
@@ -50,7 +51,7 @@ def settle(request: Request, pk: UUID) -> HttpResponse:
     found = access.settleable_case(request.user, pk)
     form = SettleForm(request.POST, case=found)
     if form.attempt(services.settle_case, actor=request.user, case=found):
-        messages.success(request, "Settled. The register says what you said.")
+        messages.success(request, _("Settled. The register says what you said."))
         return redirect("field:case", pk)
     return _page(request, access.readable_case(request.user, pk), form)
 

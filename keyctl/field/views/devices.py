@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -54,7 +55,7 @@ def _with_proof(request: Request, done: services.Registered) -> HttpResponseBase
     """The proof goes into the tablet's cookie and is shown nowhere."""
     answer: HttpResponseBase
     if request.accepts("text/html"):
-        messages.success(request, f"This is the tablet {done.device} from now on.")
+        messages.success(request, _("This is the tablet {device} from now on.").format(device=done.device))
         answer = redirect("field:devices")
     else:
         answer = JsonResponse({"device": told_device(done.device)}, status=HTTPStatus.CREATED)
@@ -80,7 +81,7 @@ def rename(request: Request, pk: UUID) -> HttpResponse:
     found = access.kept_device(request.user, pk)
     form = RenameForm(request.POST)
     if form.attempt(services.rename_device, actor=request.user, device=found):
-        messages.success(request, "The tablet has another name.")
+        messages.success(request, _("The tablet has another name."))
         return redirect("field:device", pk)
     return _page(request, found, form)
 
@@ -90,7 +91,7 @@ def withdraw(request: Request, pk: UUID) -> HttpResponse:
     found = access.kept_device(request.user, pk)
     form = WithdrawForm(request.POST)
     if form.attempt(services.withdraw_device, actor=request.user, device=found):
-        messages.success(request, "The tablet is withdrawn. What it still tells waits for a decision.")
+        messages.success(request, _("The tablet is withdrawn. What it still tells waits for a decision."))
         return redirect("field:device", pk)
     return _page(request, found, form)
 

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -41,7 +42,12 @@ def _taken(request: Request, form: HandInForm) -> list[dict[str, Any]] | None:
         return None
     file = form.cleaned_data["file"]
     if file.size > MOST_BYTES:
-        form.add_error("file", f"The file has {file.size} bytes; at most {MOST_BYTES} are taken.")
+        form.add_error(
+            "file",
+            _("The file has {size} bytes; at most {most_bytes} are taken.").format(
+                size=file.size, most_bytes=MOST_BYTES
+            ),
+        )
         return None
     try:
         envelopes = read_envelopes(read_told(file.read()))
@@ -65,9 +71,9 @@ def _taken(request: Request, form: HandInForm) -> list[dict[str, Any]] | None:
 def _named(raw: Any) -> dict[str, str]:
     """What somebody who compares the list with the tablet knows it by."""
     members = raw if isinstance(raw, dict) else {}
-    label = dict(FieldEvent.Kind.choices).get(str(members.get("kind")), "Unknown")
+    label = dict(FieldEvent.Kind.choices).get(str(members.get("kind")), _("Unknown"))
     number = told_sequence(raw)
-    return {"label": label, "number": str(number) if number else "–"}
+    return {"label": str(label), "number": str(number) if number else "–"}
 
 
 @require_GET
@@ -83,7 +89,7 @@ def take_in(request: Request) -> HttpResponse:
     done = services.take_in(actor=request.user, events=_chosen(request))
     doubtful = sum(event.case is not None for event in done)
     words = f" {doubtful} of them contradict the register and stand in cases." if doubtful else ""
-    messages.success(request, f"Taken in: {len(done)}.{words}")
+    messages.success(request, _("Taken in: {done}.{words}").format(done=len(done), words=words))
     return redirect("field:quarantine")
 
 
@@ -91,7 +97,7 @@ def take_in(request: Request) -> HttpResponse:
 def set_aside(request: Request) -> HttpResponse:
     reason = request.POST.get("reason", "")
     done = services.set_aside(actor=request.user, events=_chosen(request), reason=reason)
-    messages.success(request, f"Set aside: {len(done)}.")
+    messages.success(request, _("Set aside: {done}.").format(done=len(done)))
     return redirect("field:quarantine")
 
 
@@ -99,5 +105,5 @@ def _chosen(request: Request) -> list[Any]:
     access.require_locksmith(request.user)
     chosen = chosen_of(request.user, [read_uuid(text) for text in request.POST.getlist("event")])
     if not chosen:
-        raise Refused("Choose what you decide on, one event at least.")
+        raise Refused(_("Choose what you decide on, one event at least."))
     return chosen

@@ -8,6 +8,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_GET
 
@@ -45,7 +46,7 @@ def picture(request: Request, pk: UUID) -> HttpResponse:
 @require_GET
 def door_photos(request: Request, pk: UUID) -> HttpResponse:
     door = access.photographed_door(request.user, pk)
-    return _photos(request, door, f"Door {door}", reverse("cores:door", args=[pk]))
+    return _photos(request, door, _("Door {door}").format(door=door), reverse("cores:door", args=[pk]))
 
 
 @require_GET
@@ -67,9 +68,12 @@ def _look(request: Request, pk: UUID) -> HttpResponse:
 @for_programs
 def _take_in(request: Request, pk: UUID) -> HttpResponse:
     if request.content_type != "image/jpeg":
-        raise Problem(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "Only JPEG pictures are taken.")
+        raise Problem(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, _("Only JPEG pictures are taken."))
     if int(request.META.get("CONTENT_LENGTH") or 0) > MOST_BYTES:
-        raise Problem(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"At most {MOST_BYTES:,} bytes are taken.")
+        raise Problem(
+            HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
+            _("At most {most_bytes:,} bytes are taken.").format(most_bytes=MOST_BYTES),
+        )
     kept, is_new = receive_photo(actor=request.user, photo=pk, content=request.body)
     return JsonResponse(_facts(kept), status=HTTPStatus.CREATED if is_new else HTTPStatus.OK)
 

@@ -1,4 +1,4 @@
-"""The field app's frame, its service worker and its manifest: all three the same for everybody."""
+"""The field app's frame, words, service worker and manifest: the same for all who read a language."""
 
 import json
 
@@ -7,7 +7,10 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonRespons
 from django.shortcuts import render
 from django.templatetags.static import static
 from django.urls import reverse
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
+from django.views.i18n import JavaScriptCatalog
 
 from keyctl.accounts.http import Request
 from keyctl.field import assets
@@ -15,7 +18,8 @@ from keyctl.field.policy import ALLOWS_THE_CAMERA, allows_the_reader
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
-# The worker keeps the page only with this, so it never keeps another page that stands at the address.
+# The worker keeps page and words only with this, so it never keeps another page that stands at the address,
+# nor words of another language.
 VERSION_HEADER = "X-Field-Version"
 
 
@@ -33,6 +37,17 @@ def _frame(_request: HttpRequest) -> HttpResponse:
 
 
 @require_GET
+def words(request: Request) -> HttpResponseBase:
+    """What the scripts say. Texts of the program alone: nothing of the estate is in a catalogue."""
+    answer = _catalogue(request)
+    answer.headers[VERSION_HEADER] = assets.version()
+    return answer
+
+
+_catalogue = JavaScriptCatalog.as_view()
+
+
+@require_GET
 @login_not_required
 def worker(_request: HttpRequest) -> HttpResponse:
     """Open to all: a browser asks for it again by itself, whoever is signed in or nobody."""
@@ -40,7 +55,7 @@ def worker(_request: HttpRequest) -> HttpResponse:
         "version": assets.version(),
         "header": VERSION_HEADER,
         "shell": reverse("field:app"),
-        "kept": [*assets.addresses(assets.kept()), reverse("field:manifest")],
+        "kept": [*assets.addresses(assets.kept()), reverse("field:words"), reverse("field:manifest")],
         "later": assets.addresses(assets.kept_later()),
     }
     script = f"self.FIELD = {json.dumps(facts)};\n{assets.WORKER.read_text()}"
@@ -56,10 +71,12 @@ def manifest(_request: HttpRequest) -> HttpResponse:
     start = reverse("field:app")
     facts = {
         "id": start,
-        "name": "keyctl in the field",
-        "short_name": "keyctl field",
-        "description": "Work orders, doors and swaps for a locksmith at the door, with or without a network.",
-        "lang": "en-GB",
+        "name": _("keyctl in the field"),
+        "short_name": _("keyctl field"),
+        "description": _(
+            "Work orders, doors and swaps for a locksmith at the door, with or without a network."
+        ),
+        "lang": get_language(),
         "start_url": start,
         "scope": start,
         "display": "standalone",

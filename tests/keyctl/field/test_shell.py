@@ -1,4 +1,4 @@
-"""The frame of the field app, its worker and its manifest: the same for everybody, and whole."""
+"""The frame of the field app, its worker, its manifest: the same for all who read a language, and whole."""
 
 import json
 import re
@@ -60,11 +60,12 @@ def test_the_worker_keeps_every_file_that_the_frame_and_its_modules_name(client:
     client.force_login(cast.locksmith)
     frame = client.get("/field/").content.decode()
     kept = set(told_to_worker(client)["kept"])
-    named = set(re.findall(r'(?:href|src)="(/static/[^"]+|/field/manifest\.webmanifest)"', frame))
+    own = r"/field/(?:manifest\.webmanifest|words\.js)"
+    named = set(re.findall(rf'(?:href|src)="(/static/[^"]+|{own})"', frame))
     assert len(named) > 20
     assert named - kept == set()
-    for file in [STATIC / name.removeprefix("/static/") for name in kept if name.endswith(".js")]:
-        for path in re.findall(r'from "(\.[^"]+)"', file.read_text()):
+    for file in [STATIC / name.removeprefix("/static/") for name in kept if name.startswith("/static/js/")]:
+        for path in re.findall(r'(?:from |import\()"(\.[^"]+)"', file.read_text()):
             address = "/static/" + (file.parent / path).resolve().relative_to(STATIC).as_posix()
             assert address in kept
 
@@ -73,7 +74,7 @@ def test_the_worker_keeps_no_page_but_the_frame(client: Client, db: None) -> Non
     told = told_to_worker(client)
     assert told["shell"] == "/field/"
     pages = [name for name in (*told["kept"], *told["later"]) if not name.startswith("/static/")]
-    assert pages == ["/field/manifest.webmanifest"]
+    assert pages == ["/field/words.js", "/field/manifest.webmanifest"]
     for name in (*told["kept"], *told["later"]):
         if name.startswith("/static/"):
             assert (STATIC / name.removeprefix("/static/")).is_file()
@@ -83,9 +84,9 @@ def test_another_byte_is_another_version(tmp_path: Path, monkeypatch: pytest.Mon
     extra = tmp_path / "extra.js"
     extra.write_text("1")
     monkeypatch.setattr(assets, "kept_later", lambda: [extra])
-    first = assets.version.__wrapped__()
+    first = assets.version_in.__wrapped__("de")
     extra.write_text("2")
-    assert assets.version.__wrapped__() != first
+    assert assets.version_in.__wrapped__("de") != first
 
 
 def test_the_manifest_names_icons_of_the_size_that_they_have(client: Client, db: None) -> None:
