@@ -7,10 +7,13 @@ from rest_framework.authentication import BaseAuthentication
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
+from keyctl.accounts.agents import address_of
 from keyctl.accounts.models import User
 from keyctl.api.credentials import Credential
 from keyctl.api.models import Scope, Token
-from keyctl.api.services import note_use
+from keyctl.api.networks import holds
+from keyctl.api.problems import Problem
+from keyctl.api.services import note_turned_away, note_use
 
 if TYPE_CHECKING:  # the framework's views import this module while they load
     from rest_framework.views import APIView
@@ -34,6 +37,7 @@ class TokenAuthentication(BaseAuthentication):
         if scheme.lower() != "bearer":
             return None
         token = self._live(self._known(text.strip()))
+        self._refuse_elsewhere(request, token)
         note_use(token)
         return token.user, token
 
@@ -62,6 +66,12 @@ class TokenAuthentication(BaseAuthentication):
             raise exceptions.AuthenticationFailed("The account behind this token was closed.")
         return token
 
+    def _refuse_elsewhere(self, request: Request, token: Token) -> None:
+        """After the secret: a stranger learns nothing of where a token works."""
+        if token.networks and not holds(token.network_list, address_of(request)):
+            note_turned_away(token)
+            raise Problem("foreign-network")
+
 
 class HasScope(BasePermission):
     """Every view names the scope of each of its methods; a method it does not have is answered by 405."""
@@ -77,5 +87,7 @@ class HasScope(BasePermission):
 
 
 def scope_of(view: "APIView", method: str) -> Scope | None:
+    """None for a method that the address does not have: it is answered by 405, whatever the token carries."""
     scopes: dict[str, Scope] = getattr(view, "scopes", {})
-    return scopes.get("GET" if method == "HEAD" else method)
+    has: dict[str, str] = getattr(view, "action_map", None) or {}
+    return scopes.get("GET" if method == "HEAD" else method) if method.lower() in has else None

@@ -13,6 +13,7 @@ from rest_framework.response import Response
 from rest_framework.utils.urls import replace_query_param
 
 from keyctl.api.problems import BadQuery
+from keyctl.api.walking import page_of
 
 if TYPE_CHECKING:  # the framework's views import this module while they load
     from rest_framework.views import APIView
@@ -39,9 +40,12 @@ class Pages(BasePagination):
             raise TypeError("Only rows of the database are cut into pages.")
         key = getattr(view, "order_key", "id")
         limit = _limit(request.query_params.get("limit"))
-        if (cursor := request.query_params.get("cursor")) is not None:
-            queryset = queryset.filter(**{f"{key}__gt": _value_after(queryset.model, key, cursor)})
-        rows = list(queryset.order_by(key)[: limit + 1])
+        cursor = request.query_params.get("cursor")
+        after = {} if cursor is None else {f"{key}__gt": _value_after(queryset.model, key, cursor)}
+        if getattr(view, "is_walked", False):
+            rows = list(page_of(queryset, key, after, limit + 1))
+        else:
+            rows = list(queryset.filter(**after).order_by(key)[: limit + 1])
         if len(rows) > limit:
             self.next_url = _next_url(request, getattr(rows[limit - 1], key))
         return rows[:limit]

@@ -6,11 +6,14 @@ from datetime import date, datetime, time, timedelta
 from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.api.access import reached_sites, require_administrator_of_all
 from keyctl.api.credentials import Credential
 from keyctl.api.models import Scope, Token
+from keyctl.api.networks import Network, read_networks
+from keyctl.api.windows import refuse_loose
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.models import Membership, Site
@@ -18,17 +21,27 @@ from keyctl.places.roles import Role
 
 # Every request notes its use; once a minute tells as much and spares the database a write each.
 USE_NOTED_EVERY = timedelta(minutes=1)
+TURNED_AWAY_TOLD_EVERY = timedelta(hours=1)
 
 
 @transaction.atomic
 def create_token(
-    *, actor: User, name: str, sites: Sequence[Site], scopes: Sequence[Scope], expires_on: date
+    *,
+    actor: User,
+    name: str,
+    sites: Sequence[Site],
+    scopes: Sequence[Scope],
+    expires_on: date,
+    networks: str = "",
 ) -> tuple[Token, Credential]:
     """The token and its credential, which is nowhere stored: show it once.
 
-    ``expires_on`` is the last day on which the token works.
+    ``expires_on`` is the last day on which the token works; ``networks`` are where it works from, anywhere
+    if there are none.
     """
-    _refuse_facts(sites, scopes, expires_on)
+    bounds = read_networks(networks)
+    bound_to = " ".join(str(network) for network in bounds)
+    _refuse_facts(sites, scopes, expires_on, bounds)
     require_administrator_of_all(actor, sites)
     credential = Credential.new()
     token = Token.objects.create(
@@ -39,8 +52,10 @@ def create_token(
         scopes=" ".join(sorted({Scope(scope).value for scope in scopes})),
         created_by=actor,
         expires_at=_end_of(expires_on),
+        networks=bound_to,
     )
-    _record(actor, token, sites, "token.made", f"made the access token {name} ({token.scopes})")
+    where = f" from {bound_to}" if bound_to else ""
+    _record(actor, token, sites, "token.made", f"made the access token {name} ({token.scopes}){where}")
     return token, credential
 
 
@@ -50,7 +65,7 @@ def revoke_token(*, actor: User, token: Token) -> Token:
     sites = list(reached_sites(token))
     require_administrator_of_all(actor, sites)
     if token.is_revoked:
-        raise Conflict(f"The token {token} was revoked already. Nothing was changed.")
+        raise Conflict(_("The token {token} was revoked already. Nothing was changed.").format(token=token))
     token.revoked_at = timezone.now()
     token.save(update_fields=["revoked_at"])
     _record(actor, token, sites, "token.revoked", f"revoked the access token {token}")
@@ -65,6 +80,18 @@ def note_use(token: Token) -> None:
     Token.objects.filter(stale, pk=token.pk).update(last_used_at=now)
 
 
+@transaction.atomic
+def note_turned_away(token: Token) -> None:
+    """Somebody has the token's secret and sent it from elsewhere. Told once an hour, without the address: a
+    flood of tries must not fill the history, and where people are is not kept in it."""
+    now = timezone.now()
+    quiet = Q(turned_away_at__isnull=True) | Q(turned_away_at__lt=now - TURNED_AWAY_TOLD_EVERY)
+    if not Token.objects.filter(quiet, pk=token.pk).update(turned_away_at=now):
+        return
+    words = f"was turned away: the access token {token} was sent from outside its networks"
+    _record(token.user, token, list(reached_sites(token)), "token.turned-away", words)
+
+
 def reach_whole_estate(token: Token) -> None:
     """People belong to no site: a token for people reaches sites that were opened after it was made, too."""
     missing = Site.objects.exclude(pk__in=reached_sites(token))
@@ -76,23 +103,27 @@ def reach_whole_estate(token: Token) -> None:
     )
 
 
-def _refuse_facts(sites: Sequence[Site], scopes: Sequence[Scope], expires_on: date) -> None:
+def _refuse_facts(
+    sites: Sequence[Site], scopes: Sequence[Scope], expires_on: date, networks: Sequence[Network]
+) -> None:
     if not sites:
-        raise Refused("A token reaches the sites it names: choose one at least.")
+        raise Refused(_("A token reaches the sites it names: choose one at least."))
     if not scopes:
-        raise Refused("A token without a scope may do nothing: choose one at least.")
+        raise Refused(_("A token without a scope may do nothing: choose one at least."))
     if Scope.PEOPLE in scopes:
         _refuse_part_of_the_estate(sites, scopes)
+    if Scope.PINNING_READ in scopes:
+        refuse_loose(scopes, networks, expires_on)
     if expires_on < timezone.localdate():
-        raise Refused("The last day of the token is over already: choose today or a later day.")
+        raise Refused(_("The last day of the token is over already: choose today or a later day."))
 
 
 def _refuse_part_of_the_estate(sites: Sequence[Site], scopes: Sequence[Scope]) -> None:
     """What it says of a person holds everywhere; and it reaches new sites, so it carries nothing else."""
     if Site.objects.exclude(pk__in=[site.pk for site in sites]).exists():
-        raise Refused("A token for people is for the whole estate: choose every site.")
+        raise Refused(_("A token for people is for the whole estate: choose every site."))
     if len(set(scopes)) > 1:
-        raise Refused("A token for people does only that: make another token for the rest.")
+        raise Refused(_("A token for people does only that: make another token for the rest."))
 
 
 def _service_account(credential: Credential, name: str, sites: Sequence[Site]) -> User:

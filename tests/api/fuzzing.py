@@ -6,7 +6,7 @@ requests would be answered that nothing is here.
 
 import os
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, MutableMapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
@@ -68,9 +68,7 @@ def pieces(weights: Mapping[tuple[str, str], int], number: int) -> Iterator[Piec
 
 def run(piece: Piece, description: dict[str, Any], known: Known, bearers: Sequence[str]) -> Counter[int]:
     """How often each status came; every request is undone after its answer was looked at."""
-    schema = schemathesis.openapi.from_dict(description)
-    schema.app = application
-    operation: Operation = schema[piece.path][piece.method]
+    operation: Operation = schema_of(description)[piece.path][piece.method]
     found = Counter[int]()
 
     @seed(piece.seed)
@@ -96,6 +94,18 @@ def run(piece: Piece, description: dict[str, Any], known: Known, bearers: Sequen
     return found
 
 
+_schemas: dict[int, Any] = {}
+
+
+def schema_of(description: dict[str, Any]) -> Any:
+    """Read once: it takes as long as a hundred requests."""
+    if id(description) not in _schemas:
+        schema = schemathesis.openapi.from_dict(description)
+        schema.app = application
+        _schemas[id(description)] = schema
+    return _schemas[id(description)]
+
+
 @contextmanager
 def connection_kept() -> Iterator[None]:
     """The end of a request closes no connection that a test's world lives in: as with Django's client."""
@@ -110,12 +120,22 @@ def connection_kept() -> Iterator[None]:
 
 
 def name_things(case: Any, known: Known, draw: Draw) -> None:
-    """Lay identifiers that exist where an identifier belongs, three times in four."""
-    for place in (case.path_parameters, case.query, case.body):
-        if isinstance(place, dict):
-            for name, value in list(place.items()):
-                if name in known and draw(st.integers(0, 3)) < 3:
-                    place[name] = _like(value, known[name], draw)
+    """Lay identifiers that exist where an identifier belongs, and keys and tags in the head, three times in
+    four."""
+    for place in (case.path_parameters, case.query, case.body, case.headers):
+        _name(place, known, draw)
+
+
+def _name(place: Any, known: Known, draw: Draw) -> None:
+    if isinstance(place, list):
+        for each in place:
+            _name(each, known, draw)
+    elif isinstance(place, MutableMapping):
+        for name, value in list(place.items()):
+            if name in known and draw(st.integers(0, 3)) < 3:
+                place[name] = _like(value, known[name], draw)
+            else:
+                _name(value, known, draw)
 
 
 def _like(value: Any, ids: Sequence[str], draw: Draw) -> Any:

@@ -11,6 +11,7 @@ def test_a_building_names_its_site(api: Api, estate: Estate) -> None:
         "site": {"id": str(estate.site.pk), "code": "NORTH"},
         "code": building.code,
         "name": building.name,
+        "identifiers": [],
     }
 
 

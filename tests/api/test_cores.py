@@ -1,3 +1,5 @@
+from datetime import datetime
+
 from keyctl.cores.models import Core
 from keyctl.lib.tags import grouped
 from tests.api.client import Api, problem
@@ -15,6 +17,8 @@ def test_a_core_says_where_it_is(api: Api, estate: Estate) -> None:
 
 def test_a_core_says_what_it_is_and_nothing_about_its_pins(api: Api, estate: Estate) -> None:
     answer = api.get(f"cores/{estate.spare.pk}/").json()
+    pinned_at = answer.pop("pinned_at")
+    assert datetime.fromisoformat(pinned_at) == estate.spare.pinned_at
     assert answer == {
         "id": str(estate.spare.pk),
         "tag": estate.spare.tag,
@@ -22,6 +26,7 @@ def test_a_core_says_what_it_is_and_nothing_about_its_pins(api: Api, estate: Est
         "system": estate.system.code,
         "format": estate.system.format_id,
         "construction": "small-format",
+        "keyed_to": [str(symbol) for symbol in estate.spare.keyed_to.all()],
         "place": "bench",
         "where": None,
         "is_disputed": False,

@@ -12,13 +12,20 @@ def test_a_door_says_where_and_what_it_is(api: Api, estate: Estate) -> None:
         "id": str(door.pk),
         "site": {"id": str(estate.site.pk), "code": "NORTH"},
         "building": {"id": str(door.building.pk), "code": door.building.code},
-        "floor": door.floor.label,
-        "level": 0,
+        "floor": {"id": str(door.floor.pk), "label": door.floor.label, "level": 0},
+        "spaces": [{"id": str(estate.space.pk), "number": "1.04"}],
         "number": "E-1.04",
         "name": "Plant room",
         "door_class": "ordinary",
         "is_egress": True,
         "is_fire_rated": False,
+        "fire_rating": "",
+        "hardware_set": "",
+        "serial_number": "",
+        "asset_tag": "",
+        "bar_code": "",
+        "tag": door.tag,
+        "identifiers": [],
     }
 
 

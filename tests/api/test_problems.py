@@ -3,8 +3,8 @@
 import pytest
 from django.test import Client
 
+from keyctl.api.kinds import KINDS, Kind
 from keyctl.api.parsers import BOUNDS
-from keyctl.api.problems import KINDS, Kind
 from tests.api.client import Api, problem
 
 ANYWHERE = ["", "nowhere/", "doors", "doors/7/", "doors/not-an-id/openers/", "sites/%00/", "../v2/doors/"]
@@ -22,7 +22,7 @@ def test_an_unknown_address_is_the_same_problem_for_every_method(db: None, metho
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "PATCH", "DELETE", "OPTIONS"])
 def test_a_method_that_does_not_work_names_those_that_do(api: Api, method: str) -> None:
-    response = api.send(method, "doors/")
+    response = api.send(method, "sites/")
     problem(response, 405, "method-not-allowed")
     assert response["Allow"] == "GET, HEAD"  # RFC 9110, 15.5.6: Allow must be there
 
@@ -82,6 +82,22 @@ def test_each_kind_of_problem_has_a_page_that_anybody_may_read(db: None, kind: K
 
 def test_an_unknown_kind_has_none(db: None) -> None:
     assert Client().get("/api/v1/problems/bad-luck/").status_code == 404
+
+
+def test_what_breaks_on_our_side_is_a_problem_without_a_trace(
+    api: Api, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """RFC 9457, 4.2.1: about:blank, where the status says it all."""
+
+    def broken(*_args: object, **_facts: object) -> None:
+        raise RuntimeError("a secret 3141592")
+
+    monkeypatch.setattr("keyctl.api.selectors.doors", broken)
+    api.client.raise_request_exception = False
+    response = api.get("doors/")
+    assert (response.status_code, response["Content-Type"]) == (500, "application/problem+json")
+    assert (response.json()["type"], response.json()["status"]) == ("about:blank", 500)
+    assert "3141592" not in response.content.decode()
 
 
 def test_answers_are_kept_in_no_cache(api: Api) -> None:

@@ -8,7 +8,22 @@ from tests.api.estate import Estate
 from tests.cast import Cast
 
 ESTATE = ["sites/", "buildings/", "doors/", "housings/", "cores/"]
-READS = [(path, Scope.ESTATE_READ) for path in ESTATE] + [("work-orders/", Scope.ORDERS_READ)]
+KEYS = ["key-systems/", "keys/", "cabinets/", "key-copies/"]
+READS = [
+    *((path, Scope.ESTATE_READ) for path in ESTATE),
+    *((path, Scope.KEYS_READ) for path in KEYS),
+    ("holders/", Scope.HOLDERS_READ),
+    ("requests/", Scope.REQUESTS_READ),
+    ("work-orders/", Scope.ORDERS_READ),
+    ("events/", Scope.EVENTS_READ),
+]
+WRITES = [
+    ("key-copies/", Scope.KEYS_WRITE),
+    ("key-copies/bulk/", Scope.KEYS_WRITE),
+    ("holders/", Scope.HOLDERS_WRITE),
+    ("requests/", Scope.REQUESTS_WRITE),
+    ("work-orders/", Scope.ORDERS_WRITE),
+]
 
 
 @pytest.mark.parametrize(("path", "scope"), READS)
@@ -24,9 +39,11 @@ def test_its_scope_alone_is_enough(cast: Cast, path: str, scope: Scope) -> None:
     assert make_api(cast.administrator, cast.north, scopes=[scope]).get(path).status_code == 200
 
 
-def test_opening_an_order_needs_its_scope(cast: Cast) -> None:
-    reader = make_api(cast.administrator, cast.north, scopes=[Scope.ESTATE_READ, Scope.ORDERS_READ])
-    problem(reader.post("work-orders/", {}), 403, "forbidden")
+@pytest.mark.parametrize(("path", "scope"), WRITES)
+def test_writing_needs_its_scope(cast: Cast, path: str, scope: Scope) -> None:
+    others = [other for other in SCOPES if other != scope]
+    answer = make_api(cast.administrator, cast.north, scopes=others).post(path, {})
+    assert scope.value in problem(answer, 403, "forbidden")["detail"]
 
 
 def test_a_missing_scope_is_told_before_whether_the_thing_exists(cast: Cast, estate: Estate) -> None:

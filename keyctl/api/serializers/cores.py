@@ -1,16 +1,14 @@
 from typing import Any
 
-from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from keyctl.api.serializers.fields import (
-    CoreReferenceSerializer,
     DoorReferenceSerializer,
     SiteReferenceSerializer,
     StrictSerializer,
+    Words,
 )
 from keyctl.cores.models import Core
-from keyctl.cores.selectors import Opener
 from keyctl.lib.tags import clean_tag
 from keyctl.places.models import Housing
 
@@ -30,6 +28,10 @@ class CoreSerializer(serializers.Serializer[Core]):
     system = serializers.CharField(source="system.code", allow_null=True, help_text="The key system's code.")
     format = serializers.CharField(source="format_id", help_text="The core format's id.")
     construction = serializers.CharField()
+    keyed_to = serializers.StringRelatedField[Any](
+        many=True, help_text="The symbols of the keys that are meant to turn it; masters above follow."
+    )
+    pinned_at = serializers.DateTimeField(allow_null=True, help_text="Null while no pins are on record.")
     place = serializers.ChoiceField(choices=Core.Place.choices)
     where = WhereSerializer(source="housing", allow_null=True, help_text="Null while it is in no housing.")
     is_disputed = serializers.BooleanField(
@@ -39,44 +41,16 @@ class CoreSerializer(serializers.Serializer[Core]):
 
 class CoreFilters(StrictSerializer):
     site = serializers.UUIDField(required=False, help_text="Only this site (id).")
-    system = serializers.CharField(required=False, help_text="Only cores of this key system (code).")
+    system = Words(required=False, help_text="Only cores of this key system (code).")
+    keyed_to = Words(required=False, help_text="Only cores keyed to this symbol; name the system too.")
     place = serializers.ChoiceField(choices=Core.Place.choices, required=False)
+    building = serializers.UUIDField(required=False, help_text="Only cores in doors of this building (id).")
     door = serializers.UUIDField(required=False, help_text="Only cores in this door (id).")
-    tag = serializers.CharField(required=False, help_text="The core with this tag, however it is grouped.")
+    housing = serializers.UUIDField(required=False, help_text="The core in this housing (id).")
+    tag = Words(required=False, help_text="The core with this tag, however it is grouped.")
+    format = Words(required=False, help_text="Only cores of this format (id).")
+    is_pinned = serializers.BooleanField(required=False, help_text="Whether pins are on record.")
+    is_disputed = serializers.BooleanField(required=False)
 
     def validate_tag(self, text: str) -> str:
         return clean_tag(text)
-
-
-EFFECTS = (
-    ("turns", "Turns the core"),
-    ("withdraws", "Takes the core out"),
-    ("turns-and-withdraws", "Turns the core and takes it out"),
-)
-
-
-class OpenerSerializer(serializers.Serializer[Opener]):
-    """One key that does something to a core in the door, worked out from the pins; never who holds it."""
-
-    symbol = serializers.CharField(source="symbol.symbol")
-    system = serializers.CharField(source="symbol.system.code", help_text="The key system's code.")
-    effect = serializers.SerializerMethodField()
-    planned = serializers.BooleanField(
-        source="is_planned", help_text="False: the pins let it, the plan does not."
-    )
-    route = serializers.CharField(help_text="Why, in words.")
-    copies_held = serializers.IntegerField(help_text="Copies that are out with holders.")
-    core = CoreReferenceSerializer()
-    housing = serializers.UUIDField(source="housing.id")
-
-    @extend_schema_field(serializers.ChoiceField(choices=EFFECTS))
-    def get_effect(self, opener: Opener) -> str:
-        if opener.operates and opener.withdraws:
-            return "turns-and-withdraws"
-        return "turns" if opener.operates else "withdraws"
-
-
-class OpenersSerializer(serializers.Serializer[Any]):
-    """Every opener at once: what opens a door must not be read by halves."""
-
-    results = OpenerSerializer(many=True)

@@ -6,7 +6,8 @@ from typing import Any
 from rest_framework import serializers
 
 from keyctl.cores.models import Core
-from keyctl.places.models import Building, Door, Site
+from keyctl.lib.texts import is_text
+from keyctl.places.models import Building, Door, Floor, Site, Space
 
 
 class StrictSerializer(serializers.Serializer[Any]):
@@ -18,6 +19,15 @@ class StrictSerializer(serializers.Serializer[Any]):
         return super().to_internal_value(data)
 
 
+class Words(serializers.CharField):
+    """A text that comes in: no sign in it steers a database, a terminal or a reader's eye."""
+
+    def run_validation(self, data: Any = serializers.empty) -> Any:
+        if isinstance(data, str) and not is_text(data):
+            raise serializers.ValidationError("Signs that are no text stand here; take them out.")
+        return super().run_validation(data)
+
+
 class SiteReferenceSerializer(serializers.Serializer[Site]):
     id = serializers.UUIDField()
     code = serializers.CharField()
@@ -26,6 +36,17 @@ class SiteReferenceSerializer(serializers.Serializer[Site]):
 class BuildingReferenceSerializer(serializers.Serializer[Building]):
     id = serializers.UUIDField()
     code = serializers.CharField()
+
+
+class FloorReferenceSerializer(serializers.Serializer[Floor]):
+    id = serializers.UUIDField()
+    label = serializers.CharField()  # type: ignore[assignment]  # a declared field, not Field.label
+    level = serializers.IntegerField(help_text="0 is the ground floor.")
+
+
+class SpaceReferenceSerializer(serializers.Serializer[Space]):
+    id = serializers.UUIDField()
+    number = serializers.CharField()
 
 
 class DoorReferenceSerializer(serializers.Serializer[Door]):

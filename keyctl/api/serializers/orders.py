@@ -7,6 +7,7 @@ from keyctl.api.serializers.fields import (
     DoorReferenceSerializer,
     SiteReferenceSerializer,
     StrictSerializer,
+    Words,
 )
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Housing
@@ -68,6 +69,17 @@ class WorkOrderFilters(StrictSerializer):
     site = serializers.UUIDField(required=False, help_text="Only this site (id).")
     state = serializers.ChoiceField(choices=WorkOrder.State.choices, required=False)
     kind = serializers.ChoiceField(choices=WorkOrder.Kind.choices, required=False)
+    number = serializers.IntegerField(
+        required=False, min_value=1, max_value=2**31 - 1, help_text="The order with this number."
+    )
+    part_of = serializers.UUIDField(required=False, help_text="Only parts of this order of an area (id).")
+    core = serializers.UUIDField(required=False, help_text="Only orders with a line about this core (id).")
+    door = serializers.UUIDField(required=False, help_text="Only orders with a line about this door (id).")
+    is_open = serializers.BooleanField(required=False, help_text="Only what is unfinished, or only the rest.")
+    opened_since = serializers.DateTimeField(required=False, help_text="Only what was opened since then.")
+    due_before = serializers.DateField(required=False, help_text="Only what is due before this day.")
+    is_own = serializers.BooleanField(required=False, help_text="Only what this token opened, or the rest.")
+    q = Words(required=False, help_text="The title contains this, in any case.")
 
 
 class NewOrderSerializer(StrictSerializer):

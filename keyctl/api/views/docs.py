@@ -11,7 +11,7 @@ from rest_framework.exceptions import NotFound
 from rest_framework.request import Request
 from rest_framework.views import APIView
 
-from keyctl.api.problems import KINDS
+from keyctl.api.kinds import KINDS
 
 
 class Description(SpectacularJSONAPIView):

@@ -1,32 +1,38 @@
 """Work orders: read them, open one."""
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import Any, TypeVar
 from uuid import UUID
 
 from django.db.models import Model, QuerySet
+from django.http.response import HttpResponseBase
 from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema
 from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.reverse import reverse
 
 from keyctl.accounts.models import User
 from keyctl.api import selectors
+from keyctl.api.etags import tag_of
 from keyctl.api.models import Scope
 from keyctl.api.schema import answers
 from keyctl.api.selectors import Filters
+from keyctl.api.serializers.fields import StrictSerializer
 from keyctl.api.serializers.orders import (
     NEW_ORDERS,
     KindSerializer,
     WorkOrderFilters,
     WorkOrderSerializer,
 )
-from keyctl.api.views.base import Resource, described
+from keyctl.api.terms import Terms, under
+from keyctl.api.views.base import described, read_filters
+from keyctl.api.views.writing import Facts, Writing, act
 from keyctl.cores.access import visible_cores
 from keyctl.orders import services
 from keyctl.orders.models import WorkOrder
 from keyctl.places.access import visible_doors, visible_housings, visible_sites
+
+Row = TypeVar("Row", bound=Model)
 
 # What opens an order of each kind, and what it names.
 OPENERS: dict[str, tuple[Callable[..., WorkOrder], str]] = {
@@ -48,7 +54,7 @@ NEW_ORDER = PolymorphicProxySerializer(
 
 
 @described("Work orders", "One work order", WorkOrderSerializer, WorkOrderFilters)
-class WorkOrders(Resource):
+class WorkOrders(Writing):
     """Work orders with their lines, in the order of their numbers."""
 
     queryset = WorkOrder.objects.none()
@@ -56,6 +62,7 @@ class WorkOrders(Resource):
     filters_class = WorkOrderFilters
     scopes = {"GET": Scope.ORDERS_READ, "POST": Scope.ORDERS_WRITE}
     order_key = "number"
+    detail_route = "work-order"
 
     def rows(self, filters: Filters) -> QuerySet[WorkOrder]:
         return selectors.orders(self.actor, filters)
@@ -69,12 +76,22 @@ class WorkOrders(Resource):
         request=NEW_ORDER,
         responses=answers({201: WorkOrderSerializer}, 400, 409, 413, 415, 422),
     )
-    def create(self, request: Request) -> Response:
-        opened = open_order(self.actor, read_order(request.data))
-        order = self.rows({}).get(pk=opened.pk)
-        place = reverse("api:work-order", args=[order.pk], request=request)
-        answer = self.get_serializer(order).data
-        return Response(answer, status=status.HTTP_201_CREATED, headers={"Location": place})
+    @under(Terms(key="optional"))
+    def create(self, request: Request) -> HttpResponseBase:
+        read_filters(request, StrictSerializer, others=())
+        facts = read_order(request.data)
+        return self.once(request, lambda: self.opened(facts))
+
+    def opened(self, facts: Facts) -> Response:
+        pk = open_order(self.actor, facts).pk
+        whole = self.fresh(pk)
+        headers = {"Location": self.place_of(pk), "ETag": tag_of(whole)}
+        return Response(whole, status=status.HTTP_201_CREATED, headers=headers)
+
+    @act("Take a work order back", StrictSerializer, WorkOrderSerializer)
+    def cancel(self, row: WorkOrder, _facts: Facts) -> None:
+        """Only what this token opened, and only while nobody has begun; people cancel and assign the rest."""
+        services.take_back_order(actor=self.actor, order=row)
 
 
 def read_order(body: Any) -> dict[str, Any]:
@@ -96,7 +113,7 @@ def open_order(actor: User, facts: dict[str, Any]) -> WorkOrder:
     return opener(actor=actor, site=site, **facts)
 
 
-def named(visible: QuerySet[Any], ids: Sequence[UUID], name: str) -> list[Model]:
+def named(visible: QuerySet[Row], ids: Sequence[UUID], name: str) -> list[Row]:
     """The rows with these ids in this order, in one query; an unknown or foreign one is told by its place."""
     found = visible.in_bulk(ids)
     wrong: dict[Any, Any] = {

@@ -1,35 +1,42 @@
-"""Sites, buildings, doors, housings; and who opens a door."""
+"""Sites, buildings, floors and spaces."""
 
-from uuid import UUID
+from typing import Any
 
 from django.db.models import QuerySet
-from django.shortcuts import get_object_or_404
-from drf_spectacular.utils import extend_schema
-from rest_framework.request import Request
-from rest_framework.response import Response
 
 from keyctl.api import selectors
-from keyctl.api.schema import answers
+from keyctl.api.models import Scope
 from keyctl.api.selectors import Filters
-from keyctl.api.serializers.cores import OpenersSerializer
+from keyctl.api.serializers.place_facts import (
+    BuildingChangeSerializer,
+    FloorChangeSerializer,
+    NewBuildingSerializer,
+    NewFloorSerializer,
+    NewSpaceSerializer,
+    SpaceChangeSerializer,
+)
 from keyctl.api.serializers.places import (
     BuildingFilters,
     BuildingSerializer,
-    DoorFilters,
-    DoorSerializer,
-    HousingFilters,
-    HousingSerializer,
+    FloorFilters,
+    FloorSerializer,
     SiteFilters,
     SiteSerializer,
+    SpaceFilters,
+    SpaceSerializer,
 )
 from keyctl.api.views.base import Resource, described
-from keyctl.cores.selectors import openers_of
-from keyctl.places.models import Building, Door, Housing, Site
+from keyctl.api.views.writing import Bulk, Changes, Creates, Facts, Removes, one_of, written
+from keyctl.places import services
+from keyctl.places.access import visible_buildings, visible_floors, visible_sites
+from keyctl.places.models import Building, Floor, Site, Space
+
+WRITES = dict.fromkeys(("POST", "PATCH", "DELETE"), Scope.ESTATE_WRITE) | {"GET": Scope.ESTATE_READ}
 
 
 @described("Sites", "One site", SiteSerializer, SiteFilters)
 class Sites(Resource):
-    """The sites this token reaches."""
+    """The sites this token reaches. Administrators make and name sites, programs do not."""
 
     queryset = Site.objects.none()
     serializer_class = SiteSerializer
@@ -40,46 +47,77 @@ class Sites(Resource):
 
 
 @described("Buildings", "One building", BuildingSerializer, BuildingFilters)
-class Buildings(Resource):
+@written("a building", new=NewBuildingSerializer, change=BuildingChangeSerializer)
+class Buildings(Creates, Changes, Removes):
     queryset = Building.objects.none()
     serializer_class = BuildingSerializer
     filters_class = BuildingFilters
+    scopes = WRITES
+    detail_route = "building"
 
     def rows(self, filters: Filters) -> QuerySet[Building]:
         return selectors.buildings(self.actor, filters)
 
+    def make(self, facts: Facts) -> Building:
+        site = one_of(visible_sites(self.actor), facts.pop("site"), "site")
+        return services.add_building(actor=self.actor, site=site, **facts)
 
-@described("Doors", "One door", DoorSerializer, DoorFilters)
-class Doors(Resource):
-    """Doors and openings, with the building and floor they are in."""
+    def change(self, row: Building, facts: Facts) -> None:
+        services.change_building(actor=self.actor, building=row, **facts)
 
-    queryset = Door.objects.none()
-    serializer_class = DoorSerializer
-    filters_class = DoorFilters
-
-    def rows(self, filters: Filters) -> QuerySet[Door]:
-        return selectors.doors(self.actor, filters)
-
-    @extend_schema(
-        summary="Who opens a door",
-        description=(
-            "Every key that turns a core in this door or takes it out, and why; all of them in one "
-            "answer. It names keys by their symbols, never the people who hold them."
-        ),
-        responses=answers({200: OpenersSerializer}, 404),
-    )
-    def openers(self, _request: Request, pk: UUID) -> Response:
-        door = get_object_or_404(self.rows({}), pk=pk)
-        return Response(OpenersSerializer({"results": openers_of(self.actor, door)}).data)
+    def remove(self, row: Building) -> None:
+        services.remove_building(actor=self.actor, building=row)
 
 
-@described("Housings", "One housing", HousingSerializer, HousingFilters)
-class Housings(Resource):
-    """The bodies on doors that take a core, each with the core that is in it."""
+@described("Floors", "One floor", FloorSerializer, FloorFilters)
+@written("a floor", new=NewFloorSerializer, change=FloorChangeSerializer)
+class Floors(Creates, Changes, Removes):
+    queryset = Floor.objects.none()
+    serializer_class = FloorSerializer
+    filters_class = FloorFilters
+    is_walked = True
+    scopes = WRITES
+    detail_route = "floor"
 
-    queryset = Housing.objects.none()
-    serializer_class = HousingSerializer
-    filters_class = HousingFilters
+    def rows(self, filters: Filters) -> QuerySet[Floor]:
+        return selectors.floors(self.actor, filters)
 
-    def rows(self, filters: Filters) -> QuerySet[Housing]:
-        return selectors.housings(self.actor, filters)
+    def make(self, facts: Facts) -> Floor:
+        building = one_of(visible_buildings(self.actor), facts.pop("building"), "building")
+        return services.add_floor(actor=self.actor, building=building, **facts)
+
+    def change(self, row: Floor, facts: Facts) -> None:
+        services.change_floor(actor=self.actor, floor=row, **facts)
+
+    def remove(self, row: Floor) -> None:
+        services.remove_floor(actor=self.actor, floor=row)
+
+
+@described("Spaces", "One space", SpaceSerializer, SpaceFilters)
+@written("a space", new=NewSpaceSerializer, change=SpaceChangeSerializer)
+class Spaces(Bulk, Changes, Removes):
+    """Rooms, or parts of one, that doors join."""
+
+    queryset = Space.objects.none()
+    serializer_class = SpaceSerializer
+    filters_class = SpaceFilters
+    is_walked = True
+    scopes = WRITES
+    detail_route = "space"
+
+    def rows(self, filters: Filters) -> QuerySet[Space]:
+        return selectors.spaces(self.actor, filters)
+
+    def make(self, facts: Facts) -> Space:
+        return services.add_space(actor=self.actor, **self._named(facts))
+
+    def change(self, row: Space, facts: Facts) -> None:
+        services.change_space(actor=self.actor, space=row, **self._named(facts))
+
+    def remove(self, row: Space) -> None:
+        services.remove_space(actor=self.actor, space=row)
+
+    def _named(self, facts: Facts) -> Any:
+        if "floor" in facts:
+            facts["floor"] = one_of(visible_floors(self.actor), facts["floor"], "floor")
+        return facts

@@ -25,6 +25,14 @@ class Command(BaseCommand):
         parser.add_argument("name")
         parser.add_argument("--site", action="append", required=True, metavar="CODE", dest="codes")
         parser.add_argument("--scope", action="append", required=True, choices=Scope.values, dest="scopes")
+        parser.add_argument(
+            "--network",
+            action="append",
+            default=[],
+            metavar="CIDR",
+            dest="networks",
+            help="where it works from",
+        )
         parser.add_argument("--expires", type=date.fromisoformat, metavar="YYYY-MM-DD", help="its last day")
         parser.add_argument("--by", metavar="USERNAME", help="the administrator in whose name it is made")
 
@@ -37,12 +45,14 @@ class Command(BaseCommand):
                 sites=sites,
                 scopes=[Scope(scope) for scope in options["scopes"]],
                 expires_on=options["expires"] or in_a_year(),
+                networks=" ".join(options["networks"]),
             )
         except Refused as refusal:
             raise CommandError(" ".join(refusal.sentences)) from None
         except PermissionDenied:
             raise CommandError(f"{options['by']} does not administer all of these sites.") from None
-        self.stderr.write(f"{token}: {token.scopes}; last day {token.last_day}. Shown this once:")
+        where = f"; from {token.networks}" if token.networks else ""
+        self.stderr.write(f"{token}: {token.scopes}{where}; last day {token.last_day}. Shown this once:")
         self.stdout.write(credential.text)
 
 
