@@ -5,6 +5,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
 
+from django.utils.translation import gettext, ngettext
+
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
@@ -86,23 +88,23 @@ def check(listed: BittingList, rows: Sequence[ListRow], actor: User, step: Step)
     """Every conflict of every row, in the order of the rows."""
     ground = Ground.of(listed, actor)
     keys = [row for row in rows if not row.names_core_only]
-    step(0, "Reading the rows")
+    step(0, gettext("Reading the rows"))
     faults = [fault for row in rows for fault in faults_of_row(row, ground.format)]
     faults += faults_among(keys)
-    step(1, "Comparing with the system")
+    step(1, gettext("Comparing with the system"))
     faults += _against_system(ground, keys)
     faults += faults_of_tree(keys, ground.stored, ground.levels)
     faults += _of_cores(ground, rows)
     broken = {fault.row for fault in faults if fault.is_error}
     sound = [row for row in keys if row.number not in broken]
-    step(2, "Comparing with masters and the array")
+    step(2, gettext("Comparing with masters and the array"))
     faults += _against_masters(ground, sound)
     faults += _against_array(ground, sound)
-    step(3, "Trying the keys in the cores that are pinned")
+    step(3, gettext("Trying the keys in the cores that are pinned"))
     faults += _in_stored_cores(ground, sound)
-    step(4, "Trying all keys in the cores to come")
+    step(4, gettext("Trying all keys in the cores to come"))
     faults += _in_planned_cores(ground, sound)
-    step(OF_STEPS, "Checked")
+    step(OF_STEPS, gettext("Checked"))
     return sorted(faults, key=lambda fault: (fault.row, not fault.is_error, fault.place))
 
 
@@ -111,18 +113,28 @@ def _against_system(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault]:
     known = {(ground.stored[name].is_control, text): name for name, text in ground.bittings.items()}
     for row in rows:
         if row.symbol in ground.stored:
-            yield error(row, "symbol", f"{code} has a key of this symbol already.")
+            yield error(
+                row, "symbol", gettext("{system} has a key of this symbol already.").format(system=code)
+            )
         if row.kind == Kind.CONTROL and ground.control:
-            yield error(row, "symbol", f"{code} has a control key already.")
+            yield error(row, "symbol", gettext("{system} has a control key already.").format(system=code))
         is_control = row.kind == Kind.CONTROL
         if row.bitting and (same := known.get((is_control, row.bitting))):
-            yield error(row, "bitting", f"It is cut like {same}, which {code} has already.")
+            yield error(
+                row,
+                "bitting",
+                gettext("It is cut like {key}, which {system} has already.").format(key=same, system=code),
+            )
         if row.bitting and (other := known.get((not is_control, row.bitting))):
-            what = "the control key" if not is_control else "an operating key"
-            yield error(row, "bitting", f"It is cut like {other}, {what} of {code}.")
+            if is_control:
+                sentence = gettext("It is cut like {key}, an operating key of {system}.")
+            else:
+                sentence = gettext("It is cut like {key}, the control key of {system}.")
+            yield error(row, "bitting", sentence.format(key=other, system=code))
         if row.bitting in ground.foreign:
             found = ground.foreign[row.bitting]
-            yield warning(row, "bitting", f"It is cut like {found} of {found.system.code}, which enters too.")
+            sentence = gettext("It is cut like {key} of {system}, which enters too.")
+            yield warning(row, "bitting", sentence.format(key=found, system=found.system.code))
 
 
 def _of_cores(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault]:
@@ -131,13 +143,14 @@ def _of_cores(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault]:
     tags = set(Core.objects.filter(site=ground.listed.site).values_list("tag", flat=True))
     for row in rows:
         if row.names_core_only and row.symbol not in given:
-            yield error(
-                row, "symbol", f"{row.symbol or 'This key'} is neither in the list nor in the system."
-            )
+            sentence = gettext("{key} is neither in the list nor in the system.")
+            yield error(row, "symbol", sentence.format(key=row.symbol or gettext("This key")))
         if row.core and row.kind == Kind.CONTROL:
-            yield error(row, "core", "A core is keyed to operating keys, not to the control key.")
+            yield error(row, "core", gettext("A core is keyed to operating keys, not to the control key."))
         if len(clean_tag(row.core)) == TAG_LENGTH and clean_tag(row.core) in tags:
-            yield warning(row, "core", "A core with this tag is on record already. It is left as it is.")
+            yield warning(
+                row, "core", gettext("A core with this tag is on record already. It is left as it is.")
+            )
 
 
 def _against_masters(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault]:
@@ -147,14 +160,15 @@ def _against_masters(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault]
             continue
         off = engine.positions_off_step(ground.format.id, row.bitting, bittings[row.parent])
         if off:
-            places = ", ".join(map(str, off))
-            where = f"Position {places}" if len(off) == 1 else f"Positions {places}"
-            yield error(
-                row,
-                "bitting",
-                f"{where}: its cuts and those of {row.parent} are no multiple of {ground.format.step} "
-                "apart, so no core takes both.",
+            sentence = ngettext(
+                "Position {positions}: its cuts and those of {master} are no multiple of {step} apart, "
+                "so no core takes both.",
+                "Positions {positions}: its cuts and those of {master} are no multiple of {step} apart, "
+                "so no core takes both.",
+                len(off),
             )
+            said = sentence.format(positions=_listed(off), master=row.parent, step=ground.format.step)
+            yield error(row, "bitting", said)
 
 
 def _against_array(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault]:
@@ -168,11 +182,16 @@ def _against_array(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault]:
         cuts = engine.read_key(system.format_id, row.bitting).cuts
         off = [n for n, (cut, column) in enumerate(zip(cuts, allowed, strict=True), 1) if cut not in column]
         if off and row.kind != Kind.CONTROL:
-            yield warning(row, "bitting", f"It is outside the array of {system.code} in {_positions(off)}.")
+            sentence = ngettext(
+                "It is outside the array of {system} in position {positions}.",
+                "It is outside the array of {system} in positions {positions}.",
+                len(off),
+            )
+            yield warning(row, "bitting", sentence.format(system=system.code, positions=_listed(off)))
 
 
-def _positions(places: Sequence[int]) -> str:
-    return f"position{'' if len(places) == 1 else 's'} {', '.join(map(str, places))}"
+def _listed(places: Sequence[int]) -> str:
+    return ", ".join(map(str, places))
 
 
 def _in_stored_cores(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault]:
@@ -194,14 +213,20 @@ def _in_stored_cores(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault]
                 turned[key].append(by_pk[core])
             if withdraws:
                 withdrawn[key].append(by_pk[core])
-    for found, what in ((turned, "turns"), (withdrawn, "takes out")):
+    for found, sentence in (
+        (turned, gettext("It turns {cores}, keyed to other keys.")),
+        (withdrawn, gettext("It takes out {cores}, keyed to other keys.")),
+    ):
         for name, its in found.items():
-            yield warning(operating[name], "bitting", f"It {what} {_cores(its)}, keyed to other keys.")
+            yield warning(operating[name], "bitting", sentence.format(cores=_cores(its)))
 
 
 def _cores(found: Sequence[Core]) -> str:
-    more = f" and {len(found) - 1} more" if len(found) > 1 else ""
-    return f"core {found[0]}{more}"
+    if len(found) == 1:
+        return gettext("core {core}").format(core=found[0])
+    return ngettext("core {core} and {count} more", "core {core} and {count} more", len(found) - 1).format(
+        core=found[0], count=len(found) - 1
+    )
 
 
 def _in_planned_cores(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault]:
@@ -210,7 +235,9 @@ def _in_planned_cores(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault
     pinned, lines, control = {}, _lines(ground, rows), _control(ground, rows)
     if ground.format.sleeve and control is None:
         for row in rows[:1]:
-            yield warning(row, "symbol", "Without a control key no core of the list can be pinned: add it.")
+            yield warning(
+                row, "symbol", gettext("Without a control key no core of the list can be pinned: add it.")
+            )
         return
     for symbol, line in lines.items():
         try:
@@ -218,7 +245,7 @@ def _in_planned_cores(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault
                 ground.format.id, [_text(ground, given, name) for name in line], control
             )
         except Refused:
-            message = "No core can be pinned for it and its masters with the kit."
+            message = gettext("No core can be pinned for it and its masters with the kit.")
             yield warning(given[symbol], "bitting", message)
     texts = {name: text for name, text in ground.bittings.items() if not ground.stored[name].is_control}
     texts |= {row.symbol: row.bitting for row in rows if row.kind != Kind.CONTROL}
@@ -230,10 +257,17 @@ def _in_planned_cores(ground: Ground, rows: Sequence[ListRow]) -> Iterator[Fault
         if operates and key not in lines[core]:
             others[core].append(key)
     for symbol, names in others.items():
-        more = f" and {len(names) - 1} more" if len(names) > 1 else ""
-        yield warning(
-            given[symbol], "bitting", f"Its core is turned by {names[0]}{more}, which nobody means."
-        )
+        yield warning(given[symbol], "bitting", _turned_by(names))
+
+
+def _turned_by(keys: Sequence[str]) -> str:
+    if len(keys) == 1:
+        return gettext("Its core is turned by {key}, which nobody means.").format(key=keys[0])
+    return ngettext(
+        "Its core is turned by {key} and {count} more, which nobody means.",
+        "Its core is turned by {key} and {count} more, which nobody means.",
+        len(keys) - 1,
+    ).format(key=keys[0], count=len(keys) - 1)
 
 
 def _lines(ground: Ground, rows: Sequence[ListRow]) -> dict[str, list[str]]:

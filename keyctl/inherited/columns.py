@@ -3,15 +3,17 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from django.utils.translation import gettext_lazy
+
 from keyctl.lib.sheets import Cell, Sheet, column_letter
 
 # What a column can say, in the order in which the page asks.
 FIELDS = {
-    "symbol": "Key symbol",
-    "bitting": "Bitting",
-    "parent": "Master above it",
-    "kind": "Kind: master, change or control",
-    "core": "Core or door that is keyed to it",
+    "symbol": gettext_lazy("Key symbol"),
+    "bitting": gettext_lazy("Bitting"),
+    "parent": gettext_lazy("Master above it"),
+    "kind": gettext_lazy("Kind: master, change or control"),
+    "core": gettext_lazy("Core or door that is keyed to it"),
 }
 NEEDED = ("symbol", "bitting")
 HEADINGS = {

@@ -2,18 +2,22 @@
 
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from keyctl import engine
+from keyctl.lib.language import Text
 
 TOLD_BY = {
-    "key": "a key in circulation turns them",
-    "group": "cores of one part of the house share them",
-    "pins": "only by how the pins vary: a guess",
+    "key": gettext_lazy("a key in circulation turns them"),
+    "group": gettext_lazy("cores of one part of the house share them"),
+    "pins": gettext_lazy("only by how the pins vary: a guess"),
 }
 KEY_WORDS = {
-    "top": "the top master itself",
-    "master": "a master: it turns several of the cores",
-    "change": "a change key: it turns one of the cores",
-    "unknown": "turns none of the cores",
+    "top": gettext_lazy("the top master itself"),
+    "master": gettext_lazy("a master: it turns several of the cores"),
+    "change": gettext_lazy("a change key: it turns one of the cores"),
+    "unknown": gettext_lazy("turns none of the cores"),
 }
 
 
@@ -67,7 +71,7 @@ class Branch:
     name: str
     positions: str
     members: tuple[str, ...]
-    told_by: str
+    told_by: Text
     above: str = field(repr=False)
 
 
@@ -105,10 +109,10 @@ def shown(again: engine.Reconstructed) -> Evidence:
         against=found.control.against if found.control else (),
         shared=_numbers(levels.shared),
         alike=_numbers(levels.alike),
-        levels=tuple((_numbers(level.positions), TOLD_BY[level.told_by]) for level in levels.levels),
+        levels=tuple((_numbers(level.positions), str(TOLD_BY[level.told_by])) for level in levels.levels),
         branches=_branches(again),
         odd=tuple(odd.message for odd in found.odd),
-        keys=tuple((name, len(turned), KEY_WORDS[what]) for name, turned, what in found.key_parts),
+        keys=tuple((name, len(turned), str(KEY_WORDS[what])) for name, turned, what in found.key_parts),
         advice=tuple(each.message for each in again.advice),
     )
 
@@ -186,7 +190,7 @@ def _branches(again: engine.Reconstructed) -> tuple[Branch, ...]:
             _numbers(master.positions),
             master.members,
             TOLD_BY[master.told_by],
-            "the top master" if master.above is None else masters[master.above].bitting.text,
+            _("the top master") if master.above is None else masters[master.above].bitting.text,
         )
         for master in masters
     )

@@ -4,13 +4,16 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+
 from keyctl import engine
 from keyctl.inherited.rows import KINDS, ListRow
 from keyctl.systems.models import KeySymbol
 
 Kind = KeySymbol.Kind
 LONGEST_SYMBOL = 20
-AS_TEXT = "Format the column as text in the spreadsheet and type it again"
+AS_TEXT = gettext_lazy("Format the column as text in the spreadsheet and type it again")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,24 +41,26 @@ def faults_of_row(row: ListRow, format: engine.CoreFormat) -> Iterator[Fault]:
     """What can be told from the row alone."""
     yield from _unread_cells(row)
     if not row.symbol:
-        yield error(row, "symbol", "The row has no key symbol.")
+        yield error(row, "symbol", _("The row has no key symbol."))
     elif len(row.symbol) > LONGEST_SYMBOL:
-        yield error(row, "symbol", f"The symbol is longer than {LONGEST_SYMBOL} signs.")
+        yield error(row, "symbol", _("The symbol is longer than {count} signs.").format(count=LONGEST_SYMBOL))
     elif engine.is_key(format.id, row.symbol):
-        yield warning(row, "symbol", "This symbol could be the cuts of a key. Are the columns mixed up?")
+        yield warning(row, "symbol", _("This symbol could be the cuts of a key. Are the columns mixed up?"))
     if row.kind_word and row.kind_word not in KINDS:
-        yield error(row, "kind", "This kind is not known. Write master, change or control, or nothing.")
+        yield error(row, "kind", _("This kind is not known. Write master, change or control, or nothing."))
     if row.kind == Kind.CONTROL and not format.sleeve:
-        yield error(row, "symbol", "Cores of this format have no control sleeve: they take no control key.")
+        yield error(
+            row, "symbol", _("Cores of this format have no control sleeve: they take no control key.")
+        )
     if not row.names_core_only:
         yield from _faults_of_bitting(row, format)
 
 
 def _unread_cells(row: ListRow) -> Iterator[Fault]:
     words = {
-        "formula": "The cell holds a formula, which is not calculated here. Paste the value itself.",
-        "date": f"The spreadsheet made a date of this. {AS_TEXT}.",
-        "error": "The cell holds an error of the spreadsheet. Correct it there.",
+        "formula": _("The cell holds a formula, which is not calculated here. Paste the value itself."),
+        "date": _("The spreadsheet made a date of this. {as_text}.").format(as_text=AS_TEXT),
+        "error": _("The cell holds an error of the spreadsheet. Correct it there."),
     }
     for name, cell in row.cells.items():
         if cell.kind in words:
@@ -67,14 +72,16 @@ def _faults_of_bitting(row: ListRow, format: engine.CoreFormat) -> Iterator[Faul
     if cell.kind not in {"text", "number"}:
         return
     if not text:
-        yield error(row, "bitting", "The row has no bitting.")
+        yield error(row, "bitting", _("The row has no bitting."))
         return
     if cell.kind == "number" and len(text) < format.positions:
         yield error(
             row,
             "bitting",
-            f"The spreadsheet holds a number of {len(text)} digits here, and a key has {format.positions} "
-            f"cuts: zeros in front are lost. {AS_TEXT}.",
+            _(
+                "The spreadsheet holds a number of {digits} digits here, and a key has {positions} cuts: "
+                "zeros in front are lost. {as_text}."
+            ).format(digits=len(text), positions=format.positions, as_text=AS_TEXT),
         )
         return
     for code, position in engine.faults_of_key(format.id, text):
@@ -83,13 +90,27 @@ def _faults_of_bitting(row: ListRow, format: engine.CoreFormat) -> Iterator[Faul
 
 def _said(code: str, position: int | None, length: int, format: engine.CoreFormat) -> str:
     if code == "length":
-        lost = f" If zeros in front were lost: {AS_TEXT.lower()}." if length < format.positions else ""
-        return f"{length} cuts are given for {format.positions} positions.{lost}"
+        return _wrong_length(length, format.positions)
     if code == "depth":
-        return f"Position {position} is no depth of this format, which has {format.depths}."
-    return (
-        f"Positions {(position or 1) - 1} and {position} lie further apart than the limit of {format.macs}."
+        return _("Position {position} is no depth of this format, which has {depths}.").format(
+            position=position, depths=format.depths
+        )
+    return _("Positions {number} and {position} lie further apart than the limit of {macs}.").format(
+        number=(position or 1) - 1, position=position, macs=format.macs
     )
+
+
+def _wrong_length(length: int, positions: int) -> str:
+    said = ngettext(
+        "{count} cut is given for {positions} positions.",
+        "{count} cuts are given for {positions} positions.",
+        length,
+    ).format(count=length, positions=positions)
+    if length >= positions:
+        return said
+    return _(
+        "{said} If zeros in front were lost: format the column as text in the spreadsheet and type it again."
+    ).format(said=said)
 
 
 def faults_among(rows: Sequence[ListRow]) -> Iterator[Fault]:
@@ -99,22 +120,31 @@ def faults_among(rows: Sequence[ListRow]) -> Iterator[Fault]:
     yield from _twice(operating, "bitting", lambda row: row.bitting)
     controls = [row for row in rows if row.kind == Kind.CONTROL]
     for row in controls[1:]:
-        yield error(row, "symbol", f"Row {controls[0].number} gives a control key already; a system has one.")
+        yield error(
+            row,
+            "symbol",
+            _("Row {row} gives a control key already; a system has one.").format(row=controls[0].number),
+        )
     taken = {row.bitting: row for row in controls if row.bitting}
     for row in operating:
         if row.bitting in taken:
             control = taken[row.bitting]
-            yield error(row, "bitting", f"It is cut like the control key in row {control.number}.")
+            yield error(
+                row, "bitting", _("It is cut like the control key in row {row}.").format(row=control.number)
+            )
 
 
 def _twice(rows: Sequence[ListRow], column: str, value: Callable[[ListRow], str]) -> Iterator[Fault]:
     first: dict[str, ListRow] = {}
-    what = "This symbol" if column == "symbol" else "This bitting"
+    if column == "symbol":
+        sentence = _("This symbol stands in row {row} too ({symbol}).")
+    else:
+        sentence = _("This bitting stands in row {row} too ({symbol}).")
     for row in rows:
         if not (found := value(row)):
             continue
         if (other := first.setdefault(found, row)) is not row:
-            yield error(row, column, f"{what} stands in row {other.number} too ({other.symbol}).")
+            yield error(row, column, sentence.format(row=other.number, symbol=other.symbol))
 
 
 def faults_of_tree(
@@ -126,16 +156,20 @@ def faults_of_tree(
         if not row.parent:
             continue
         if row.kind == Kind.CONTROL:
-            yield error(row, "parent", "A control key stands under no master.")
+            yield error(row, "parent", _("A control key stands under no master."))
         elif row.parent not in given and row.parent not in stored:
-            yield error(row, "parent", f"{row.parent} is neither in the list nor in the system.")
+            yield error(
+                row, "parent", _("{key} is neither in the list nor in the system.").format(key=row.parent)
+            )
         else:
             yield from _faults_of_parent(row, given, stored)
     for symbol, depth in depths_of(rows, stored).items():
         if depth is None:
-            yield error(given[symbol], "parent", "Its masters lead back to itself.")
+            yield error(given[symbol], "parent", _("Its masters lead back to itself."))
         elif depth >= most_levels:
-            message = f"It stands on level {depth + 1}; the system has {most_levels}."
+            message = _("It stands on level {number}; the system has {most_levels}.").format(
+                number=depth + 1, most_levels=most_levels
+            )
             yield error(given[symbol], "parent", message)
 
 
@@ -144,8 +178,11 @@ def _faults_of_parent(
 ) -> Iterator[Fault]:
     above = given[row.parent].kind if row.parent in given else Kind(stored[row.parent].kind)
     if above in {Kind.CONTROL, Kind.CHANGE}:
-        what = "the control key" if above == Kind.CONTROL else "a change key"
-        yield error(row, "parent", f"{row.parent} is {what}, and no key stands under it.")
+        if above == Kind.CONTROL:
+            sentence = _("{key} is the control key, and no key stands under it.")
+        else:
+            sentence = _("{key} is a change key, and no key stands under it.")
+        yield error(row, "parent", sentence.format(key=row.parent))
 
 
 def depths_of(rows: Sequence[ListRow], stored: Mapping[str, KeySymbol]) -> dict[str, int | None]:

@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
@@ -19,11 +20,11 @@ class BittingList(Record):
     """
 
     class State(models.TextChoices):
-        UPLOADED = "uploaded", "Columns to choose"
-        CHECKED = "checked", "Checked, not written"
-        WRITING = "writing", "Being written"
-        DONE = "done", "Written"
-        LEFT = "left", "Given up"
+        UPLOADED = "uploaded", gettext_lazy("Columns to choose")
+        CHECKED = "checked", gettext_lazy("Checked, not written")
+        WRITING = "writing", gettext_lazy("Being written")
+        DONE = "done", gettext_lazy("Written")
+        LEFT = "left", gettext_lazy("Given up")
 
     OPEN = (State.UPLOADED, State.CHECKED, State.WRITING)
 

@@ -4,6 +4,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from keyctl.lib.sheets import EMPTY_CELL, Cell, Sheet, column_letter
 from keyctl.systems.models import KeySymbol
 
@@ -32,11 +34,9 @@ class ListRow:
 
     def place(self, name: str) -> str:
         """The cell as a spreadsheet names it; the row alone where no column says that."""
-        return (
-            f"{column_letter(self.columns[name])}{self.number}"
-            if name in self.columns
-            else f"row {self.number}"
-        )
+        if name in self.columns:
+            return f"{column_letter(self.columns[name])}{self.number}"
+        return _("row {number}").format(number=self.number)
 
     def cell(self, name: str) -> Cell:
         return self.cells.get(name, EMPTY_CELL)

@@ -7,6 +7,8 @@ After a stroke may follow the control key, and after another the part of the hou
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext
+
 from keyctl import engine
 from keyctl.lib.errors import Refused
 
@@ -30,13 +32,23 @@ def _lines(text: str, what: str) -> Lines:
         name, colon, rest = line.partition(":")
         name = name.strip()
         if not (colon and name and rest.strip()) or len(name) > LONGEST_NAME:
-            lines.reasons.append(f"{what}, line {number}: write a name, a colon and the cuts.")
+            lines.reasons.append(
+                gettext("{what}, line {number}: write a name, a colon and the cuts.").format(
+                    what=what, number=number
+                )
+            )
         elif name in lines.found:
-            lines.reasons.append(f"{what}, line {number}: the name {name} stands there twice.")
+            lines.reasons.append(
+                gettext("{what}, line {number}: the name {name} stands there twice.").format(
+                    what=what, number=number, name=name
+                )
+            )
         else:
             lines.found[name] = rest
     if len(lines.found) > MOST_LINES:
-        lines.reasons.append(f"{what}: at most {MOST_LINES} lines are read.")
+        lines.reasons.append(
+            gettext("{what}: at most {most_lines} lines are read.").format(what=what, most_lines=MOST_LINES)
+        )
     return lines
 
 
@@ -60,21 +72,30 @@ def typed_cores(format: engine.CoreFormat, text: str) -> list[engine.SeenCore]:
 
 def _wrong_core(format: engine.CoreFormat, name: str, columns: list[str], control: str) -> Iterator[str]:
     if len(columns) != format.positions:
-        yield f"{name}: {len(columns)} positions are given, and the core has {format.positions}."
+        yield gettext("{name}: {columns} positions are given, and the core has {positions}.").format(
+            name=name, columns=len(columns), positions=format.positions
+        )
     for position, column in enumerate(columns, 1):
         if any(symbol not in format.depths for symbol in column):
-            yield f"{name}, position {position}: use the depths {format.depths} only."
+            yield gettext("{name}, position {position}: use the depths {depths} only.").format(
+                name=name, position=position, depths=format.depths
+            )
     if control and not format.sleeve:
-        yield f"{name}: cores of this format have no control sleeve; leave the control key out."
+        yield gettext(
+            "{name}: cores of this format have no control sleeve; leave the control key out."
+        ).format(name=name)
     elif control and not engine.is_key(format.id, control):
-        yield f"{name}: the control key is no key of this format."
+        yield gettext("{name}: the control key is no key of this format.").format(name=name)
 
 
 def typed_keys(format: engine.CoreFormat, text: str) -> dict[str, str]:
     lines = _lines(text, "Keys")
     keys = {name: "".join(rest.split()) for name, rest in lines.found.items()}
     wrong = [name for name, cuts in keys.items() if not engine.is_key(format.id, cuts)]
-    _stop(lines.reasons + [f"{name}: no key of this format has such cuts." for name in wrong])
+    _stop(
+        lines.reasons
+        + [gettext("{name}: no key of this format has such cuts.").format(name=name) for name in wrong]
+    )
     return keys
 
 
@@ -90,4 +111,4 @@ def typed_labels(text: str) -> list[tuple[str, str | None]]:
 
 def _stop(reasons: list[str]) -> None:
     if reasons:
-        raise Refused("Some lines cannot be read.", reasons=reasons[:12])
+        raise Refused(gettext("Some lines cannot be read."), reasons=reasons[:12])

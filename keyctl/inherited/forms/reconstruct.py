@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
@@ -28,9 +29,9 @@ class WhereForm(forms.Form):
     def __init__(self, *args: Any, actor: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["site"] = forms.ModelChoiceField(
-            readable_sites(actor), label="At which site?", empty_label=None
+            readable_sites(actor), label=_("At which site?"), empty_label=None
         )
-        self.fields["format"] = forms.ChoiceField(label="Format of the cores", choices=offered_formats())
+        self.fields["format"] = forms.ChoiceField(label=_("Format of the cores"), choices=offered_formats())
 
 
 class ReconstructForm(ServiceForm):
@@ -42,43 +43,45 @@ class ReconstructForm(ServiceForm):
         choices = [(str(core.pk), f"{core}, {core.whereabouts}") for core in offered_cores(site, format_id)]
         self.fields["format"] = forms.CharField(widget=forms.HiddenInput, initial=format_id)
         self.fields["ticked"] = forms.MultipleChoiceField(
-            label="Cores of no system whose pins are on record",
+            label=_("Cores of no system whose pins are on record"),
             choices=choices,
             # Without a box to tick the question would stand there alone.
             widget=forms.CheckboxSelectMultiple if choices else forms.MultipleHiddenInput,
             required=False,
         )
         self.fields["tags"] = forms.CharField(
-            label="Tags of other cores whose pins are on record",
+            label=_("Tags of other cores whose pins are on record"),
             widget=lines(2),
             max_length=8000,
             required=False,
-            help_text="One a line, or with commas between them.",
+            help_text=_("One a line, or with commas between them."),
         )
         self.fields["typed"] = forms.CharField(
-            label="Cores read elsewhere",
+            label=_("Cores read elsewhere"),
             widget=lines(5),
             max_length=40_000,
             required=False,
-            help_text="One a line: a name, a colon, the cuts position by position; then, after strokes, the "
-            "control key and the part of the house.",
+            help_text=_(
+                "One a line: a name, a colon, the cuts position by position; then, after strokes, the "
+                "control key and the part of the house."
+            ),
         )
         self.fields["keys"] = forms.CharField(
-            label="Keys in circulation",
+            label=_("Keys in circulation"),
             widget=lines(3),
             max_length=20_000,
             required=False,
-            help_text="One a line: a name, a colon, the cuts.",
+            help_text=_("One a line: a name, a colon, the cuts."),
         )
         self.fields["next_cores"] = forms.CharField(
-            label="Cores you could decode next",
+            label=_("Cores you could decode next"),
             widget=lines(2),
             max_length=20_000,
             required=False,
-            help_text="One a line; after a stroke, the part of the house.",
+            help_text=_("One a line; after a stroke, the part of the house."),
         )
         self.fields["reason"] = forms.CharField(
-            label="Why do you need to see this?", max_length=200, widget=forms.TextInput
+            label=_("Why do you need to see this?"), max_length=200, widget=forms.TextInput
         )
 
     def clean(self) -> dict[str, Any]:
@@ -100,7 +103,10 @@ class ReconstructForm(ServiceForm):
         here = decoded_cores(self.site, self.format_id)
         found = {core.tag: core for core in here.filter(tag__in=tags)}
         if missing := [tag for tag in tags if tag not in found]:
-            self.add_error("tags", f"No core here has pins of this format and the tag {missing[0]}.")
+            self.add_error(
+                "tags",
+                _("No core here has pins of this format and the tag {missing}.").format(missing=missing[0]),
+            )
         ticked = here.filter(pk__in=said.get("ticked", []))
         return list({core.pk: core for core in (*ticked, *found.values())}.values())
 
@@ -118,11 +124,11 @@ class MakeForm(ReconstructForm):
         self.fields["candidate"] = forms.IntegerField(min_value=0, max_value=19, widget=forms.HiddenInput)
         self.fields["share"] = forms.CharField(max_length=20, widget=forms.HiddenInput)
         self.fields["code"] = forms.CharField(
-            label="Code of the new system", max_length=20, widget=forms.TextInput(attrs=CODE)
+            label=_("Code of the new system"), max_length=20, widget=forms.TextInput(attrs=CODE)
         )
-        self.fields["name"] = forms.CharField(label="Its name", max_length=120)
+        self.fields["name"] = forms.CharField(label=_("Its name"), max_length=120)
         self.fields["keyway"] = forms.CharField(
-            label="Its keyway", max_length=20, widget=forms.TextInput(attrs=CODE)
+            label=_("Its keyway"), max_length=20, widget=forms.TextInput(attrs=CODE)
         )
 
     def clean(self) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -18,6 +19,7 @@ from keyctl.inherited.models import BittingList, ListHabit
 from keyctl.jobs.models import Job
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.lib.sheets import Sheet, read_sheet
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
@@ -77,14 +79,20 @@ def bring_list(
 
 def _refuse_foreign(site: Site, system: KeySystem) -> None:
     if not system.sites.filter(pk=site.pk).exists():
-        raise Refused(f"{system} is not used at {site}; choose a system of that site.")
+        raise Refused(
+            _("{system} is not used at {site}; choose a system of that site.").format(
+                system=system, site=site
+            )
+        )
 
 
 def _refuse_new(code: str, system_name: str, keyway: str) -> None:
     if not (code and system_name and keyway):
-        raise Refused("Choose the key system, or give the code, name and keyway of a new one.")
+        raise Refused(_("Choose the key system, or give the code, name and keyway of a new one."))
     if KeySystem.objects.filter(code=code).exists():
-        raise Refused(f"There is a key system {code} already; choose it, or another code.")
+        raise Refused(
+            _("There is a key system {code} already; choose it, or another code.").format(code=code)
+        )
 
 
 @transaction.atomic
@@ -94,9 +102,9 @@ def choose_columns(
     """Which column says what. The headings are remembered for the site's next list."""
     listed = _locked(actor, listed.pk, version, State.UPLOADED, State.CHECKED)
     if missing := [name for name in NEEDED if name not in columns]:
-        raise Refused(f"Choose the column of the {' and of the '.join(missing)}.")
+        raise Refused(_("Choose the column of the {missing}.").format(missing=" and of the ".join(missing)))
     if len(set(columns.values())) < len(columns):
-        raise Refused("One column cannot say two things. Choose another for one of them.")
+        raise Refused(_("One column cannot say two things. Choose another for one of them."))
     listed.columns, listed.has_header = dict(columns), has_header
     listed.state, listed.findings, listed.counts = State.UPLOADED, None, {}
     _save(listed, "columns", "has_header", "findings", "counts")
@@ -134,11 +142,11 @@ def start_writing(
     """Write the keys and cores of the very file that was checked."""
     listed = _locked(actor, listed.pk, version, State.CHECKED)
     if digest != listed.digest:
-        raise Conflict("This is not the file that was checked. Look at its findings again.")
+        raise Conflict(_("This is not the file that was checked. Look at its findings again."))
     if listed.errors:
-        raise Refused("The list has errors. Correct it, and bring it in again.")
+        raise Refused(_("The list has errors. Correct it, and bring it in again."))
     if listed.warnings and not despite_warnings:
-        raise Refused("Read the warnings, and tick that you have.")
+        raise Refused(_("Read the warnings, and tick that you have."))
     listed.state = State.WRITING
     _save(listed)
     return _start(actor, WRITE, listed)
@@ -158,9 +166,9 @@ def leave_list(*, actor: User, listed: BittingList, version: int) -> BittingList
 def _refuse_written(listed: BittingList) -> None:
     """Whoever stopped or failed to write a list may turn back as long as none of it is there."""
     if listed.state == State.WRITING and Job.objects.about(listed).unfinished().exists():
-        raise Conflict("The list is being written. Stop the job first.")
+        raise Conflict(_("The list is being written. Stop the job first."))
     if "written" in listed.counts:
-        raise Refused("Its keys are written already, only cores are missing. Go on with its job.")
+        raise Refused(_("Its keys are written already, only cores are missing. Go on with its job."))
 
 
 def end(listed: BittingList, state: State) -> None:
@@ -172,7 +180,7 @@ def end(listed: BittingList, state: State) -> None:
 def sheet_of(listed: BittingList) -> Sheet:
     """The file, opened to be read by the program; nothing of it is shown."""
     if listed.content is None:
-        raise Refused("The file of this list is deleted already.")
+        raise Refused(_("The file of this list is deleted already."))
     return read_sheet(vault.unseal_bytes(listed, "content"))
 
 
@@ -196,9 +204,13 @@ def _locked(actor: User, pk: UUID, version: int, *states: State) -> BittingList:
     listed = rows.get(pk=pk)
     require_role(actor, listed.site, *BRINGERS)
     if listed.version != version:
-        raise Conflict("Somebody else worked on this list first. Look at it as it is now.")
+        raise Conflict(_("Somebody else worked on this list first. Look at it as it is now."))
     if listed.state not in states:
-        raise Conflict(f"The list is {listed.get_state_display().lower()}. Look at it as it is now.")
+        raise Conflict(
+            _("The list is {value}. Look at it as it is now.").format(
+                value=in_sentence(listed.get_state_display())
+            )
+        )
     return listed
 
 

@@ -6,6 +6,8 @@ from dataclasses import replace
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -22,7 +24,7 @@ from keyctl.places.access import require_role
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import NewKey, add_symbols, bitting_of, open_system
 
-CHANGED = "The cores or their pins have changed since. Reconstruct the system again."
+CHANGED = gettext_lazy("The cores or their pins have changed since. Reconstruct the system again.")
 
 
 def make_system(
@@ -49,7 +51,7 @@ def make_system(
 
 def _refuse_other(again: engine.Reconstructed, candidate: int, share: str) -> None:
     if not 0 <= candidate < len(again.found.candidates):
-        raise Refused("There is no such candidate. Reconstruct the system again.")
+        raise Refused(_("There is no such candidate. Reconstruct the system again."))
     if f"{again.found.candidates[candidate].share:.6f}" != share:
         raise Conflict(CHANGED)
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from uuid import UUID
 
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.fresh import FreshSignIn
@@ -44,7 +45,7 @@ def look_at_reconstruction(
     """
     require_role(actor, asked.site, *READERS)
     if not reason.strip():
-        raise Refused("Say why you need to see this.")
+        raise Refused(_("Say why you need to see this."))
     refuse_cores(asked)
     format = engine.load_format(asked.format_id)
     # What was typed is read first: it is the person's own, and a slip in it is no look.
@@ -81,7 +82,7 @@ def find_reconstruction(actor: User, pk: UUID) -> Secret[engine.Reconstructed]:
 
 
 def _nothing_asked() -> engine.Reconstructed:
-    raise Refused("Choose cores first.")
+    raise Refused(_("Choose cores first."))
 
 
 def worked_out(asked: Asked, seen: Sequence[engine.SeenCore], keys: dict[str, str]) -> engine.Reconstructed:
@@ -89,15 +90,17 @@ def worked_out(asked: Asked, seen: Sequence[engine.SeenCore], keys: dict[str, st
     stored = [engine.seen_pins(str(core), pins_of(core)) for core in asked.cores]
     names = [core.name for core in (*stored, *seen)]
     if len(set(names)) < len(names):
-        raise Refused("Two cores have the same name. Give each its own.")
+        raise Refused(_("Two cores have the same name. Give each its own."))
     return engine.reconstruct(asked.format_id, [*stored, *seen], keys, typed_labels(asked.next_cores))
 
 
 def refuse_cores(asked: Asked) -> None:
     if not asked.cores and not asked.typed.strip():
-        raise Refused("Choose cores whose pins are on record, or type what others gave.")
+        raise Refused(_("Choose cores whose pins are on record, or type what others gave."))
     if len(asked.cores) > MOST_CORES:
-        raise Refused(f"At most {MOST_CORES} cores are looked at together.")
+        raise Refused(_("At most {most_cores} cores are looked at together.").format(most_cores=MOST_CORES))
     for core in asked.cores:
         if core.site_id != asked.site.pk or core.format_id != asked.format_id or not core.is_pinned:
-            raise Refused(f"Core {core} has no pins of this format on record here. Leave it out.")
+            raise Refused(
+                _("Core {core} has no pins of this format on record here. Leave it out.").format(core=core)
+            )

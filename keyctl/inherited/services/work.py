@@ -9,6 +9,8 @@ from typing import Any
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
@@ -19,6 +21,7 @@ from keyctl.inherited.faults import Fault, depths_of
 from keyctl.inherited.models import BittingList
 from keyctl.inherited.rows import ListRow, rows_of
 from keyctl.inherited.services.bringing import CHECK, WRITE, end, sheet_of
+from keyctl.inherited.telling import tell_listeners
 from keyctl.jobs.kinds import register_kind
 from keyctl.jobs.running import Running
 from keyctl.lib.errors import Conflict, Refused
@@ -37,29 +40,35 @@ NUMBER = re.compile(r"^(?:.*\D)?([1-9][0-9]{0,5})$|^([1-9][0-9]{0,5})\D+$")
 
 
 def register_kinds() -> None:
-    register_kind(CHECK, "Check a bitting list", check_list)
-    register_kind(WRITE, "Write a bitting list", write_list)
+    register_kind(CHECK, gettext_lazy("Check a bitting list"), check_list)
+    register_kind(WRITE, gettext_lazy("Write a bitting list"), write_list)
 
 
 def check_list(running: Running) -> dict[str, Any]:
     listed = _list_of(running)
     require_role(running.actor, listed.site, *BRINGERS)
     if listed.version != running.parameters["version"]:
-        raise Conflict("The list was changed after its check was asked for. Check it again.")
+        raise Conflict(_("The list was changed after its check was asked for. Check it again."))
     rows = _rows(listed)
     faults = check(listed, rows, running.actor, lambda done, words: running.step(done, OF_STEPS, words))
     counts = _counts(rows, faults)
     with transaction.atomic():
         found = BittingList.objects.select_for_update().get(pk=listed.pk)
         if found.version != listed.version:
-            raise Conflict("The list was changed while it was checked. Check it again.")
+            raise Conflict(_("The list was changed while it was checked. Check it again."))
         told = json.dumps([fault.as_finding() for fault in faults[:MOST_FINDINGS]])
         found.findings = vault.seal(found, "findings", told)
         found.counts, found.state, found.checked_at = counts, State.CHECKED, timezone.now()
         found.version += 1
         found.save(update_fields=["findings", "counts", "state", "checked_at", "version"])
-    sentence = f"{counts['errors']} errors and {counts['warnings']} warnings in {counts['rows']} rows."
-    facts = {"Keys": counts["keys"], "Cores": counts["cores"], "Rows without a finding": counts["clean"]}
+    sentence = _("{counts} errors and {counts_2} warnings in {counts_3} rows.").format(
+        counts=counts["errors"], counts_2=counts["warnings"], counts_3=counts["rows"]
+    )
+    facts = {
+        _("Keys"): counts["keys"],
+        _("Cores"): counts["cores"],
+        _("Rows without a finding"): counts["clean"],
+    }
     return {"sentence": sentence, "url": _page(listed), "facts": facts}
 
 
@@ -82,19 +91,19 @@ def write_list(running: Running) -> dict[str, Any]:
     rows = _rows(listed)
     labels = _new_cores(listed, core_labels(rows))
     total = len(rows) + len(labels)
-    running.step(0, total, "Checking once more")
+    running.step(0, total, _("Checking once more"))
     if "system" not in running.checkpoint:
         _write_keys(running, listed, rows, total)
     system = KeySystem.objects.get(pk=running.checkpoint["system"])
     names: list[list[str]] = running.checkpoint["cores"]
     for batch in _batches(labels, len(names)):
-        running.step(len(rows) + len(names), total, "Registering cores")
+        running.step(len(rows) + len(names), total, _("Registering cores"))
         names = _write_cores(running, listed, system, batch, labels)
     _finish(running, listed, system, len(rows), names)
-    facts = {"Keys": running.checkpoint["keys"], "Cores": len(names)}
+    facts = {_("Keys"): running.checkpoint["keys"], _("Cores"): len(names)}
     url = reverse("systems:detail", args=[system.pk])
     return {
-        "sentence": f"The list is written into {system.code}; its file is deleted.",
+        "sentence": _("The list is written into {code}; its file is deleted.").format(code=system.code),
         "url": url,
         "facts": facts,
     }
@@ -103,29 +112,34 @@ def write_list(running: Running) -> dict[str, Any]:
 def _write_keys(running: Running, listed: BittingList, rows: Sequence[ListRow], total: int) -> None:
     """All keys or none; whatever changed since the dry run is met by checking again."""
     faults = check(listed, rows, running.actor, lambda _done, words: running.step(0, total, words))
-    running.step(0, total, "Writing the keys")
+    running.step(0, total, _("Writing the keys"))
     if errors := [fault for fault in faults if fault.is_error]:
         reasons = [f"{fault.place}: {fault.text}" for fault in errors[:10]]
-        raise Refused("The list no longer fits the system. Check it again.", reasons=reasons)
+        raise Refused(_("The list no longer fits the system. Check it again."), reasons=reasons)
     with transaction.atomic():
         _refuse_other(running, listed)
         system = listed.system or _opened(running, listed, rows)
+        opened = [] if listed.system else [system]
         stored = {symbol.symbol: symbol for symbol in system.symbols.select_related("parent")}
         entries = list(_entries(rows, stored))
-        if entries:
-            add_symbols(
-                actor=running.actor, system=system, entries=entries, origin=KeySymbol.Origin.BROUGHT_IN
-            )
+        made = _add(running, system, entries) if entries else []
         listed.system, listed.counts = system, listed.counts | {"written": len(entries)}
         listed.save(update_fields=["system", "counts"])
+        tell_listeners(listed, running.actor, [*opened, *made])
         running.save({"system": str(system.pk), "keys": len(entries), "cores": []})
+
+
+def _add(running: Running, system: KeySystem, entries: Sequence[NewKey]) -> list[KeySymbol]:
+    return add_symbols(
+        actor=running.actor, system=system, entries=entries, origin=KeySymbol.Origin.BROUGHT_IN
+    )
 
 
 def _refuse_other(running: Running, listed: BittingList) -> None:
     """A job that stopped and goes on later writes nothing once its list was turned back or changed."""
     found = BittingList.objects.select_for_update().only("state", "version").get(pk=listed.pk)
     if (found.state, found.version) != (State.WRITING, running.parameters["version"]):
-        raise Conflict("The list was turned back or changed since this was asked for. Write it anew.")
+        raise Conflict(_("The list was turned back or changed since this was asked for. Write it anew."))
 
 
 def _opened(running: Running, listed: BittingList, rows: Sequence[ListRow]) -> KeySystem:
@@ -201,6 +215,7 @@ def _write_cores(
         keyings = [[symbols[name] for name in labels[label]] for label in batch]
         cores = register_cores(actor=running.actor, site=listed.site, system=system, keyings=keyings)
         pairs = [[label, core.tag] for label, core in zip(batch, cores, strict=True)]
+        tell_listeners(listed, running.actor, cores)
         names = [*running.checkpoint["cores"], *pairs]
         running.save(running.checkpoint | {"cores": names})
     return names
@@ -225,6 +240,7 @@ def _finish(
             subjects=[found, system],
             detail={"rows": rows, "keys": keys, "cores": len(names), "digest": found.digest},
         )
+        tell_listeners(found, running.actor, [])
 
 
 def _tags(names: Sequence[Sequence[str]]) -> bytes:

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl import engine
@@ -42,7 +43,7 @@ def bring(request: Request) -> HttpResponse:
     sent = (request.POST, request.FILES) if request.method == "POST" else (None, None)
     form = BringForm(*sent, actor=request.user)
     if request.method == "POST" and (listed := form.attempt(services.bring_list, actor=request.user)):
-        messages.success(request, "The list is here, sealed. Say what its columns are.")
+        messages.success(request, _("The list is here, sealed. Say what its columns are."))
         return redirect("inherited:columns", listed.pk)
     return render(
         request, "inherited/bring.html", {"form": form}, status=UNPROCESSABLE if form.errors else 200
@@ -91,7 +92,7 @@ def leave(request: Request, pk: UUID) -> HttpResponse:
     form = VersionForm(request.POST, seen=listed)
     if form.attempt(services.leave_list, actor=request.user, listed=listed) is None:
         return _page(request, listed, form)
-    messages.success(request, "The list is given up and its file deleted.")
+    messages.success(request, _("The list is given up and its file deleted."))
     return redirect("inherited:list")
 
 

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
@@ -73,7 +74,10 @@ def make(request: Request, pk: UUID) -> HttpResponse:
         context = {"site": site, "format": format, "form": form}
         return render(request, "inherited/make.html", context, status=UNPROCESSABLE)
     messages.success(
-        request, f"The key system {system.code} is made. Try its keys before anything is built on it."
+        request,
+        _("The key system {code} is made. Try its keys before anything is built on it.").format(
+            code=system.code
+        ),
     )
     return redirect("systems:detail", system.pk)
 

@@ -1,0 +1,94 @@
+"""Bringing a file in, choosing its columns, taking it."""
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext as _
+
+from keyctl.accounts.models import User
+from keyctl.imports.access import taking_sites
+from keyctl.imports.columns import shown_headings
+from keyctl.imports.kinds import Kind
+from keyctl.lib.forms import ServiceForm, VersionForm
+from keyctl.lib.limits import LARGEST_BODY
+from keyctl.lib.sheets import Sheet
+
+NONE = ""
+LARGEST_UPLOAD = LARGEST_BODY - 500_000
+
+
+class BringForm(ServiceForm):
+    def __init__(self, *args: Any, actor: User, kind: Kind, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        sites = taking_sites(actor, kind)
+        self.fields["site"] = forms.ModelChoiceField(
+            sites, label=_("At which site?"), empty_label=None, initial=sites.first()
+        )
+        self.fields["file"] = forms.FileField(
+            label=_("The file"),
+            widget=forms.FileInput(attrs={"accept": kind.accept}),
+            help_text=_(
+                "{kinds_of_file}; {number:.1f} MB at most. A larger one comes in by the command on the "
+                "server."
+            ).format(kinds_of_file=_kinds_of_file(kind), number=LARGEST_UPLOAD / 1000000),
+        )
+
+    def clean_file(self) -> Any:
+        file = self.cleaned_data["file"]
+        if file.size > LARGEST_UPLOAD:
+            raise forms.ValidationError(
+                _("The file is too large for a page. Use the command, or send parts.")
+            )
+        return file
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        if "file" in said:
+            file = said.pop("file")
+            said |= {"name": file.name or "file", "content": file.read()}
+        return said
+
+
+class ColumnsForm(VersionForm):
+    def __init__(self, *args: Any, kind: Kind, sheet: Sheet, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.kind = kind
+        choices = [(str(column), name) for column, name in enumerate(shown_headings(sheet))]
+        for field in kind.fields:
+            self.fields[field.name] = forms.ChoiceField(
+                label=field.label,
+                choices=[
+                    (NONE, _("Choose a column") if field.needed else _("No column says that")),
+                    *choices,
+                ],
+                required=field.needed,
+                initial=str(self.seen.columns.get(field.name, NONE)),
+            )
+
+    def clean(self) -> dict[str, Any]:
+        said = dict(super().clean() or self.cleaned_data)
+        columns = {field.name: int(said[field.name]) for field in self.kind.fields if said.get(field.name)}
+        return {"columns": columns} | ({"version": said["version"]} if "version" in said else {})
+
+
+class TakeForm(VersionForm):
+    digest = forms.CharField(max_length=64, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        errors = self.seen.errors
+        self.fields["digest"].initial = self.seen.digest
+        self.fields["without_errors"] = forms.BooleanField(
+            label=_("Leave out what has errors ({errors})").format(errors=errors),
+            required=False,
+            widget=forms.CheckboxInput if errors else forms.HiddenInput,
+        )
+
+
+def _kinds_of_file(kind: Kind) -> str:
+    words = {
+        ".csv": "CSV",
+        ".xlsx": _("a workbook (.xlsx)") if kind.fields else _("a COBie workbook (.xlsx)"),
+        ".ifc": _("an IFC model (.ifc)"),
+    }
+    return _(" or ").join(words.get(part, part) for part in kind.accept.split(","))
