@@ -1,0 +1,40 @@
+"""The doors whose cores so many key copies turn that are with holders."""
+
+from typing import Any
+
+from django.db.models import Count, Exists, OuterRef, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
+
+from keyctl.cores.models import Core, Turn
+from keyctl.keys.models import KeyCopy
+from keyctl.places.models import Site
+
+# The way from a turn to its door.
+DOOR = "core__housing__door"
+# More than so many, by the code of the state.
+BANDS = (("4", 64), ("3", 16), ("2", 4), ("1", 0))
+
+
+def doors_over(site: Site, bound: int) -> QuerySet[Any]:
+    """Grouped by door; copies are counted key by key, so that no database pairs all copies with all cores."""
+    turns = Turn.objects.filter(core__site=site, core__place=Core.Place.HOUSING, operates=True)
+    once = turns.filter(~Exists(_in_another_core())).annotate(copies=Subquery(_out(site)))
+    doors: QuerySet[Any] = once.order_by().values(DOOR).annotate(out=Sum("copies")).filter(out__gt=bound)
+    return doors
+
+
+def _out(site: Site) -> QuerySet[Any]:
+    """By the site's own register: that of another site is for its readers.
+
+    Hidden from the index of copies by site, by which SQLite without figures would read them all for each key.
+    """
+    copies = KeyCopy.objects.alias(register=Coalesce("site_id", "site_id"))
+    held = copies.filter(symbol=OuterRef("symbol"), custody__isnull=False, register=site.pk)
+    return held.order_by().values("symbol").annotate(number=Count("pk")).values("number")
+
+
+def _in_another_core() -> QuerySet[Core]:
+    """A copy counts once, however many cores of the door it turns. Door by door: a top key turns them all."""
+    beside = Core.objects.filter(housing__door=OuterRef(DOOR), pk__lt=OuterRef("core")).order_by()
+    same = Turn.objects.filter(core=OuterRef("pk"), symbol=OuterRef(OuterRef("symbol")), operates=True)
+    return beside.filter(Exists(same.order_by()))
