@@ -3,6 +3,8 @@
 from collections import Counter
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from keyctl.versions.comparing import Difference
 from keyctl.versions.picture import Key, Picture
 
@@ -97,8 +99,10 @@ def _branch_of(symbol: str, keys: dict[str, Key]) -> str:
 
 
 def _bar(branch: str, pieces: tuple[Piece, ...], parts: Counter[str], y: int) -> Bar:
-    words = ", ".join(f"{parts[part]:,} {part}" for part in PARTS[1:] if parts[part])
-    return Bar(branch, y, pieces, f"{words}; {parts['same']:,} the same", pieces[-1].x + pieces[-1].width + 8)
+    said = {"added": _("{count:,} added"), "changed": _("{count:,} changed"), "gone": _("{count:,} gone")}
+    words = ", ".join(said[part].format(count=parts[part]) for part in PARTS[1:] if parts[part])
+    whole = _("{words}; {same:,} the same").format(words=words, same=parts["same"])
+    return Bar(branch, y, pieces, whole, pieces[-1].x + pieces[-1].width + 8)
 
 
 def _pieces(parts: Counter[str], left: int, longest: int) -> tuple[Piece, ...]:

@@ -4,6 +4,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.lib.records import Record
 from keyctl.systems.models import KeySystem
@@ -17,8 +19,8 @@ class SystemVersion(Record):
     """
 
     class Occasion(models.TextChoices):
-        BY_HAND = "by-hand", "Taken by hand"
-        KEYS_ADDED = "keys-added", "Keys were added"
+        BY_HAND = "by-hand", gettext_lazy("Taken by hand")
+        KEYS_ADDED = "keys-added", gettext_lazy("Keys were added")
 
     system = models.ForeignKey(KeySystem, on_delete=models.PROTECT, related_name="versions")
     number = models.PositiveIntegerField()
@@ -47,4 +49,4 @@ class SystemVersion(Record):
         ]
 
     def __str__(self) -> str:
-        return f"Version {self.number}"
+        return _("Version {number}").format(number=self.number)

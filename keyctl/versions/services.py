@@ -7,6 +7,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.models import Event
@@ -29,7 +30,7 @@ def take_version(*, actor: User, system: KeySystem, why: str) -> SystemVersion:
     """Keep the system as it is now, to compare with later."""
     require_role_somewhere(actor, system.sites.all(), *TAKERS)
     if not why.strip():
-        raise Refused("Say what the version is taken for: its name tells nothing.")
+        raise Refused(_("Say what the version is taken for: its name tells nothing."))
     version = _stored(KeySystem.objects.select_for_update().get(pk=system.pk), Occasion.BY_HAND, actor, why)
     record(
         actor=actor,

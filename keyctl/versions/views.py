@@ -7,10 +7,12 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext, gettext_lazy
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl.accounts.http import Request
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.lib.language import Text
 from keyctl.places.models import Site
 from keyctl.systems.access import readable_system
 from keyctl.systems.models import KeySystem
@@ -26,12 +28,12 @@ ROWS_ON_A_PAGE = 50
 NOW = "now"
 # What the lists are called on the page, and where the difference keeps them.
 LISTS = (
-    ("added", "Keys added", "added"),
-    ("gone", "Keys gone", "gone"),
-    ("moved", "Keys moved", "moved"),
-    ("cut-anew", "Keys cut anew", "cut_anew"),
-    ("keyings", "Cores keyed differently", "keyings"),
-    ("doors", "Keys with other doors", "doors"),
+    ("added", gettext_lazy("Keys added"), "added"),
+    ("gone", gettext_lazy("Keys gone"), "gone"),
+    ("moved", gettext_lazy("Keys moved"), "moved"),
+    ("cut-anew", gettext_lazy("Keys cut anew"), "cut_anew"),
+    ("keyings", gettext_lazy("Cores keyed differently"), "keyings"),
+    ("doors", gettext_lazy("Keys with other doors"), "doors"),
 )
 
 
@@ -47,7 +49,7 @@ def take(request: Request, pk: UUID) -> HttpResponse:
     version = form.attempt(take_version, actor=request.user, system=system)
     if version is None:
         return _list_page(request, system, form, status=UNPROCESSABLE)
-    messages.success(request, f"{version} is kept.")
+    messages.success(request, gettext("{version} is kept.").format(version=version))
     return redirect("versions:list", system.pk)
 
 
@@ -85,7 +87,7 @@ def _in_order(
     return other, version
 
 
-def _lists(difference: Difference) -> list[tuple[str, str, int]]:
+def _lists(difference: Difference) -> list[tuple[str, Text, int]]:
     return [(name, words, len(getattr(difference, kept))) for name, words, kept in LISTS]
 
 

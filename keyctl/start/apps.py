@@ -1,0 +1,7 @@
+"""The first page of the day, for each role."""
+
+from django.apps import AppConfig
+
+
+class StartConfig(AppConfig):
+    name = "keyctl.start"

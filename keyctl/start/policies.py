@@ -1,0 +1,5 @@
+"""What the route of start asks for: it shows each person what is theirs."""
+
+from keyctl.lib.policy import Policy
+
+OUTSIDE = {"home": Policy.for_signed_in("GET")}
