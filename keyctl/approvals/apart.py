@@ -4,6 +4,7 @@ the same key once more."""
 from collections.abc import Sequence
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.approvals.models import Grant, KeyRequest
@@ -19,4 +20,9 @@ def masters_approved_by(actor: User, holder: Holder, copies: Sequence[KeyCopy]) 
     grants = grants.exclude(request__state__in=[State.WITHDRAWN, State.REFUSED])
     own = grants.filter(Q(approved_by=actor) | Q(request__steps__decided_by=actor))
     names = sorted(set(own.values_list("symbol__symbol", flat=True)))
-    return [f"You approved the master key {name} for {holder}. Somebody else hands it out." for name in names]
+    return [
+        _("You approved the master key {name} for {holder}. Somebody else hands it out.").format(
+            name=name, holder=holder
+        )
+        for name in names
+    ]

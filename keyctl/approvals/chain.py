@@ -5,8 +5,12 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+
 from keyctl.approvals.models import ApprovalRule, Deciders
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import Text, in_sentence
 from keyctl.places.models import Door
 
 When = ApprovalRule.When
@@ -15,13 +19,13 @@ DoorClass = Door.DoorClass
 # From the gravest down: a rule for a class holds for those before it.
 GRAVEST = (DoorClass.CRITICAL, DoorClass.RESTRICTED, DoorClass.ORDINARY)
 
-FIRST_LABEL = "The building’s people"
+FIRST_LABEL = gettext_lazy("The building’s people")
 FURTHER_LABELS = {
-    Deciders.BUILDING: "Another of the building’s people",
-    Deciders.OFFICER: "A security officer",
-    Deciders.NAMED: "Named people",
+    Deciders.BUILDING: gettext_lazy("Another of the building’s people"),
+    Deciders.OFFICER: gettext_lazy("A security officer"),
+    Deciders.NAMED: gettext_lazy("Named people"),
 }
-FIRST_WHY = "They decide every request for the building, and which keys it gives."
+FIRST_WHY = gettext_lazy("They decide every request for the building, and which keys it gives.")
 
 
 @dataclass(frozen=True)
@@ -64,7 +68,7 @@ class Needed:
 
     who: str
     people: frozenset[UUID]
-    label: str
+    label: Text
     silent_hours: int
     is_apart: bool = False
     why: list[str] = field(default_factory=list)
@@ -82,7 +86,7 @@ STARTING_RULES = (
 def first_step(rules: Sequence[Rule]) -> Needed:
     """What every request begins with, before anybody knows which keys it gives."""
     hours = [rule.silent_hours for rule in rules if _is_first(rule) and rule.when == When.ALWAYS]
-    return Needed(Deciders.BUILDING, frozenset(), FIRST_LABEL, min(hours, default=48), why=[FIRST_WHY])
+    return Needed(Deciders.BUILDING, frozenset(), FIRST_LABEL, min(hours, default=48), why=[str(FIRST_WHY)])
 
 
 def further_steps(rules: Sequence[Rule], effect: Effect) -> list[Needed]:
@@ -95,7 +99,11 @@ def further_steps(rules: Sequence[Rule], effect: Effect) -> list[Needed]:
     [('A security officer', ['AA is a master key.'], True)]
     """
     if control := [key.name for key in effect.keys if key.is_control]:
-        raise Refused(f"{control[0]} is a control key. Control keys are never given on a request.")
+        raise Refused(
+            _("{control} is a control key. Control keys are never given on a request.").format(
+                control=control[0]
+            )
+        )
     steps: dict[tuple[str, frozenset[UUID]], Needed] = {}
     for rule in rules:
         why = _HOLDS[When(rule.when)](rule, effect)
@@ -126,23 +134,39 @@ def _is_first(rule: Rule) -> bool:
 
 
 def _always(_rule: Rule, _effect: Effect) -> str:
-    return "Every request needs it."
+    return _("Every request needs it.")
 
 
 def _master(_rule: Rule, effect: Effect) -> str:
-    return _of_keys([key for key in effect.keys if key.is_master], "a master key", "master keys")
+    return _of_keys(
+        [key for key in effect.keys if key.is_master],
+        lambda names, count: ngettext("{names} is a master key.", "{names} are master keys.", count).format(
+            names=names
+        ),
+    )
 
 
 def _top(_rule: Rule, effect: Effect) -> str:
     found = [key for key in effect.keys if key.is_master and key.level == 0]
-    return _of_keys(found, "a top key", "top keys")
+    return _of_keys(
+        found,
+        lambda names, count: ngettext("{names} is a top key.", "{names} are top keys.", count).format(
+            names=names
+        ),
+    )
 
 
 def _level(rule: Rule, effect: Effect) -> str:
     found = [key for key in effect.keys if key.is_master and key.level is not None]
     found = [key for key in found if key.level is not None and key.level <= (rule.level or 0)]
-    above = f" at level {rule.level} or above it"
-    return _of_keys(found, f"a master key{above}", f"master keys{above}")
+    return _of_keys(
+        found,
+        lambda names, count: ngettext(
+            "{names} is a master key at level {level} or above it.",
+            "{names} are master keys at level {level} or above it.",
+            count,
+        ).format(names=names, level=rule.level),
+    )
 
 
 def _door_class(rule: Rule, effect: Effect) -> str:
@@ -150,24 +174,32 @@ def _door_class(rule: Rule, effect: Effect) -> str:
     count = sum(effect.doors.get(name, 0) for name in classes)
     if not count:
         return ""
-    words = " or ".join(name.label.lower() for name in reversed(classes))
-    return f"The keys open {count} {words} door{'' if count == 1 else 's'}."
+    words = _(" or ").join(in_sentence(name.label) for name in reversed(classes))
+    return ngettext(
+        "The keys open {count} {classes} door.",
+        "The keys open {count} {classes} doors.",
+        count,
+    ).format(count=count, classes=words)
 
 
 def _extra(rule: Rule, effect: Effect) -> str:
     if effect.extra < (rule.extra or 1):
         return ""
-    return f"The keys open {effect.extra} door{'' if effect.extra == 1 else 's'} that nobody asked for."
+    return ngettext(
+        "The keys open {count} door that nobody asked for.",
+        "The keys open {count} doors that nobody asked for.",
+        effect.extra,
+    ).format(count=effect.extra)
 
 
-def _of_keys(keys: Sequence[GivenKey], one: str, several: str) -> str:
+def _of_keys(keys: Sequence[GivenKey], said: Callable[[str, int], str]) -> str:
     if not keys:
         return ""
     names = sorted(key.name for key in keys)
-    if len(names) == 1:
-        return f"{names[0]} is {one}."
-    shown = ", ".join(names[:3]) + (" and others" if len(names) > 3 else "")
-    return f"{shown} are {several}."
+    shown = ", ".join(names[:3])
+    if len(names) > 3:
+        shown = _("{names} and others").format(names=shown)
+    return said(shown, len(names))
 
 
 _HOLDS: dict[When, Callable[[Rule, Effect], str]] = {

@@ -33,7 +33,7 @@ def managed_buildings(actor: User) -> QuerySet[Building]:
 def decidable_steps(actor: User) -> QuerySet[Step]:
     """The steps whose turn it is and that the actor may decide now."""
     rights = NOTHING if not actor.is_active else _own_right(actor) | _in_places(actor)
-    steps = current_steps().filter(pk__in=Step.objects.filter(rights).values("pk"))
+    steps = current_steps().filter(pk__in=current_steps().filter(rights).values("pk"))
     return steps.exclude(pk__in=Step.objects.filter(_barred(actor)).values("pk"))
 
 

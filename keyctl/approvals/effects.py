@@ -12,6 +12,7 @@ from keyctl.approvals.proposals import Proposal, doors_of
 from keyctl.approvals.ruling import count_classes, figures_of, grave_doors, rules_of
 from keyctl.keys.models import KeyCopy
 from keyctl.keys.selectors import held_by
+from keyctl.lib.language import Text
 from keyctl.places.access import visible_sites
 from keyctl.places.models import Building, Door
 
@@ -36,7 +37,7 @@ class InBuilding:
 
 @dataclass(frozen=True)
 class OfClass:
-    label: str
+    label: Text
     is_grave: bool
     count: int
     extra: int

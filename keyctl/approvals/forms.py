@@ -4,6 +4,8 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.approvals.models import Grant
 from keyctl.approvals.services import NO_SUCH_DOOR
@@ -20,32 +22,39 @@ class AskForm(ServiceForm):
     doors = forms.ModelMultipleChoiceField(
         Door.objects.none(),
         error_messages={
-            "required": "Choose at least one door.",
+            "required": gettext_lazy("Choose at least one door."),
             "invalid_choice": NO_SUCH_DOOR,
             "invalid_pk_value": NO_SUCH_DOOR,
         },
     )
     for_whom = forms.ChoiceField(
-        label="Who is the key for?",
-        choices=[(MYSELF, "For me"), (OTHER, "For somebody else")],
+        label=gettext_lazy("Who is the key for?"),
+        choices=[(MYSELF, gettext_lazy("For me")), (OTHER, gettext_lazy("For somebody else"))],
         widget=forms.RadioSelect,
         initial=MYSELF,
     )
     holder = HolderField(
-        label="Who else",
+        label=gettext_lazy("Who else"),
         max_length=120,
         required=False,
-        help_text="Only for somebody else: the whole name, or the e-mail address, as the key desk knows it.",
+        help_text=gettext_lazy(
+            "Only for somebody else: the whole name, or the e-mail address, as the key desk knows it."
+        ),
     )
-    reason = forms.CharField(label="What for", max_length=400, widget=forms.Textarea(attrs={"rows": 3}))
+    reason = forms.CharField(
+        label=gettext_lazy("What for"), max_length=400, widget=forms.Textarea(attrs={"rows": 3})
+    )
     starts_on = forms.DateField(
-        label="Needed from",
+        label=gettext_lazy("Needed from"),
         required=False,
         widget=DayInput(),
-        help_text="Left empty: as soon as it is ready.",
+        help_text=gettext_lazy("Left empty: as soon as it is ready."),
     )
     needed_until = forms.DateField(
-        label="Needed until", required=False, widget=DayInput(), help_text="The key is due back on this day."
+        label=gettext_lazy("Needed until"),
+        required=False,
+        widget=DayInput(),
+        help_text=gettext_lazy("The key is due back on this day."),
     )
 
     def __init__(self, *args: Any, building: Building, known: DoorQuerySet, **kwargs: Any) -> None:
@@ -61,7 +70,7 @@ class AskForm(ServiceForm):
         facts = dict(super().clean() or self.cleaned_data)
         is_other = facts.pop("for_whom", MYSELF) == OTHER
         if is_other and not facts.get("holder") and "holder" not in self.errors:
-            self.add_error("holder", "Say whom the key is for.")
+            self.add_error("holder", _("Say whom the key is for."))
         if not is_other:
             facts["holder"] = None
         if "doors" in facts:
@@ -75,9 +84,11 @@ class ApproveForm(ServiceForm):
     version = forms.IntegerField(widget=forms.HiddenInput)
     rules = forms.CharField(max_length=40, required=False, widget=forms.HiddenInput)
     proposal = forms.CharField(
-        label="Which keys", max_length=40, error_messages={"required": "Choose which keys to give."}
+        label=gettext_lazy("Which keys"),
+        max_length=40,
+        error_messages={"required": gettext_lazy("Choose which keys to give.")},
     )
-    note = forms.CharField(label="Note", max_length=400, required=False)
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=400, required=False)
 
 
 class ApproveStepForm(ServiceForm):
@@ -85,36 +96,38 @@ class ApproveStepForm(ServiceForm):
 
     version = forms.IntegerField(widget=forms.HiddenInput)
     keys = forms.CharField(max_length=40, widget=forms.HiddenInput)
-    note = forms.CharField(label="Note", max_length=400, required=False)
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=400, required=False)
 
 
 class RefuseForm(ServiceForm):
     version = forms.IntegerField(widget=forms.HiddenInput)
     note = forms.CharField(
-        label="Note",
+        label=gettext_lazy("Note"),
         max_length=400,
-        error_messages={"required": "Say why you refuse: whoever asked reads the note."},
+        error_messages={"required": gettext_lazy("Say why you refuse: whoever asked reads the note.")},
     )
 
 
 class CopyInCabinet(forms.ModelChoiceField):  # type: ignore[type-arg]  # not subscriptable when it runs
     def label_from_instance(self, copy: KeyCopy) -> str:
-        return f"{copy}, in {copy.cabinet}"
+        return _("{copy}, in {cabinet}").format(copy=copy, cabinet=copy.cabinet)
 
 
 class GrantForm(ServiceForm):
     copy = CopyInCabinet(
         KeyCopy.objects.none(),
-        label="Which copy",
+        label=gettext_lazy("Which copy"),
         widget=forms.RadioSelect,
         empty_label=None,
         error_messages={
-            "required": "Choose the copy that you hand out.",
-            "invalid_choice": "This copy is no longer in a cabinet. Choose another.",
+            "required": gettext_lazy("Choose the copy that you hand out."),
+            "invalid_choice": gettext_lazy("This copy is no longer in a cabinet. Choose another."),
         },
     )
     signed_as = forms.CharField(
-        label="Signature", max_length=120, help_text="The person who takes the key types their own name."
+        label=gettext_lazy("Signature"),
+        max_length=120,
+        help_text=gettext_lazy("The person who takes the key types their own name."),
     )
 
     def __init__(self, *args: Any, grant: Grant, **kwargs: Any) -> None:

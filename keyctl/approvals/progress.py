@@ -4,16 +4,20 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Prefetch, QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
 from keyctl.approvals.custom import names_deciders
 from keyctl.approvals.models import KeyRequest, Step
 from keyctl.approvals.roll import Roll, deciders, roll_of
+from keyctl.lib.language import in_sentence
+from keyctl.lib.stages import Stage, stages_at
 
 State = KeyRequest.State
 MOST_NAMED = 4
-NOBODY = "somebody who has yet to be named"
+NOBODY = gettext_lazy("somebody who has yet to be named")
 # After the last decision; each is done when the state that follows it is reached.
-LATER = ("Made ready", "Collected at the desk")
+LATER = (gettext_lazy("Made ready"), gettext_lazy("Collected at the desk"))
 REACHED = {State.APPROVED: 0, State.READY: 1, State.HANDED_OUT: 2}
 
 
@@ -22,13 +26,6 @@ class Row:
     request: KeyRequest
     waits_for: str
     step: Step | None
-
-
-@dataclass(frozen=True)
-class Stage:
-    label: str
-    is_done: bool
-    is_current: bool
 
 
 def with_names(requests: QuerySet[KeyRequest]) -> QuerySet[KeyRequest]:
@@ -57,7 +54,7 @@ def current_of(request: KeyRequest) -> Step | None:
 
 def waits_for(request: KeyRequest, step: Step | None = None, roll: Roll | None = None) -> str:
     if request.state == State.APPROVED:
-        return "the key desk"
+        return _("the key desk")
     if request.state == State.READY:
         return str(request.holder)
     step = step or current_of(request)
@@ -70,23 +67,29 @@ def waits_for(request: KeyRequest, step: Step | None = None, roll: Roll | None =
 
 def named(names: Sequence[str]) -> str:
     if len(names) > MOST_NAMED:
-        names = [*names[: MOST_NAMED - 1], f"{len(names) - MOST_NAMED + 1} others"]
-    return " or ".join(names) or NOBODY
+        left = len(names) - MOST_NAMED + 1
+        others = ngettext("{count} other", "{count} others", left).format(count=left)
+        names = [*names[: MOST_NAMED - 1], others]
+    return _(" or ").join(names) or str(NOBODY)
 
 
 def stages(request: KeyRequest) -> list[Stage]:
     """The whole way of a request, from the question to the key; a step that was refused ends it."""
     ended = request.state in {State.REFUSED, State.WITHDRAWN, State.LAPSED}
-    found = [Stage("Asked", True, False), *_decisions(request.steps.all(), ended)]
+    found = [Stage(_("Asked"), True, False), *_decisions(request.steps.all(), ended)]
     if ended:
         return [*found, Stage(State(request.state).label, False, True)]
     reached = REACHED.get(State(request.state), -1)
-    return found + [Stage(label, place < reached, place == reached) for place, label in enumerate(LATER)]
+    return found + stages_at(LATER, reached)
 
 
 def _decisions(steps: Iterable[Step], ended: bool) -> list[Stage]:
     shown = [step for step in steps if not ended or step.state == Step.State.APPROVED]
     return [
-        Stage(f"Decided by: {step.label.lower()}", step.state == Step.State.APPROVED, step.is_current)
+        Stage(
+            _("Decided by: {label}").format(label=in_sentence(step.label)),
+            step.state == Step.State.APPROVED,
+            step.is_current,
+        )
         for step in shown
     ]

@@ -8,17 +8,20 @@ from uuid import UUID
 
 from django.core.cache import caches
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
 from keyctl import engine
 from keyctl.approvals.models import KeyRequest
 from keyctl.cores.models import Core, Turn
+from keyctl.lib.language import Text
 from keyctl.places.models import Door, Site
 from keyctl.systems.models import KeySymbol
 
-SINGLE = "A single key"
-SEVERAL = "Several keys"
-FEWER = "Several keys, fewer extra doors"
-CHOSEN = "The keys that were chosen"
+SINGLE = gettext_lazy("A single key")
+SEVERAL = gettext_lazy("Several keys")
+FEWER = gettext_lazy("Several keys, fewer extra doors")
+CHOSEN = gettext_lazy("The keys that were chosen")
 MANY_EXTRA = 10
 MOST_PROPOSED = 4
 # Effort is counted in steps of the solver, not by the clock, so that whoever approves gets the proposals that
@@ -36,7 +39,7 @@ class Proposal:
     # Identifiers of doors: all that the keys open, and those of them that nobody asked for.
     doors: frozenset[UUID]
     extra: frozenset[UUID]
-    label: str
+    label: Text
     # No as small a set of keys opens fewer extra doors, and no smaller one as few.
     is_proven: bool
 
@@ -139,10 +142,10 @@ def _key(symbols: Collection[KeySymbol], doors: frozenset[UUID]) -> str:
 
 def _why(pinned: list[bool]) -> str:
     if not pinned:
-        return "there is no core in it"
+        return _("there is no core in it")
     if not any(pinned):
-        return "its core is not pinned yet"
-    return "no key of this site turns its core"
+        return _("its core is not pinned yet")
+    return _("no key of this site turns its core")
 
 
 def a_few(front: list["engine.KeySet[UUID]"], most: int = MOST_PROPOSED) -> list["engine.KeySet[UUID]"]:
@@ -155,16 +158,19 @@ def a_few(front: list["engine.KeySet[UUID]"], most: int = MOST_PROPOSED) -> list
 
 def _label(chosen: "engine.KeySet[UUID]", shown: list["engine.KeySet[UUID]"]) -> str:
     if len(chosen.keys) == 1:
-        return SINGLE
+        return str(SINGLE)
     if len(shown) == 1:
-        return SEVERAL
+        return str(SEVERAL)
     if len(shown) == 2 and chosen is shown[0]:
-        return FEWER
-    return f"{len(chosen.keys)} keys, {_extra_doors(chosen.extra)}"
+        return str(FEWER)
+    number, extra = len(chosen.keys), _extra_doors(chosen.extra)
+    return ngettext("{count} key, {extra}", "{count} keys, {extra}", number).format(count=number, extra=extra)
 
 
 def _extra_doors(number: int) -> str:
-    return f"{number or 'no'} extra door{'' if number == 1 else 's'}"
+    if not number:
+        return _("no extra doors")
+    return ngettext("{count} extra door", "{count} extra doors", number).format(count=number)
 
 
 def turns_at(site: Site) -> QuerySet[Turn]:

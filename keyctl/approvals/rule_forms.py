@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.approvals.deciders import WORKERS
@@ -13,9 +14,9 @@ from keyctl.lib.forms import ServiceForm
 from keyctl.places.models import Building, Door, Site
 
 CLASSES = [
-    ("", "Not about a class"),
-    (Door.DoorClass.RESTRICTED.value, "Restricted, and critical too"),
-    (Door.DoorClass.CRITICAL.value, "Critical"),
+    ("", gettext_lazy("Not about a class")),
+    (Door.DoorClass.RESTRICTED.value, gettext_lazy("Restricted, and critical too")),
+    (Door.DoorClass.CRITICAL.value, gettext_lazy("Critical")),
 ]
 
 
@@ -27,45 +28,51 @@ class FirstRuleForm(ServiceForm):
     """The building's people always decide first: only their hours can be changed."""
 
     silent_hours = forms.IntegerField(
-        label="Hours of silence",
+        label=gettext_lazy("Hours of silence"),
         min_value=1,
         max_value=MOST_SILENT_HOURS,
-        help_text="After so many hours without a decision they are reminded; after as many again, others are "
-        "asked. Nothing is approved by silence.",
+        help_text=gettext_lazy(
+            "After so many hours without a decision they are reminded; after as many again, others are "
+            "asked. Nothing is approved by silence."
+        ),
     )
 
 
 class RuleForm(FirstRuleForm):
-    when = forms.ChoiceField(label="When", choices=ApprovalRule.When)
+    when = forms.ChoiceField(label=gettext_lazy("When"), choices=ApprovalRule.When)
     level = forms.IntegerField(
-        label="Level",
+        label=gettext_lazy("Level"),
         required=False,
         min_value=0,
         max_value=20,
-        help_text="Only for a rule about a level: 0 is a top key, 1 the masters right below it.",
+        help_text=gettext_lazy(
+            "Only for a rule about a level: 0 is a top key, 1 the masters right below it."
+        ),
     )
     door_class = forms.ChoiceField(
-        label="Class of doors",
+        label=gettext_lazy("Class of doors"),
         required=False,
         choices=CLASSES,
-        help_text="Only for a rule about a class of doors.",
+        help_text=gettext_lazy("Only for a rule about a class of doors."),
     )
     extra = forms.IntegerField(
-        label="Extra doors",
+        label=gettext_lazy("Extra doors"),
         required=False,
         min_value=1,
         max_value=30000,
-        help_text="Only for a rule about doors that nobody asked for: from how many on it holds.",
+        help_text=gettext_lazy(
+            "Only for a rule about doors that nobody asked for: from how many on it holds."
+        ),
     )
-    who = forms.ChoiceField(label="Who decides", choices=Deciders)
+    who = forms.ChoiceField(label=gettext_lazy("Who decides"), choices=Deciders)
     people = People(
         User.objects.none(),
-        label="Named people",
+        label=gettext_lazy("Named people"),
         required=False,
-        help_text="Only where named people decide: any one of them suffices.",
+        help_text=gettext_lazy("Only where named people decide: any one of them suffices."),
     )
     is_apart = forms.BooleanField(
-        label="By somebody who decided no earlier step (two people)", required=False
+        label=gettext_lazy("By somebody who decided no earlier step (two people)"), required=False
     )
     field_order = ("when", "level", "door_class", "extra", "who", "people", "is_apart", "silent_hours")
 
@@ -82,19 +89,26 @@ class RuleForm(FirstRuleForm):
 
 
 class SubstituteForm(ServiceForm):
-    person = forms.ModelChoiceField(User.objects.none(), label="For whom", empty_label="Choose a person")
+    person = forms.ModelChoiceField(
+        User.objects.none(), label=gettext_lazy("For whom"), empty_label=gettext_lazy("Choose a person")
+    )
     stands_in = forms.ModelChoiceField(
         User.objects.none(),
-        label="Who decides in their place",
-        empty_label="Choose a person",
-        help_text="Somebody who holds the same role at the site. Nobody decides in a person’s place about "
-        "what that person asks for or gets.",
+        label=gettext_lazy("Who decides in their place"),
+        empty_label=gettext_lazy("Choose a person"),
+        help_text=gettext_lazy(
+            "Somebody who holds the same role at the site. Nobody decides in a person’s place about what "
+            "that person asks for or gets."
+        ),
     )
     building = forms.ModelChoiceField(
-        Building.objects.none(), label="Building", required=False, empty_label="All of their buildings here"
+        Building.objects.none(),
+        label=gettext_lazy("Building"),
+        required=False,
+        empty_label=gettext_lazy("All of their buildings here"),
     )
-    since = forms.DateField(label="First day", widget=DayInput())
-    until = forms.DateField(label="Last day", widget=DayInput())
+    since = forms.DateField(label=gettext_lazy("First day"), widget=DayInput())
+    until = forms.DateField(label=gettext_lazy("Last day"), widget=DayInput())
 
     def __init__(self, *args: Any, site: Site, actor: User, names_anybody: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

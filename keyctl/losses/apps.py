@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class LossesConfig(AppConfig):
@@ -12,18 +13,19 @@ class LossesConfig(AppConfig):
         from keyctl.jobs.kinds import register_kind
         from keyctl.jobs.routines import register_routine
         from keyctl.keys import finding, losing
-        from keyctl.losses.carrying import CARRY, carry_out
+        from keyctl.losses.carrying import carry_out
+        from keyctl.losses.planning.plans import CARRY, PLAN
         from keyctl.losses.services import looking, nightly, opening, planning, proving
 
         losing.add_listener(opening.copies_lost)
         finding.add_listener(opening.copies_found)
-        register_kind(looking.LOOK, "Look what lost keys open", looking.run_look)
-        register_kind(proving.PROVE, "Prove that lost keys turn nothing", proving.run_proof)
-        register_kind(planning.PLAN, "Work out ways to rekey", planning.run_plans)
-        register_kind(CARRY, "Write keys, cores and orders of a plan", carry_out)
+        register_kind(looking.LOOK, gettext_lazy("Look what lost keys open"), looking.run_look)
+        register_kind(proving.PROVE, gettext_lazy("Prove that lost keys turn nothing"), proving.run_proof)
+        register_kind(PLAN, gettext_lazy("Work out ways to rekey"), planning.run_plans)
+        register_kind(CARRY, gettext_lazy("Write keys, cores and orders of a plan"), carry_out)
         register_routine(
             "losses.prove",
-            "Try the lost keys of proven cases again",
+            gettext_lazy("Try the lost keys of proven cases again"),
             nightly.prove_again,
             every=timedelta(days=1),
         )

@@ -2,25 +2,35 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Turn
 from keyctl.keys.models import Holder, KeyCopy
 from keyctl.losses.access import readable_sites
+from keyctl.losses.figures import Figures
 from keyctl.losses.models import CaseNote, LossCase, LostCopy
 from keyctl.losses.selectors import exposed_doors, lost_copies
+
+FEW_DOORS = 1000
 
 
 def holders_to_call(actor: User, case: LossCase) -> QuerySet[Holder]:
     """Who has a key to a door that is due: they hear of it, and need another key once it is rekeyed.
 
-    Asked key by key and not door by door: a lost top master concerns every door, and the first one tells.
+    Few doors are asked for their keys. Of many, as after a lost top master, key by key: the first door of
+    each tells.
     """
-    copies = KeyCopy.objects.filter(_turns_due(case), holder=OuterRef("pk"), state=KeyCopy.State.HELD)
-    return callable_holders(actor).filter(Exists(copies)).select_related("site").order_by("name", "pk")
+    held = KeyCopy.objects.filter(state=KeyCopy.State.HELD, holder__isnull=False).order_by()
+    concerned = (
+        Q(pk__in=held.filter(symbol__in=_keys_due(case)).values("holder"))
+        if Figures.of(case).due <= FEW_DOORS
+        else Exists(held.filter(_turns_due(case), holder=OuterRef("pk")))
+    )
+    return callable_holders(actor).filter(concerned).select_related("site").order_by("name", "pk")
 
 
 @dataclass(frozen=True)
@@ -50,6 +60,12 @@ def losers_of(case: LossCase) -> list[LostCopy]:
 
 def callable_holders(actor: User) -> QuerySet[Holder]:
     return Holder.objects.filter(site__in=readable_sites(actor))
+
+
+def _keys_due(case: LossCase) -> QuerySet[Turn, Any]:
+    """The keys that turn a core that is due."""
+    due = exposed_doors(case).filter(operates=True, is_due=True).order_by()
+    return Turn.objects.filter(core__in=due.values("core"), operates=True).order_by().values("symbol")
 
 
 def _turns_due(case: LossCase) -> Exists:

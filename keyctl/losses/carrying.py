@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -27,8 +28,7 @@ from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services.adding import save_system
 from keyctl.systems.services.storing import NewKey, store_keys
 
-CARRY = "losses.carry-out"
-DOING = "Writing keys, cores and orders"
+DOING = gettext_lazy("Writing keys, cores and orders")
 CORES_IN_AN_ORDER = 100
 KEYS_IN_AN_ORDER = 100
 ASKED_AT_ONCE = 500
@@ -209,7 +209,9 @@ class Carrying:
         found = cabinets.filter(pk=most[0][0]).first() if most else cabinets.first()
         if found is None:
             raise Refused(
-                f"{site} has no key cabinet for the copies to cut. Set one up, then choose the plan."
+                gettext(
+                    "{site} has no key cabinet for the copies to cut. Set one up, then choose the plan."
+                ).format(site=site)
             )
         return found
 
@@ -281,9 +283,9 @@ def carry_out(running: Running) -> dict[str, Any]:
     running.step(done, len(steps), DOING)
     opened = plan.case_orders.count()
     return {
-        "sentence": f"Opened {opened} orders for {plan.case}.",
+        "sentence": gettext("Opened {opened} orders for {case}.").format(opened=opened, case=plan.case),
         "url": reverse("losses:plans", args=[plan.case_id]),
-        "facts": {"Orders": opened, "Cores": plan.figures["cores"]},
+        "facts": {gettext("Orders"): opened, gettext("Cores"): plan.figures["cores"]},
     }
 
 
@@ -296,7 +298,9 @@ def _free_code(code: str) -> str:
     for number in range(2, 100):
         if not KeySystem.objects.filter(code=f"{stem}-{number}").exists():
             return f"{stem}-{number}"
-    raise Refused(f"{code} was replaced so often that no code is left; choose another plan.")
+    raise Refused(
+        gettext("{code} was replaced so often that no code is left; choose another plan.").format(code=code)
+    )
 
 
 def _split(total: int) -> Iterator[int]:

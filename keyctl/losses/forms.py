@@ -8,32 +8,41 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.keys.forms.rules import MoneyField
 from keyctl.keys.models import Holder
 from keyctl.lib.forms import ServiceForm, VersionForm
+from keyctl.lib.language import Text
 from keyctl.losses.models import CaseDoor, CaseNote, LossCase, LossReport, LostCopy, WorkRates
 from keyctl.places.models import Building, Door
 
-FACTS: dict[str, tuple[str, int, str]] = {
-    "where": ("Where it was lost", 200, "As far as it is known. No cuts."),
-    "last_seen": ("When it was last seen", 120, "A day and a time, or what was done then."),
-    "police_number": ("Number of the report to the police", 60, ""),
+FACTS: dict[str, tuple[Text, int, Text]] = {
+    "where": (gettext_lazy("Where it was lost"), 200, gettext_lazy("As far as it is known. No cuts.")),
+    "last_seen": (
+        gettext_lazy("When it was last seen"),
+        120,
+        gettext_lazy("A day and a time, or what was done then."),
+    ),
+    "police_number": (gettext_lazy("Number of the report to the police"), 60, ""),
 }
 
 
 class OutcomeForm(VersionForm):
     outcome = forms.CharField(
-        label="How it ended",
+        label=gettext_lazy("How it ended"),
         max_length=400,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Others read it: no cuts.",
+        help_text=gettext_lazy("Others read it: no cuts."),
     )
 
 
 class CloseForm(OutcomeForm):
     without_proof = forms.BooleanField(
-        label="There is no proof, and I answer for closing without one. My reason stands above.",
+        label=gettext_lazy(
+            "There is no proof, and I answer for closing without one. My reason stands above."
+        ),
         required=False,
     )
 
@@ -43,11 +52,11 @@ class CancelForm(OutcomeForm):
 
 
 class ReopenForm(VersionForm):
-    note = forms.CharField(label="Why it is taken up again", max_length=400)
+    note = forms.CharField(label=gettext_lazy("Why it is taken up again"), max_length=400)
 
 
 class JoinForm(VersionForm):
-    other = forms.ModelChoiceField(LossCase.objects.none(), label="Take in the copies of")
+    other = forms.ModelChoiceField(LossCase.objects.none(), label=gettext_lazy("Take in the copies of"))
 
     def __init__(self, *args: Any, seen: LossCase, **kwargs: Any) -> None:
         super().__init__(*args, seen=seen, **kwargs)
@@ -59,22 +68,27 @@ class JoinForm(VersionForm):
 
 class NoteForm(ServiceForm):
     kind = forms.ChoiceField(
-        label="What it is",
-        choices=[(CaseNote.Kind.NOTE, "A note"), (CaseNote.Kind.TOLD, "Somebody was told")],
+        label=gettext_lazy("What it is"),
+        choices=[
+            (CaseNote.Kind.NOTE, gettext_lazy("A note")),
+            (CaseNote.Kind.TOLD, gettext_lazy("Somebody was told")),
+        ],
         widget=forms.RadioSelect,
         initial=CaseNote.Kind.NOTE,
     )
     text = forms.CharField(
-        label="Words",
+        label=gettext_lazy("Words"),
         max_length=400,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="Who was told, how, and what they said; or what else is worth keeping. No cuts.",
+        help_text=gettext_lazy(
+            "Who was told, how, and what they said; or what else is worth keeping. No cuts."
+        ),
     )
 
 
 class CallForm(ServiceForm):
     holder = forms.ModelChoiceField(Holder.objects.none())
-    text = forms.CharField(label="What was agreed", max_length=400, required=False)
+    text = forms.CharField(label=gettext_lazy("What was agreed"), max_length=400, required=False)
 
     def __init__(self, *args: Any, holders: QuerySet[Holder], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -100,23 +114,31 @@ class FactsForm(ServiceForm):
 
 class OwnLossForm(ServiceForm):
     note = forms.CharField(
-        label="What happened", max_length=400, widget=forms.Textarea(attrs={"rows": 3}), help_text="No cuts."
+        label=gettext_lazy("What happened"),
+        max_length=400,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text=gettext_lazy("No cuts."),
     )
     where = _facts_field("where")
     last_seen = _facts_field("last_seen")
     told = forms.CharField(
-        label="Whom you have told", max_length=200, required=False, help_text="For instance the porter."
+        label=gettext_lazy("Whom you have told"),
+        max_length=200,
+        required=False,
+        help_text=gettext_lazy("For instance the porter."),
     )
     police_number = _facts_field("police_number")
 
 
 class ConfirmForm(ServiceForm):
-    answer = forms.CharField(label="Answer to the holder", max_length=400, required=False)
+    answer = forms.CharField(label=gettext_lazy("Answer to the holder"), max_length=400, required=False)
 
 
 class RefuseForm(ServiceForm):
     answer = forms.CharField(
-        label="What became of the key", max_length=400, help_text="The holder reads it: it was found, say."
+        label=gettext_lazy("What became of the key"),
+        max_length=400,
+        help_text=gettext_lazy("The holder reads it: it was found, say."),
     )
 
 
@@ -131,19 +153,19 @@ class RuleForm(ServiceForm):
         super().__init__(*args, **kwargs)
         for door_class in Door.DoorClass:
             self.fields[door_class.value] = forms.DecimalField(
-                label=f"{door_class.label} doors: share of copies lost, in percent",
+                label=_("{label} doors: share of copies lost, in percent").format(label=door_class.label),
                 min_value=Decimal(0),
                 max_value=Decimal(100),
                 decimal_places=1,
                 max_digits=4,
-                help_text="0 says that one lost copy suffices.",
+                help_text=_("0 says that one lost copy suffices."),
             )
 
     def clean_seen(self) -> dict[str, int]:
         try:
             return {str(name): int(share) for name, share in json.loads(self.cleaned_data["seen"]).items()}
         except (ValueError, AttributeError, TypeError, OverflowError, RecursionError):
-            raise ValidationError("Open the page anew.") from None
+            raise ValidationError(_("Open the page anew.")) from None
 
     def clean(self) -> dict[str, Any]:
         facts = dict(super().clean() or self.cleaned_data)
@@ -151,23 +173,33 @@ class RuleForm(ServiceForm):
         return {"shares": shares, "seen": facts.get("seen", {})}
 
 
-DUE = [("", "Due or not"), ("yes", "Due for a rekey"), ("no", "Not due")]
+DUE = [
+    ("", gettext_lazy("Due or not")),
+    ("yes", gettext_lazy("Due for a rekey")),
+    ("no", gettext_lazy("Not due")),
+]
 NOWHERE = "none"
 
 
 class DoorFilter(forms.Form):
     """What a page of doors is narrowed to; what nobody can mean is ignored."""
 
-    building = forms.ChoiceField(label="Building", required=False)
+    building = forms.ChoiceField(label=gettext_lazy("Building"), required=False)
     door_class = forms.ChoiceField(
-        label="Door class", required=False, choices=[("", "All classes"), *Door.DoorClass.choices]
+        label=gettext_lazy("Door class"),
+        required=False,
+        choices=[("", gettext_lazy("All classes")), *Door.DoorClass.choices],
     )
     route = forms.ChoiceField(
-        label="Route", required=False, choices=[("", "All routes"), *CaseDoor.Route.choices]
+        label=gettext_lazy("Route"),
+        required=False,
+        choices=[("", gettext_lazy("All routes")), *CaseDoor.Route.choices],
     )
-    due = forms.ChoiceField(label="Due", required=False, choices=DUE)
+    due = forms.ChoiceField(label=gettext_lazy("Due"), required=False, choices=DUE)
     state = forms.ChoiceField(
-        label="State", required=False, choices=[("", "All states"), *CaseDoor.State.choices]
+        label=gettext_lazy("State"),
+        required=False,
+        choices=[("", gettext_lazy("All states")), *CaseDoor.State.choices],
     )
 
     def __init__(self, *args: Any, buildings: list[Building], **kwargs: Any) -> None:
@@ -175,7 +207,7 @@ class DoorFilter(forms.Form):
         field = self.fields["building"]
         assert isinstance(field, forms.ChoiceField)  # noqa: S101 (tells the type checker)
         named = [(str(building.pk), f"{building.code} {building}") for building in buildings]
-        field.choices = [("", "All buildings"), *named, (NOWHERE, "In no door")]
+        field.choices = [("", _("All buildings")), *named, (NOWHERE, _("In no door"))]
 
     def chosen(self) -> dict[str, str]:
         self.is_valid()
@@ -185,28 +217,39 @@ class DoorFilter(forms.Form):
 def waiting_words(report: LossReport) -> list[tuple[str, str]]:
     """What the holder told, by what it is, without what was left empty."""
     named = [
-        ("What happened", report.note),
+        (_("What happened"), report.note),
         *((FACTS[name][0], getattr(report, name)) for name in FACTS),
-        ("Whom they told", report.told),
+        (_("Whom they told"), report.told),
     ]
-    return [(label, text) for label, text in named if text]
+    return [(str(label), text) for label, text in named if text]
 
 
 class RatesForm(ServiceForm):
     """Minutes, and money as it is typed: with two places."""
 
     version = forms.IntegerField(widget=forms.HiddenInput)
-    minutes_per_core = forms.IntegerField(label="Minutes for one core", min_value=0, max_value=480)
-    minutes_per_visit = forms.IntegerField(
-        label="Minutes for one visit", min_value=0, max_value=1440, help_text="The way there and back."
+    minutes_per_core = forms.IntegerField(
+        label=gettext_lazy("Minutes for one core"), min_value=0, max_value=480
     )
-    cores_per_visit = forms.IntegerField(label="Cores done on one visit", min_value=1, max_value=500)
-    minutes_per_key = forms.IntegerField(label="Minutes to cut one key", min_value=0, max_value=120)
-    money_per_hour = MoneyField(label="One hour of work")
-    money_per_blank = MoneyField(label="One blank")
-    money_per_pin = MoneyField(label="One pin")
+    minutes_per_visit = forms.IntegerField(
+        label=gettext_lazy("Minutes for one visit"),
+        min_value=0,
+        max_value=1440,
+        help_text=gettext_lazy("The way there and back."),
+    )
+    cores_per_visit = forms.IntegerField(
+        label=gettext_lazy("Cores done on one visit"), min_value=1, max_value=500
+    )
+    minutes_per_key = forms.IntegerField(
+        label=gettext_lazy("Minutes to cut one key"), min_value=0, max_value=120
+    )
+    money_per_hour = MoneyField(label=gettext_lazy("One hour of work"))
+    money_per_blank = MoneyField(label=gettext_lazy("One blank"))
+    money_per_pin = MoneyField(label=gettext_lazy("One pin"))
     currency = forms.RegexField(
-        regex="^[A-Z]{3}$", label="Currency", help_text="Three capital letters, as EUR."
+        regex="^[A-Z]{3}$",
+        label=gettext_lazy("Currency"),
+        help_text=gettext_lazy("Three capital letters, as EUR."),
     )
 
     def __init__(self, *args: Any, seen: WorkRates, **kwargs: Any) -> None:

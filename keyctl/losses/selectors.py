@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from django.db.models import Case, Count, IntegerField, Q, QuerySet, Value, When
+from django.utils.translation import gettext, gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
 from keyctl.jobs.models import Job
+from keyctl.lib.stages import Stage, stages_at
 from keyctl.losses.access import readable_sites, visible_cases
 from keyctl.losses.figures import Figures
 from keyctl.losses.lost import LostKeys
@@ -141,7 +143,9 @@ class ProofState:
 
     @property
     def changed_words(self) -> str:
-        return f"{MOST_CHANGED} or more" if self.changed >= MOST_CHANGED else str(self.changed)
+        if self.changed >= MOST_CHANGED:
+            return gettext("{count} or more").format(count=MOST_CHANGED)
+        return str(self.changed)
 
 
 def proof_state(case: LossCase) -> ProofState | None:
@@ -185,14 +189,13 @@ def work_of(case: LossCase) -> WorkDone:
     return WorkDone(orders, **counts)
 
 
-@dataclass(frozen=True)
-class Step:
-    label: str
-    is_done: bool
-    is_current: bool
-
-
-STEPS = ("Report", "Choose a plan", "Rekey", "Prove", "Close")
+STEPS = (
+    gettext_lazy("Report"),
+    gettext_lazy("Choose a plan"),
+    gettext_lazy("Rekey"),
+    gettext_lazy("Prove"),
+    gettext_lazy("Close"),
+)
 REACHED = {
     LossCase.State.OPEN: 1,
     LossCase.State.PLANNED: 2,
@@ -203,9 +206,8 @@ REACHED = {
 }
 
 
-def steps_of(case: LossCase) -> list[Step]:
-    reached = REACHED[LossCase.State(case.state)]
-    return [Step(label, nth < reached, nth == reached) for nth, label in enumerate(STEPS)]
+def steps_of(case: LossCase) -> list[Stage]:
+    return stages_at(STEPS, REACHED[LossCase.State(case.state)])
 
 
 def running_proof(case: LossCase) -> Job | None:

@@ -1,5 +1,9 @@
 """What is due at a door and why, and what the lost keys do there, in sentences."""
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from keyctl.lib.language import in_sentence
 from keyctl.losses.models import CaseDoor
 from keyctl.places.models import Door
 
@@ -9,30 +13,36 @@ Why = CaseDoor.Why
 
 def effect(row: CaseDoor) -> str:
     if row.operates and row.withdraws:
-        return "turns it and takes the core out"
-    return "turns it" if row.operates else "takes the core out"
+        return _("turns it and takes the core out")
+    return _("turns it") if row.operates else _("takes the core out")
 
 
 def route(row: CaseDoor) -> str:
     """By what the lost key gets in, in words that follow its symbol."""
     words = {
-        Route.OWN: "the door's own key",
-        Route.CROSS: "one of the keys it is cross-keyed to",
-        Route.MASTER: "a master above its key",
-        Route.CONTROL: "its control key",
-        Route.INCIDENTAL: "not meant to by the plan: the pins let it in",
+        Route.OWN: _("the door's own key"),
+        Route.CROSS: _("one of the keys it is cross-keyed to"),
+        Route.MASTER: _("a master above its key"),
+        Route.CONTROL: _("its control key"),
+        Route.INCIDENTAL: _("not meant to by the plan: the pins let it in"),
     }[Route(row.route)]
-    others = f", and {row.keys - 1} more of the lost keys" if row.keys > 1 else ""
-    return words + others
+    if row.keys < 2:
+        return words
+    others = ngettext(
+        "{words}, and {count} more of the lost keys",
+        "{words}, and {count} more of the lost keys",
+        row.keys - 1,
+    )
+    return others.format(words=words, count=row.keys - 1)
 
 
 def reason(row: CaseDoor) -> str:
     """Why a rekey is due here, or why not."""
     why = Why(row.why)
     if why == Why.NO_DOOR:
-        return "In no door: pin it anew before it goes into one."
+        return _("In no door: pin it anew before it goes into one.")
     if why == Why.FOUND:
-        return "Every lost key to it is found; one may have been copied meanwhile."
+        return _("Every lost key to it is found; one may have been copied meanwhile.")
     if why == Why.MASTER:
         return _by_one(row)
     return f"{_copies(row)}; {_limit(row)}"
@@ -40,22 +50,27 @@ def reason(row: CaseDoor) -> str:
 
 def _by_one(row: CaseDoor) -> str:
     if row.symbol.is_master:
-        return f"{row.symbol} is a master key: one lost copy suffices."
+        return _("{symbol} is a master key: one lost copy suffices.").format(symbol=row.symbol)
     if row.symbol.is_control:
-        return f"{row.symbol} is a control key: one lost copy suffices."
-    return "A lost key takes the core out or is a master: one lost copy suffices."
+        return _("{symbol} is a control key: one lost copy suffices.").format(symbol=row.symbol)
+    return _("A lost key takes the core out or is a master: one lost copy suffices.")
 
 
 def _copies(row: CaseDoor) -> str:
-    of = f"{row.lost} of {row.cut} {'copy' if row.cut == 1 else 'copies'} of its keys"
-    return f"{of} {'is' if row.lost == 1 else 'are'} lost ({percent(row.share_lost)})"
+    copies = ngettext("{count} copy", "{count} copies", row.cut).format(count=row.cut)
+    lost = ngettext(
+        "{lost} of {copies} of its keys is lost ({share})",
+        "{lost} of {copies} of its keys are lost ({share})",
+        row.lost,
+    )
+    return lost.format(lost=row.lost, copies=copies, share=percent(row.share_lost))
 
 
 def _limit(row: CaseDoor) -> str:
-    kind = Door.DoorClass(row.door_class).label.lower()
+    kind = in_sentence(Door.DoorClass(row.door_class).label)
     if row.share_due == 0:
-        return f"for {kind} doors one lost copy suffices."
-    return f"for {kind} doors a rekey is due at {percent(row.share_due)}."
+        return _("for {kind} doors one lost copy suffices.").format(kind=kind)
+    return _("for {kind} doors a rekey is due at {share}.").format(kind=kind, share=percent(row.share_due))
 
 
 def percent(share: int) -> str:
@@ -67,4 +82,6 @@ def percent(share: int) -> str:
 
 
 def share_words(share: int) -> str:
-    return "one lost copy" if share == 0 else f"{percent(share)} of the copies lost"
+    if share == 0:
+        return _("one lost copy")
+    return _("{share} of the copies lost").format(share=percent(share))

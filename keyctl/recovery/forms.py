@@ -6,9 +6,12 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
 from keyctl import engine
 from keyctl.accounts.models import User
+from keyctl.bench.forms.units import MM, in_inches, tolerance_field, unit_field, unit_of
 from keyctl.cores.models import Core
 from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.tags import clean_tag
@@ -16,22 +19,23 @@ from keyctl.places.models import Site
 from keyctl.recovery.models import ControlBlank, ControlKeyCase
 from keyctl.recovery.selectors import KeyReach, few_keys, systems_to_start
 from keyctl.recovery.services import CHECKS
-from keyctl.recovery.services.reading import TOLERANCE_IN
 from keyctl.systems.models import KeySymbol
 
 CODE = {"class": "code", "autocomplete": "off"}
 Way = ControlKeyCase.Way
+MEASURED = "inch"
+LEAST_TOLERANCE_IN = Decimal("0.0005")
 
 
 class OpenForm(ServiceForm):
-    where = forms.ChoiceField(label="Key system whose control key is lost")
+    where = forms.ChoiceField(label=gettext_lazy("Key system whose control key is lost"))
     note = forms.CharField(
-        label="What happened",
+        label=gettext_lazy("What happened"),
         max_length=400,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="When and where it was last seen, and by whom. No cuts.",
+        help_text=gettext_lazy("When and where it was last seen, and by whom. No cuts."),
     )
-    officer_told = forms.BooleanField(label="I have told the security officer.", required=False)
+    officer_told = forms.BooleanField(label=gettext_lazy("I have told the security officer."), required=False)
 
     def __init__(self, *args: Any, actor: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -56,16 +60,20 @@ class CoreField(forms.CharField):
         text = super().clean(value)
         found = Core.objects.with_places().filter(site=self.site, tag=clean_tag(text)).first()
         if found is None:
-            raise ValidationError(f"{self.site} has no core with the tag {text}. Look at the tag again.")
+            raise ValidationError(
+                _("{site} has no core with the tag {text}. Look at the tag again.").format(
+                    site=self.site, text=text
+                )
+            )
         return found
 
 
 class ChooseCoreForm(VersionForm):
     core = CoreField(
-        label="Tag of the core",
+        label=gettext_lazy("Tag of the core"),
         max_length=24,
         widget=forms.TextInput(attrs=CODE),
-        help_text="As it stands on the core: BCDF-2345-GHJK.",
+        help_text=gettext_lazy("As it stands on the core: BCDF-2345-GHJK."),
     )
 
     def __init__(self, *args: Any, seen: ControlKeyCase, **kwargs: Any) -> None:
@@ -86,32 +94,24 @@ class StackField(forms.CharField):
             return tuple(_size(sign) for sign in re.split(r"[\s/;]+", text) if sign)
         except InvalidOperation:
             raise ValidationError(
-                f"{self.label}: write numbers with blanks between them, or - where no pin stands."
+                _("{label}: write numbers with blanks between them, or - where no pin stands.").format(
+                    label=self.label
+                )
             ) from None
 
 
 class ReadingForm(ChooseCoreForm):
-    unit = forms.ChoiceField(
-        label="What you enter",
-        choices=[("kit", "Kit numbers of the pins"), ("inch", "Measured lengths in inches")],
-        widget=forms.RadioSelect,
-        initial="kit",
-    )
-    tolerance_in = forms.DecimalField(
-        label="Tolerance in inches",
-        min_value=Decimal("0.0005"),
-        max_value=Decimal("0.01"),
-        initial=TOLERANCE_IN,
-        help_text="For measured lengths: how far from a size a pin may be and still count as it.",
-    )
-
     def __init__(self, *args: Any, seen: ControlKeyCase, **kwargs: Any) -> None:
         super().__init__(*args, seen=seen, **kwargs)
+        self.measured_in = unit_of(self.data if self.is_bound else None)
+        self._ask_in(self.measured_in)
         positions = engine.load_format(seen.system.format_id).positions
         self.stack_names = [f"p{position}" for position in range(1, positions + 1)]
         for position, name in enumerate(self.stack_names, start=1):
             widget = forms.TextInput(attrs=CODE)
-            self.fields[name] = StackField(label=f"Position {position}", max_length=60, widget=widget)
+            self.fields[name] = StackField(
+                label=_("Position {position}").format(position=position), max_length=60, widget=widget
+            )
 
     @property
     def stacks(self) -> list[forms.BoundField]:
@@ -119,16 +119,39 @@ class ReadingForm(ChooseCoreForm):
 
     def clean(self) -> dict[str, Any]:
         facts = dict(super().clean() or self.cleaned_data)
-        facts["in_inches"] = facts.pop("unit", "kit") == "inch"
-        facts["pins"] = [facts.pop(name, ()) for name in self.stack_names]
+        facts.pop("units", None)
+        is_measured = facts.pop("unit", "kit") == MEASURED
+        stacks = [facts.pop(name, ()) for name in self.stack_names]
+        facts["in_inches"] = is_measured
+        facts["pins"] = [self._sizes(stack) for stack in stacks] if is_measured else stacks
+        if "tolerance_in" in facts:
+            facts["tolerance_in"] = in_inches(facts["tolerance_in"], self.measured_in)
         return facts
+
+    def _sizes(self, stack: tuple[Decimal, ...]) -> tuple[Decimal, ...]:
+        return tuple(in_inches(size, self.measured_in) for size in stack)
+
+    def _ask_in(self, unit: str) -> None:
+        """Measured lengths and the tolerance are told in one unit, which goes along with them."""
+        self.fields["units"] = unit_field(unit)
+        measured = _("Measured lengths in millimetres") if unit == MM else _("Measured lengths in inches")
+        self.fields["unit"] = forms.ChoiceField(
+            label=_("What you enter"),
+            choices=[("kit", _("Kit numbers of the pins")), (MEASURED, measured)],
+            widget=forms.RadioSelect,
+            initial="kit",
+        )
+        told = _("For measured lengths: how far from a size a pin may be and still count as it.")
+        self.fields["tolerance_in"] = tolerance_field(unit, least=LEAST_TOLERANCE_IN, help_text=told)
 
 
 class ChooseKeyForm(VersionForm):
     symbol = forms.ChoiceField(
-        label="Working key to copy",
+        label=gettext_lazy("Working key to copy"),
         widget=forms.RadioSelect,
-        help_text="The key that turns fewest cores stands first, and gives the least away if it is lost.",
+        help_text=gettext_lazy(
+            "The key that turns fewest cores stands first, and gives the least away if it is lost."
+        ),
     )
 
     def __init__(self, *args: Any, seen: ControlKeyCase, **kwargs: Any) -> None:
@@ -144,22 +167,22 @@ class ChooseKeyForm(VersionForm):
 
 class CutForm(VersionForm):
     show_cuts = forms.BooleanField(
-        label="Show me the cuts: I cut by the figures, not from the key itself.", required=False
+        label=gettext_lazy("Show me the cuts: I cut by the figures, not from the key itself."), required=False
     )
 
 
 class CloseForm(VersionForm):
     checks = forms.MultipleChoiceField(
-        label="Tried",
+        label=gettext_lazy("Tried"),
         widget=forms.CheckboxSelectMultiple,
         choices=[],
-        error_messages={"required": "Try each of these first, then tick it."},
+        error_messages={"required": gettext_lazy("Try each of these first, then tick it.")},
     )
     outcome = forms.CharField(
-        label="How it ended",
+        label=gettext_lazy("How it ended"),
         max_length=400,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Others read it: no cuts.",
+        help_text=gettext_lazy("Others read it: no cuts."),
     )
 
     def __init__(self, *args: Any, seen: ControlKeyCase, **kwargs: Any) -> None:
@@ -171,15 +194,15 @@ class CloseForm(VersionForm):
 
 class CancelForm(VersionForm):
     outcome = forms.CharField(
-        label="Why it is cancelled",
+        label=gettext_lazy("Why it is cancelled"),
         max_length=400,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="For instance: the key was found, and nobody else had it. No cuts.",
+        help_text=gettext_lazy("For instance: the key was found, and nobody else had it. No cuts."),
     )
 
 
 class RegisterForm(ServiceForm):
-    where = forms.ChoiceField(label="Keyway")
+    where = forms.ChoiceField(label=gettext_lazy("Keyway"))
 
     def __init__(self, *args: Any, actor: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -200,8 +223,8 @@ class RegisterForm(ServiceForm):
 
 
 class BlanksForm(VersionForm):
-    number = forms.IntegerField(label="How many", min_value=0)
-    note = forms.CharField(label="Note", max_length=200, required=False)
+    number = forms.IntegerField(label=gettext_lazy("How many"), min_value=0)
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=200, required=False)
 
 
 def _choose(form: forms.Form, name: str, choices: list[tuple[str, str]]) -> None:
@@ -211,7 +234,11 @@ def _choose(form: forms.Form, name: str, choices: list[tuple[str, str]]) -> None
 
 
 def _key_words(key: KeyReach) -> str:
-    return f"{key.symbol}: its control key takes out {key.cores} core{'' if key.cores == 1 else 's'}"
+    return ngettext(
+        "{symbol}: its control key takes out {count} core",
+        "{symbol}: its control key takes out {count} cores",
+        key.cores,
+    ).format(symbol=key.symbol, count=key.cores)
 
 
 def _size(sign: str) -> Decimal:

@@ -6,6 +6,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.audit.models import AppendOnly, AppendOnlyQuerySet
 from keyctl.cores.models import Core
@@ -27,15 +29,15 @@ class ControlKeyCase(Record):
     """One lost control key, from the report to the new key. What was found out of it is sealed."""
 
     class Way(models.TextChoices):
-        DECODE = "decode", "Decode two cores"
-        COPY = "copy-to-blank", "Copy a working key onto a control blank"
-        SHACKLE = "open-shackle", "Through the open shackle"
-        NONE = "none", "There is no control key"
+        DECODE = "decode", gettext_lazy("Decode two cores")
+        COPY = "copy-to-blank", gettext_lazy("Copy a working key onto a control blank")
+        SHACKLE = "open-shackle", gettext_lazy("Through the open shackle")
+        NONE = "none", gettext_lazy("There is no control key")
 
     class State(models.TextChoices):
-        OPEN = "open", "Open"
-        CLOSED = "closed", "Closed"
-        CANCELLED = "cancelled", "Cancelled"
+        OPEN = "open", gettext_lazy("Open")
+        CLOSED = "closed", gettext_lazy("Closed")
+        CANCELLED = "cancelled", gettext_lazy("Cancelled")
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="control_key_cases")
     system = models.ForeignKey(KeySystem, on_delete=models.PROTECT, related_name="control_key_cases")
@@ -86,7 +88,7 @@ class ControlKeyCase(Record):
         indexes = [models.Index(fields=["site", "state", "-opened_at"], name="control_key_case_by_state")]
 
     def __str__(self) -> str:
-        return f"Lost control key of {self.system.code}"
+        return _("Lost control key of {system}").format(system=self.system.code)
 
     @property
     def is_open(self) -> bool:
@@ -197,10 +199,10 @@ class ControlBlankMove(AppendOnly, Record):
     """One line of the register. The lines of a keyway add up to its count."""
 
     class Kind(models.TextChoices):
-        RECEIVED = "received", "Received"
-        CUT = "cut", "Cut"
-        SCRAPPED = "scrapped", "Scrapped"
-        COUNTED = "counted", "Counted"
+        RECEIVED = "received", gettext_lazy("Received")
+        CUT = "cut", gettext_lazy("Cut")
+        SCRAPPED = "scrapped", gettext_lazy("Scrapped")
+        COUNTED = "counted", gettext_lazy("Counted")
 
     blank = models.ForeignKey(ControlBlank, on_delete=models.PROTECT, related_name="moves")
     kind = models.CharField(max_length=8, choices=Kind)

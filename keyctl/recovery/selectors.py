@@ -3,11 +3,13 @@
 from dataclasses import dataclass
 
 from django.db.models import Case, Count, IntegerField, Q, QuerySet, Value, When
+from django.utils.translation import gettext_lazy
 
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
 from keyctl.keys.models import KeyCopy
+from keyctl.lib.stages import Stage, stages_at
 from keyctl.places.models import Site
 from keyctl.recovery.access import visible_cases, workable_sites
 from keyctl.recovery.models import ControlApproval, ControlBlank, ControlKeyCase, CoreReading
@@ -23,18 +25,23 @@ CORES_SHOWN = 8
 KEYS_SHOWN = 12
 
 STEPS = {
-    Way.DECODE: ("Read a core", "Read a second", "Second person", "Show and cut", "Try and close"),
-    Way.COPY: ("Choose a core", "Choose a key", "Second person", "Cut a blank", "Try and close"),
-    Way.SHACKLE: ("Take the core out", "Put back and close"),
-    Way.NONE: ("Take the cylinder out", "Put back and close"),
+    Way.DECODE: (
+        gettext_lazy("Read a core"),
+        gettext_lazy("Read a second"),
+        gettext_lazy("Second person"),
+        gettext_lazy("Show and cut"),
+        gettext_lazy("Try and close"),
+    ),
+    Way.COPY: (
+        gettext_lazy("Choose a core"),
+        gettext_lazy("Choose a key"),
+        gettext_lazy("Second person"),
+        gettext_lazy("Cut a blank"),
+        gettext_lazy("Try and close"),
+    ),
+    Way.SHACKLE: (gettext_lazy("Take the core out"), gettext_lazy("Put back and close")),
+    Way.NONE: (gettext_lazy("Take the cylinder out"), gettext_lazy("Put back and close")),
 }
-
-
-@dataclass(frozen=True)
-class Step:
-    label: str
-    is_done: bool
-    is_current: bool
 
 
 @dataclass(frozen=True)
@@ -107,11 +114,9 @@ def is_ready_to_approve(case: ControlKeyCase) -> bool:
     return case.is_open and (case.findings is not None or case.symbol is not None)
 
 
-def steps_of(case: ControlKeyCase) -> list[Step]:
-    done = len(STEPS[Way(case.way)]) if not case.is_open else _steps_done(case)
-    return [
-        Step(label, is_done=at < done, is_current=at == done) for at, label in enumerate(STEPS[Way(case.way)])
-    ]
+def steps_of(case: ControlKeyCase) -> list[Stage]:
+    labels = STEPS[Way(case.way)]
+    return stages_at(labels, _steps_done(case) if case.is_open else len(labels))
 
 
 def _steps_done(case: ControlKeyCase) -> int:

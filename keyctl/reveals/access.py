@@ -3,7 +3,7 @@
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
@@ -51,11 +51,6 @@ def readable_reveals(actor: User) -> QuerySet[Reveal]:
     if not sites.exists():
         raise PermissionDenied
     return Reveal.objects.filter(site__in=sites).select_related("actor", "site", "second", "permission")
-
-
-def visible_permissions(actor: User) -> QuerySet[Permission]:
-    mine = Q(asked_by=actor) | Q(site__in=reading_sites(actor))
-    return Permission.objects.filter(mine).with_names()
 
 
 def readable_permission(actor: User, pk: UUID) -> Permission:

@@ -1,6 +1,7 @@
 """What the nightly look over the estate asks of reveals."""
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_noop
 
 
 class RevealsConfig(AppConfig):
@@ -12,7 +13,12 @@ class RevealsConfig(AppConfig):
 
         register_law(
             "reveals.grounds",
-            "Every look at a bitting stands in history and rests on work or on another person's permission",
+            gettext_noop(
+                "Every look at a bitting stands in history and rests on work "
+                "or on another person's permission"
+            ),
             breaches,
-            "Ask who looked and who permitted it, and keep the database as it is: it was changed by hand.",
+            gettext_noop(
+                "Ask who looked and who permitted it, and keep the database as it is: it was changed by hand."
+            ),
         )

@@ -3,7 +3,10 @@
 from collections.abc import Iterator
 
 from django.db.models import F, Q
+from django.utils import timezone
+from django.utils.translation import gettext as _
 
+from keyctl.lib.days import moment
 from keyctl.reveals.models import Permission, Reveal
 
 MOST = 1000
@@ -12,9 +15,13 @@ MOST = 1000
 def breaches() -> Iterator[str]:
     rows = Reveal.objects.select_related("actor")
     for reveal in rows.exclude(event__actor=F("actor"))[:MOST]:
-        yield f"{reveal} at {reveal.at:%Y-%m-%d %H:%M}, and history says that somebody else did."
+        yield _("{reveal} at {at}, and history says that somebody else did.").format(
+            reveal=reveal, at=moment(timezone.localtime(reveal.at))
+        )
     for reveal in rows.filter(permission__isnull=False).filter(_not_permitted())[:MOST]:
-        yield f"{reveal} at {reveal.at:%Y-%m-%d %H:%M} by a permission that did not let them."
+        yield _("{reveal} at {at} by a permission that did not let them.").format(
+            reveal=reveal, at=moment(timezone.localtime(reveal.at))
+        )
 
 
 def _not_permitted() -> Q:

@@ -7,6 +7,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.audit.models import AppendOnly, AppendOnlyQuerySet, Event
 from keyctl.lib.records import Record
@@ -34,10 +35,10 @@ class Permission(Record):
     LOOKS_LAST = timedelta(minutes=15)
 
     class State(models.TextChoices):
-        ASKED = "asked", "Waits for a decision"
-        GRANTED = "granted", "Granted"
-        DECLINED = "declined", "Declined"
-        WITHDRAWN = "withdrawn", "Withdrawn"
+        ASKED = "asked", gettext_lazy("Waits for a decision")
+        GRANTED = "granted", gettext_lazy("Granted")
+        DECLINED = "declined", gettext_lazy("Declined")
+        WITHDRAWN = "withdrawn", gettext_lazy("Withdrawn")
 
     # The name of a registered kind of thing, and the thing.
     kind = models.CharField(max_length=20)
@@ -129,9 +130,9 @@ class Reveal(AppendOnly, Record):
     """One thing that was shown to one person: written before the vault opened, whatever came of it."""
 
     class By(models.TextChoices):
-        WORK = "work", "Work that is theirs"
-        PERMISSION = "permission", "Permission of a second person"
-        QUESTION = "question", "A question about what they hold"
+        WORK = "work", gettext_lazy("Work that is theirs")
+        PERMISSION = "permission", gettext_lazy("Permission of a second person")
+        QUESTION = "question", gettext_lazy("A question about what they hold")
 
     actor = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField(default=timezone.now)

@@ -9,6 +9,7 @@ from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.fresh import fresh_sign_in
@@ -74,7 +75,12 @@ def grant(request: Request, pk: UUID) -> HttpResponse:
     form = GrantForm(request.POST, auto_id="grant-%s")
     facts = {"actor": request.user, "permission": found, "sign_in": fresh_sign_in(request)}
     if done := form.attempt(services.grant, **facts):
-        messages.success(request, f"{done.asked_by} may look until {timezone.localtime(done.until):%H:%M}.")
+        messages.success(
+            request,
+            _("{asked_by} may look until {localtime:%H:%M}.").format(
+                asked_by=done.asked_by, localtime=timezone.localtime(done.until)
+            ),
+        )
         return redirect("reveals:home")
     return _page(request, found, grant=form)
 
@@ -84,7 +90,7 @@ def decline(request: Request, pk: UUID) -> HttpResponse:
     found = access.decidable_permission(request.user, pk)
     form = DeclineForm(request.POST, auto_id="decline-%s")
     if form.attempt(services.decline, actor=request.user, permission=found):
-        messages.success(request, "Declined; whoever asked is told why.")
+        messages.success(request, _("Declined; whoever asked is told why."))
         return redirect("reveals:home")
     return _page(request, found, decline=form)
 
@@ -93,7 +99,7 @@ def decline(request: Request, pk: UUID) -> HttpResponse:
 def withdraw(request: Request, pk: UUID) -> HttpResponse:
     found = access.readable_permission(request.user, pk)
     services.withdraw_permission(actor=request.user, permission=found)
-    messages.success(request, "The permission is taken back.")
+    messages.success(request, _("The permission is taken back."))
     return redirect("reveals:home")
 
 
@@ -119,7 +125,7 @@ def limits(request: Request, pk: UUID) -> HttpResponse:
     site = access.set_site(request.user, pk)
     form = LimitsForm(request.POST or None, seen=selectors.limits_at(site))
     if form.attempt(services.set_limits, actor=request.user, site=site):
-        messages.success(request, f"The limits at {site} are set.")
+        messages.success(request, _("The limits at {site} are set.").format(site=site))
         return redirect("reveals:home")
     context = {"site": site, "form": form}
     return render(request, "reveals/limits.html", context, status=UNPROCESSABLE if form.errors else 200)
@@ -127,7 +133,7 @@ def limits(request: Request, pk: UUID) -> HttpResponse:
 
 def _asked(request: Request, form: AskForm, made: Permission | None, facts: dict[str, Any]) -> HttpResponse:
     if made:
-        messages.success(request, "Asked. The security officers of the site are told by mail.")
+        messages.success(request, _("Asked. The security officers of the site are told by mail."))
         return redirect("reveals:permission", made.pk)
     status = UNPROCESSABLE if form.errors else 200
     return render(request, "reveals/ask.html", {"form": form, **facts}, status=status)

@@ -90,6 +90,36 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-asked_at"],
+                "indexes": [
+                    # Requests for keys of a building, by state.
+                    models.Index(fields=["building", "state", "-asked_at"], name="key_request_by_state"),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("decided_by", models.F("requester")), _negated=True),
+                        name="nobody_decides_their_own_request",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("decided_by", models.F("holder_user")), _negated=True),
+                        name="nobody_decides_a_key_for_themselves",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("decided_at__isnull", True),
+                                ("decided_by__isnull", True),
+                                ("state__in", ["asked", "withdrawn"]),
+                            ),
+                            models.Q(
+                                ("decided_at__isnull", False),
+                                ("decided_by__isnull", False),
+                                ("state__in", ["approved", "handed-out", "refused"]),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="key_request_decision_says_who_and_when",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -143,71 +173,27 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddIndex(
-            model_name="keyrequest",
-            index=models.Index(fields=["building", "state", "-asked_at"], name="key_request_by_state"),
-        ),
-        migrations.AddConstraint(
-            model_name="keyrequest",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("decided_by", models.F("requester")), _negated=True),
-                name="nobody_decides_their_own_request",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="keyrequest",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("decided_by", models.F("holder_user")), _negated=True),
-                name="nobody_decides_a_key_for_themselves",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="keyrequest",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("decided_at__isnull", True),
-                        ("decided_by__isnull", True),
-                        ("state__in", ["asked", "withdrawn"]),
+            options={
+                "constraints": [
+                    models.UniqueConstraint(fields=("request", "symbol"), name="request_grants_a_key_once"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("copy__isnull", True), ("handed_out_by__isnull", True)),
+                            models.Q(("copy__isnull", False), ("handed_out_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="grant_says_which_copy_and_by_whom",
                     ),
-                    models.Q(
-                        ("decided_at__isnull", False),
-                        ("decided_by__isnull", False),
-                        ("state__in", ["approved", "handed-out", "refused"]),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("is_master", False),
+                            ("handed_out_by__isnull", True),
+                            models.Q(("handed_out_by", models.F("approved_by")), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="who_approves_a_master_does_not_hand_it_out",
                     ),
-                    _connector="OR",
-                ),
-                name="key_request_decision_says_who_and_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="grant",
-            constraint=models.UniqueConstraint(
-                fields=("request", "symbol"), name="request_grants_a_key_once"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="grant",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("copy__isnull", True), ("handed_out_by__isnull", True)),
-                    models.Q(("copy__isnull", False), ("handed_out_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="grant_says_which_copy_and_by_whom",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="grant",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("is_master", False),
-                    ("handed_out_by__isnull", True),
-                    models.Q(("handed_out_by", models.F("approved_by")), _negated=True),
-                    _connector="OR",
-                ),
-                name="who_approves_a_master_does_not_hand_it_out",
-            ),
+                ],
+            },
         ),
     ]

@@ -40,6 +40,16 @@ class Migration(migrations.Migration):
             options={
                 "verbose_name_plural": "request settings",
                 "ordering": ["site__code"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("critical_doors__in", ["held", "nobody", "everybody"])),
+                        name="critical_doors_are_known_to_somebody_named",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("collect_days__gte", 1), ("collect_days__lte", 90)),
+                        name="keys_lie_ready_for_a_day_at_least",
+                    ),
+                ],
             },
         ),
         migrations.RemoveConstraint(
@@ -98,20 +108,6 @@ class Migration(migrations.Migration):
             name="site",
             field=models.OneToOneField(
                 on_delete=django.db.models.deletion.CASCADE, related_name="request_settings", to="places.site"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="requestsettings",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("critical_doors__in", ["held", "nobody", "everybody"])),
-                name="critical_doors_are_known_to_somebody_named",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="requestsettings",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("collect_days__gte", 1), ("collect_days__lte", 90)),
-                name="keys_lie_ready_for_a_day_at_least",
             ),
         ),
     ]

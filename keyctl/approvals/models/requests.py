@@ -6,6 +6,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.keys.models import Holder, KeyCopy
 from keyctl.lib.records import Record
@@ -21,13 +23,13 @@ class KeyRequestQuerySet(models.QuerySet["KeyRequest"]):
 
 class KeyRequest(Record):
     class State(models.TextChoices):
-        ASKED = "asked", "Waiting for a decision"
-        APPROVED = "approved", "Being made ready"
-        READY = "ready", "Ready to collect"
-        HANDED_OUT = "handed-out", "Handed out"
-        REFUSED = "refused", "Refused"
-        WITHDRAWN = "withdrawn", "Withdrawn"
-        LAPSED = "lapsed", "Not collected"
+        ASKED = "asked", gettext_lazy("Waiting for a decision")
+        APPROVED = "approved", gettext_lazy("Being made ready")
+        READY = "ready", gettext_lazy("Ready to collect")
+        HANDED_OUT = "handed-out", gettext_lazy("Handed out")
+        REFUSED = "refused", gettext_lazy("Refused")
+        WITHDRAWN = "withdrawn", gettext_lazy("Withdrawn")
+        LAPSED = "lapsed", gettext_lazy("Not collected")
 
     building = models.ForeignKey(Building, on_delete=models.PROTECT, related_name="key_requests")
     doors = models.ManyToManyField(Door, related_name="key_requests")
@@ -88,7 +90,9 @@ class KeyRequest(Record):
         indexes = [models.Index(fields=["building", "state", "-asked_at"], name="key_request_by_state")]
 
     def __str__(self) -> str:
-        return f"Request of {self.requester} for {self.building}"
+        return _("Request of {requester} for {building}").format(
+            requester=self.requester, building=self.building
+        )
 
 
 class Grant(Record):
@@ -135,4 +139,4 @@ class Grant(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.symbol} for {self.request}"
+        return _("{symbol} for {request}").format(symbol=self.symbol, request=self.request)

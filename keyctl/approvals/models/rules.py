@@ -6,7 +6,10 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
+from keyctl.lib.language import in_sentence
 from keyctl.lib.records import Record
 from keyctl.places.models import Building, Site
 
@@ -16,9 +19,9 @@ MOST_SILENT_HOURS = 720
 class Deciders(models.TextChoices):
     """Whose decision a step is."""
 
-    BUILDING = "building", "The building’s people"
-    OFFICER = "officer", "A security officer"
-    NAMED = "named", "Named people"
+    BUILDING = "building", gettext_lazy("The building’s people")
+    OFFICER = "officer", gettext_lazy("A security officer")
+    NAMED = "named", gettext_lazy("Named people")
 
 
 class ApprovalRuleQuerySet(models.QuerySet["ApprovalRule"]):
@@ -32,12 +35,12 @@ class ApprovalRule(Record):
     """
 
     class When(models.TextChoices):
-        ALWAYS = "always", "Always"
-        MASTER = "master", "One of the keys is a master key"
-        TOP = "top", "One of the keys is a top key"
-        LEVEL = "level", "One of the keys is a master key at a level or above it"
-        DOOR_CLASS = "door-class", "The keys open a door of a class"
-        EXTRA = "extra", "The keys open many doors that nobody asked for"
+        ALWAYS = "always", gettext_lazy("Always")
+        MASTER = "master", gettext_lazy("One of the keys is a master key")
+        TOP = "top", gettext_lazy("One of the keys is a top key")
+        LEVEL = "level", gettext_lazy("One of the keys is a master key at a level or above it")
+        DOOR_CLASS = "door-class", gettext_lazy("The keys open a door of a class")
+        EXTRA = "extra", gettext_lazy("The keys open many doors that nobody asked for")
 
     site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="approval_rules")
     ordinal = models.PositiveSmallIntegerField()
@@ -83,17 +86,24 @@ class ApprovalRule(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.condition}: {self.get_who_display().lower()}"
+        return _("{condition}: {who}").format(
+            condition=self.condition, who=in_sentence(self.get_who_display())
+        )
 
     @property
     def condition(self) -> str:
         if self.when == self.When.LEVEL:
-            return f"One of the keys is a master key at level {self.level} or above"
+            return _("One of the keys is a master key at level {level} or above").format(level=self.level)
         if self.when == self.When.EXTRA:
-            return f"The keys open {self.extra} or more doors that nobody asked for"
+            return ngettext(
+                "The keys open {count} or more doors that nobody asked for",
+                "The keys open {count} or more doors that nobody asked for",
+                self.extra or 1,
+            ).format(count=self.extra)
         if self.when == self.When.DOOR_CLASS:
-            grave = "critical" if self.door_class == "critical" else "restricted or critical"
-            return f"The keys open a {grave} door"
+            if self.door_class == "critical":
+                return _("The keys open a critical door")
+            return _("The keys open a restricted or critical door")
         return self.get_when_display()
 
 

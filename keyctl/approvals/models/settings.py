@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from keyctl.keys.models import Cabinet
 from keyctl.lib.records import Record
@@ -16,9 +17,9 @@ class RequestSettings(Record):
     class Critical(models.TextChoices):
         """Who may know of a critical door, other than those who work with the estate."""
 
-        HELD = "held", "Whoever holds a key to it, or whose department does"
-        NOBODY = "nobody", "Nobody else"
-        EVERYBODY = "everybody", "Everybody with a role at the site"
+        HELD = "held", gettext_lazy("Whoever holds a key to it, or whose department does")
+        NOBODY = "nobody", gettext_lazy("Nobody else")
+        EVERYBODY = "everybody", gettext_lazy("Everybody with a role at the site")
 
     site = models.OneToOneField(Site, on_delete=models.CASCADE, related_name="request_settings")
     critical_doors = models.CharField(max_length=10, choices=Critical, default=Critical.HELD)

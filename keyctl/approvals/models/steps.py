@@ -3,9 +3,11 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy
 
 from keyctl.approvals.models.requests import KeyRequest
 from keyctl.approvals.models.rules import Deciders
+from keyctl.lib.language import in_sentence
 from keyctl.lib.records import Record
 
 
@@ -16,17 +18,17 @@ class Step(Record):
     """
 
     class State(models.TextChoices):
-        WAITING = "waiting", "Waiting"
-        APPROVED = "approved", "Approved"
-        REFUSED = "refused", "Refused"
+        WAITING = "waiting", gettext_lazy("Waiting")
+        APPROVED = "approved", gettext_lazy("Approved")
+        REFUSED = "refused", gettext_lazy("Refused")
 
     class Told(models.TextChoices):
         """How far the silence of those asked has carried."""
 
-        ASKED = "asked", "Those asked"
-        REMINDED = "reminded", "All of them reminded"
-        OFFICER = "officer", "The security officers"
-        ADMINISTRATOR = "administrator", "The administrators"
+        ASKED = "asked", gettext_lazy("Those asked")
+        REMINDED = "reminded", gettext_lazy("All of them reminded")
+        OFFICER = "officer", gettext_lazy("The security officers")
+        ADMINISTRATOR = "administrator", gettext_lazy("The administrators")
 
     request = models.ForeignKey(KeyRequest, on_delete=models.CASCADE, related_name="steps")
     ordinal = models.PositiveSmallIntegerField()
@@ -111,7 +113,7 @@ class Step(Record):
         indexes = [models.Index(fields=["state", "due_at"], name="step_by_due_time")]
 
     def __str__(self) -> str:
-        return f"{self.label}: {self.get_state_display().lower()}"
+        return f"{self.label}: {in_sentence(self.get_state_display())}"
 
     @property
     def is_current(self) -> bool:

@@ -5,6 +5,8 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.approvals.knowing import known_doors
@@ -14,11 +16,12 @@ from keyctl.approvals.services.stepping import open_first_step
 from keyctl.keys.access import sign_in_of
 from keyctl.keys.models import Holder
 from keyctl.keys.services import locked_holder, own_holder
+from keyctl.lib.days import day
 from keyctl.lib.errors import Refused
 from keyctl.places.models import Building, Door
 
 MOST_DOORS = 60
-NO_SUCH_DOOR = "A door that you chose is not there. Choose from the list."
+NO_SUCH_DOOR = gettext_lazy("A door that you chose is not there. Choose from the list.")
 
 
 @transaction.atomic
@@ -60,13 +63,17 @@ def ask_for_key(
 
 def _building_of(actor: User, doors: Sequence[Door]) -> Building:
     if not doors:
-        raise Refused("Choose at least one door.")
+        raise Refused(_("Choose at least one door."))
     if len(doors) > MOST_DOORS:
-        raise Refused(f"Ask for at most {MOST_DOORS} doors at a time. Make a second request for the others.")
+        raise Refused(
+            _("Ask for at most {most_doors} doors at a time. Make a second request for the others.").format(
+                most_doors=MOST_DOORS
+            )
+        )
     _refuse_unknown(actor, doors)
     buildings = {door.building for door in doors}
     if len(buildings) > 1:
-        raise Refused("All doors of one request are in one building. Make a request for each building.")
+        raise Refused(_("All doors of one request are in one building. Make a request for each building."))
     return buildings.pop()
 
 
@@ -80,18 +87,22 @@ def _refuse_unknown(actor: User, doors: Sequence[Door]) -> None:
 
 def _refuse_asking(holder: Holder, building: Building, reason: str) -> None:
     if holder.site_id != building.site_id:
-        raise Refused(f"{holder} is not a holder at {building.site}. The key desk there registers them.")
+        raise Refused(
+            _("{holder} is not a holder at {site}. The key desk there registers them.").format(
+                holder=holder, site=building.site
+            )
+        )
     if not holder.is_active:
-        raise Refused(f"{holder} no longer receives keys. Ask the key desk.")
+        raise Refused(_("{holder} no longer receives keys. Ask the key desk.").format(holder=holder))
     if not reason.strip():
-        raise Refused("Say what the key is needed for: the manager decides by it.")
+        raise Refused(_("Say what the key is needed for: the manager decides by it."))
 
 
 def _refuse_period(starts_on: date | None, needed_until: date | None) -> None:
     if needed_until and needed_until < timezone.localdate():
-        raise Refused(f"{needed_until:%-d %b %Y} is past. Choose a later day.")
+        raise Refused(_("{until} is past. Choose a later day.").format(until=day(needed_until)))
     if starts_on and needed_until and needed_until < starts_on:
-        raise Refused("The key would be due back before it is needed. Turn the two days round.")
+        raise Refused(_("The key would be due back before it is needed. Turn the two days round."))
 
 
 def _doors(doors: Sequence[Door]) -> str:

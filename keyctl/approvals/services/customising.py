@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.approvals.custom import settings_of
@@ -22,9 +23,17 @@ def change_settings(
     """``facts`` are critical_doors, collect_at and names_deciders."""
     require_role(actor, site, Role.ADMINISTRATOR)
     if not 1 <= collect_days <= MOST_COLLECT_DAYS:
-        raise Refused(f"Keys lie ready between 1 and {MOST_COLLECT_DAYS} days.")
+        raise Refused(
+            _("Keys lie ready between 1 and {most_collect_days} days.").format(
+                most_collect_days=MOST_COLLECT_DAYS
+            )
+        )
     if cabinet and cabinet.site_id != site.pk:
-        raise Refused(f"{cabinet} is not a cabinet of {site}. Choose one of {site}.")
+        raise Refused(
+            _("{cabinet} is not a cabinet of {site}. Choose one of {site}.").format(
+                cabinet=cabinet, site=site
+            )
+        )
     settings = settings_of(site)
     for name, fact in {"collect_days": collect_days, "cabinet": cabinet, **facts}.items():
         setattr(settings, name, fact)

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.approvals.chain import Effect, further_steps
@@ -19,12 +21,12 @@ from keyctl.approvals.services.telling import tell_decision
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.systems.models import KeySymbol
 
-NO_LONGER_PROPOSED = (
+NO_LONGER_PROPOSED = gettext_lazy(
     "These keys are no longer proposed: the cores behind the doors changed. Look at the proposals again."
 )
-OPEN_OTHER_DOORS = (
-    "These keys no longer open the doors that the page showed: cores changed. Look at the request again; "
-    "your decision was not taken."
+OPEN_OTHER_DOORS = gettext_lazy(
+    "These keys no longer open the doors that the page showed: cores changed. Look at the "
+    "request again; your decision was not taken."
 )
 State = KeyRequest.State
 # A proposal and what the rules look at in it, or nothing where it is proposed no more.
@@ -48,11 +50,15 @@ def approve_step(*, actor: User, request: KeyRequest, version: int, keys: str, n
     """A further decision, about keys that are chosen. ``keys`` names their effect as the page showed it."""
     request, step, decider = _held(actor, request, version)
     if not request.grants.exists():
-        raise Refused("No keys are chosen yet. Choose which ones to give.")
+        raise Refused(_("No keys are chosen yet. Choose which ones to give."))
     _refuse_a_departed_holder(request)
     symbols = [grant.symbol for grant in request.grants.select_related("symbol")]
     if retired := [symbol for symbol in symbols if symbol.retired_at]:
-        raise Refused(f"{retired[0]} was retired after a loss and is not given any more. Refuse the request.")
+        raise Refused(
+            _("{retired} was retired after a loss and is not given any more. Refuse the request.").format(
+                retired=retired[0]
+            )
+        )
     if key_now(symbols) != keys:
         raise Conflict(OPEN_OTHER_DOORS)
     return _approved(request, step, decider, symbols, note)
@@ -62,7 +68,7 @@ def approve_step(*, actor: User, request: KeyRequest, version: int, keys: str, n
 def refuse_request(*, actor: User, request: KeyRequest, version: int, note: str) -> KeyRequest:
     request, step, decider = _held(actor, request, version)
     if not note.strip():
-        raise Refused("Say why: whoever asked reads the note.")
+        raise Refused(_("Say why: whoever asked reads the note."))
     # Keys that an earlier step chose are given no more; history names them.
     request.grants.all().delete()
     _decide_step(step, decider, Step.State.REFUSED, note)
@@ -80,15 +86,17 @@ def _choose(
     request, step, decider = _held(actor, request, version)
     _refuse_a_departed_holder(request)
     if request.grants.exists():
-        raise Conflict("The keys of this request are chosen already. Look at the request again.")
+        raise Conflict(_("The keys of this request are chosen already. Look at the request again."))
     chosen, figures = seen
     if chosen is None or figures is None or key_now(chosen.symbols) != chosen.key:
         raise Conflict(NO_LONGER_PROPOSED)
     now = rules_of(request.building.site)
     if rules and rules != mark_of(now):
         raise Conflict(
-            f"The approval rules of {request.building.site} changed while you looked. Look at the request "
-            "again: others may have to decide after you. Your decision was not taken."
+            _(
+                "The approval rules of {site} changed while you looked. Look at the request again: others "
+                "may have to decide after you. Your decision was not taken."
+            ).format(site=request.building.site)
         )
     needed = further_steps(now, figures)
     Grant.objects.bulk_create(
@@ -134,10 +142,14 @@ def _held(actor: User, request: KeyRequest, version: int) -> tuple[KeyRequest, S
     """The request held, its step as it is now, and by what right the actor decides it."""
     request = locked(request)
     if request.state != State.ASKED or request.version != version:
-        raise Conflict(f"{_who_was_first(request)} Look at the request again; your decision was not taken.")
+        raise Conflict(
+            _("{who_was_first} Look at the request again; your decision was not taken.").format(
+                who_was_first=_who_was_first(request)
+            )
+        )
     step = current_step(request)
     if step is None:
-        raise Refused("This request waits for no decision. Tell an administrator.")
+        raise Refused(_("This request waits for no decision. Tell an administrator."))
     return request, step, decider_for(actor, step)
 
 
@@ -145,7 +157,7 @@ def _who_was_first(request: KeyRequest) -> str:
     last = request.steps.filter(state=Step.State.APPROVED).select_related("decided_by").last()
     if last is None or request.state != State.ASKED:
         return already(request)
-    return f"{last.decided_by} already approved a step of this request."
+    return _("{decided_by} already approved a step of this request.").format(decided_by=last.decided_by)
 
 
 def _decide_step(step: Step, decider: Decider, state: Step.State, note: str) -> None:
@@ -163,7 +175,9 @@ def _decide(actor: User, request: KeyRequest, state: KeyRequest.State, note: str
 
 def _refuse_a_departed_holder(request: KeyRequest) -> None:
     if not request.holder.is_active:
-        raise Refused(f"{request.holder} no longer receives keys. Refuse the request.")
+        raise Refused(
+            _("{holder} no longer receives keys. Refuse the request.").format(holder=request.holder)
+        )
 
 
 def _last_note(request: KeyRequest) -> str:

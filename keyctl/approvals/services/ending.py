@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.approvals.custom import collect_until, half_time, settings_of
@@ -24,11 +25,19 @@ def withdraw_request(*, actor: User, request: KeyRequest) -> KeyRequest:
     """Until a key is handed out; what was set aside is anybody's again, and what was ordered is not cut."""
     request = held(request)
     if request.requester_id != actor.pk:
-        raise Refused(f"{request.requester} asked for this key; only they withdraw the request.")
+        raise Refused(
+            _("{requester} asked for this key; only they withdraw the request.").format(
+                requester=request.requester
+            )
+        )
     if request.state not in OPEN:
-        raise Refused(f"{already(request)} It can no longer be withdrawn. Speak to the key desk.")
+        raise Refused(
+            _("{already} It can no longer be withdrawn. Speak to the key desk.").format(
+                already=already(request)
+            )
+        )
     if request.grants.filter(copy__isnull=False).exists():
-        raise Refused("Some of the keys are collected already. Bring them back to the key desk instead.")
+        raise Refused(_("Some of the keys are collected already. Bring them back to the key desk instead."))
     _end(actor, request, State.WITHDRAWN)
     tell(actor, request, "request.withdrawn", f"withdrew the request for {request.building}")
     return request
@@ -47,7 +56,9 @@ def tidy(now: datetime) -> str:
     reminded = sum(_remind(request, now) for request in _ready())
     lapsed = sum(_lapse(request, now) for request in _unsettled(now))
     renewed = sum(_renew(request) for request in _broken_promises())
-    return f"Reminded: {reminded}, not collected in time: {lapsed}, looked for another copy: {renewed}."
+    return _(
+        "Reminded: {reminded}, not collected in time: {lapsed}, looked for another copy: {renewed}."
+    ).format(reminded=reminded, lapsed=lapsed, renewed=renewed)
 
 
 def _end(actor: User | None, request: KeyRequest, state: KeyRequest.State) -> None:

@@ -5,6 +5,8 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.approvals.deciders import current_steps
 from keyctl.approvals.models import KeyRequest, Step
@@ -16,16 +18,20 @@ from keyctl.approvals.services.telling import tell_administrators, tell_deciders
 Told = Step.Told
 BATCH = 100
 DONE = {
-    Told.REMINDED: "reminded those whose decision a request waits for",
-    Told.OFFICER: "asked the security officers in place of those whose decision a request waits for",
-    Told.ADMINISTRATOR: "told the administrators of those whose decision a request waits for",
+    Told.REMINDED: gettext_lazy("reminded those whose decision a request waits for"),
+    Told.OFFICER: gettext_lazy(
+        "asked the security officers in place of those whose decision a request waits for"
+    ),
+    Told.ADMINISTRATOR: gettext_lazy("told the administrators of those whose decision a request waits for"),
 }
 
 
 def escalate_silent_steps(now: datetime) -> str:
     """The routine: a transaction for each step, so that nobody who decides waits for it."""
     moved = sum(_escalate(pk, now) for pk in _silent(now))
-    return f"Decisions brought before others: {moved}, waiting: {current_steps().count()}."
+    return _("Decisions brought before others: {moved}, waiting: {count}.").format(
+        moved=moved, count=current_steps().count()
+    )
 
 
 def _silent(now: datetime) -> Iterator[UUID]:

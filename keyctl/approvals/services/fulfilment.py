@@ -5,6 +5,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.approvals.models import Grant, KeyRequest
@@ -14,6 +15,7 @@ from keyctl.approvals.services.telling import tell_collected
 from keyctl.keys.access import CUTTERS
 from keyctl.keys.models import Handover, KeyCopy
 from keyctl.keys.services import Signature, issue_keys, locked_holder
+from keyctl.lib.days import day
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.moments import end_of_day
 from keyctl.places.access import require_role
@@ -32,11 +34,15 @@ def look_again(*, actor: User, request: KeyRequest) -> KeyRequest:
     request = held(request)
     require_role(actor, request.building.site, *CUTTERS)
     if request.state not in (*UNSETTLED, State.LAPSED):
-        raise Refused(f"{already(request)} Nothing is made ready for it.")
+        raise Refused(_("{already} Nothing is made ready for it.").format(already=already(request)))
     if not request.holder.is_active:
-        raise Refused(f"{request.holder} no longer receives keys. The request stays as it is.")
+        raise Refused(
+            _("{holder} no longer receives keys. The request stays as it is.").format(holder=request.holder)
+        )
     if request.needed_until and request.needed_until < timezone.localdate():
-        raise Refused(f"The keys were needed until {request.needed_until:%-d %b %Y}. Ask anew.")
+        raise Refused(
+            _("The keys were needed until {until}. Ask anew.").format(until=day(request.needed_until))
+        )
     if request.state == State.LAPSED:
         request.state, request.ready_at = State.APPROVED, None
         request.version += 1
@@ -92,7 +98,11 @@ def collect(
 def hand_out_grant(*, actor: User, grant: Grant, copy: KeyCopy, signed_as: str) -> Grant:
     """One key of a request, signed for by a typed name."""
     if copy.symbol_id != grant.symbol_id:
-        raise Refused(f"Copy {copy} is not a copy of {grant.symbol}. Take one from the list.")
+        raise Refused(
+            _("Copy {copy} is not a copy of {symbol}. Take one from the list.").format(
+                copy=copy, symbol=grant.symbol
+            )
+        )
     collect(actor=actor, request=grant.request, copies=[copy], signature=Signature(signed_as))
     return Grant.objects.select_related("symbol", "copy", "request__holder").get(pk=grant.pk)
 
@@ -109,16 +119,20 @@ def _go_on(actor: User, request: KeyRequest) -> None:
 
 def _refuse_collecting(request: KeyRequest) -> None:
     if request.state in {State.WITHDRAWN, State.REFUSED}:
-        raise Conflict(f"{already(request)} No key is handed out on it.")
+        raise Conflict(_("{already} No key is handed out on it.").format(already=already(request)))
     if request.state == State.LAPSED:
-        raise Refused("The keys were not collected in time and went back into stock. Look for them again.")
+        raise Refused(_("The keys were not collected in time and went back into stock. Look for them again."))
     if request.state not in (*UNSETTLED, State.HANDED_OUT):
-        raise Refused("This request is not approved, so no key is handed out on it. Wait for its decision.")
+        raise Refused(
+            _("This request is not approved, so no key is handed out on it. Wait for its decision.")
+        )
     today = timezone.localdate()
     if request.starts_on and request.starts_on > today:
-        raise Refused(f"These keys are given from {request.starts_on:%-d %b %Y} on, not before.")
+        raise Refused(_("These keys are given from {day} on, not before.").format(day=day(request.starts_on)))
     if request.needed_until and request.needed_until < today:
-        raise Refused(f"The keys were needed until {request.needed_until:%-d %b %Y}. Ask anew.")
+        raise Refused(
+            _("The keys were needed until {until}. Ask anew.").format(until=day(request.needed_until))
+        )
 
 
 def _grants_for(request: KeyRequest, copies: Sequence[KeyCopy]) -> list[Grant]:
@@ -128,10 +142,16 @@ def _grants_for(request: KeyRequest, copies: Sequence[KeyCopy]) -> list[Grant]:
     for copy in copies:
         grant = grants.pop(copy.symbol_id, None)
         if grant is None:
-            raise Refused(f"Copy {copy} is not what this request gives, or it is there twice. Take it out.")
+            raise Refused(
+                _("Copy {copy} is not what this request gives, or it is there twice. Take it out.").format(
+                    copy=copy
+                )
+            )
         if grant.copy_id is not None:
             raise Conflict(
-                f"The key for this request was already handed out, as copy {grant.copy}. Look at it again."
+                _(
+                    "The key for this request was already handed out, as copy {copy}. Look at it again."
+                ).format(copy=grant.copy)
             )
         found.append(grant)
     return found
@@ -142,7 +162,7 @@ def _refuse_own_master(actor: User, request: KeyRequest, grants: Sequence[Grant]
         return
     has_decided = request.steps.filter(decided_by=actor).exists()
     if has_decided or any(grant.approved_by_id == actor.pk for grant in grants):
-        raise Refused("You approved this master key. Somebody else at the desk hands it out.")
+        raise Refused(_("You approved this master key. Somebody else at the desk hands it out."))
 
 
 def _counted(copies: Sequence[KeyCopy]) -> str:

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from django.utils.translation import gettext as _
+
 from keyctl.accounts.models import User
 from keyctl.approvals.models import KeyRequest
 from keyctl.audit.services import record
@@ -25,17 +27,23 @@ def already(request: KeyRequest) -> str:
     """Who was first, in a sentence."""
     if request.state == State.WITHDRAWN:
         ended = departed(request)
-        return ended if request.decision_note == ended else f"{request.requester} withdrew this request."
+        return (
+            ended
+            if request.decision_note == ended
+            else _("{requester} withdrew this request.").format(requester=request.requester)
+        )
     if request.state == State.REFUSED:
-        return f"{request.decided_by} already refused this request."
+        return _("{decided_by} already refused this request.").format(decided_by=request.decided_by)
     if request.decided_by:
-        return f"{request.decided_by} already approved this request."
-    return "This request changed while you looked at it."
+        return _("{decided_by} already approved this request.").format(decided_by=request.decided_by)
+    return _("This request changed while you looked at it.")
 
 
 def departed(request: KeyRequest) -> str:
     """The note of a request that ended because its holder left."""
-    return f"{request.holder} no longer receives keys, so the request ended by itself."
+    return _("{holder} no longer receives keys, so the request ended by itself.").format(
+        holder=request.holder
+    )
 
 
 def tell(

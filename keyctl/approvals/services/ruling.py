@@ -6,6 +6,8 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Max
 from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.approvals.deciders import WORKERS
@@ -14,6 +16,7 @@ from keyctl.approvals.ruling import starting_rows
 from keyctl.approvals.services.telling import people_with
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.access import has_role, require_role
 from keyctl.places.models import Site
@@ -21,7 +24,9 @@ from keyctl.places.roles import Role
 
 When = ApprovalRule.When
 MOST_RULES = 30
-FIRST_STAYS = "The building’s people always decide first. Change after how many hours others are asked."
+FIRST_STAYS = gettext_lazy(
+    "The building’s people always decide first. Change after how many hours others are asked."
+)
 
 
 @transaction.atomic
@@ -32,10 +37,14 @@ def add_rule(*, actor: User, site: Site, people: Sequence[User] = (), **facts: A
     last = ApprovalRule.objects.filter(site=site).order_by("ordinal").last()
     ordinal = last.ordinal + 1 if last else 1
     if ApprovalRule.objects.filter(site=site).count() >= MOST_RULES:
-        raise Refused(f"A site has at most {MOST_RULES} approval rules. Change one that there is.")
+        raise Refused(
+            _("A site has at most {most_rules} approval rules. Change one that there is.").format(
+                most_rules=MOST_RULES
+            )
+        )
     rule = ApprovalRule.objects.create(site=site, ordinal=ordinal, **facts)
     rule.people.set(people)
-    _tell(actor, rule, "approval_rule.added", f"added an approval rule: {rule}")
+    _tell(actor, rule, "approval_rule.added", f"added an approval rule: {in_english(rule)}")
     return rule
 
 
@@ -44,7 +53,7 @@ def change_rule(
     *, actor: User, rule: ApprovalRule, people: Sequence[User] = (), **facts: Any
 ) -> ApprovalRule:
     rule = _held(actor, rule)
-    before = str(rule)
+    before = in_english(rule)
     if is_first(rule):
         facts = {**facts, "when": When.ALWAYS, "who": Deciders.BUILDING, "is_apart": False}
     _refuse_facts(rule.site, people, **facts)
@@ -52,7 +61,7 @@ def change_rule(
         setattr(rule, name, fact)
     rule.save(update_fields=list(facts))
     rule.people.set(people)
-    _tell(actor, rule, "approval_rule.changed", f"changed an approval rule: {before}, now {rule}")
+    _tell(actor, rule, "approval_rule.changed", f"changed an approval rule: {before}, now {in_english(rule)}")
     return rule
 
 
@@ -61,7 +70,7 @@ def remove_rule(*, actor: User, rule: ApprovalRule) -> None:
     rule = _held(actor, rule)
     if is_first(rule):
         raise Refused(FIRST_STAYS)
-    _tell(actor, rule, "approval_rule.removed", f"removed an approval rule: {rule}")
+    _tell(actor, rule, "approval_rule.removed", f"removed an approval rule: {in_english(rule)}")
     rule.delete()
 
 
@@ -71,14 +80,14 @@ def move_rule_up(*, actor: User, rule: ApprovalRule) -> ApprovalRule:
     rule = _held(actor, rule)
     above = ApprovalRule.objects.filter(site=rule.site, ordinal__lt=rule.ordinal).last()
     if above is None or is_first(above):
-        raise Refused("This rule is the first already: nothing comes before the building’s people.")
+        raise Refused(_("This rule is the first already: nothing comes before the building’s people."))
     here, there = rule.ordinal, above.ordinal
     free = (ApprovalRule.objects.filter(site=rule.site).aggregate(Max("ordinal"))["ordinal__max"] or 0) + 1
     # No two rules stand in one place, not even for a moment.
     for moved, ordinal in ((rule, free), (above, here), (rule, there)):
         moved.ordinal = ordinal
         moved.save(update_fields=["ordinal"])
-    _tell(actor, rule, "approval_rule.moved", f"moved an approval rule up: {rule}")
+    _tell(actor, rule, "approval_rule.moved", f"moved an approval rule up: {in_english(rule)}")
     return rule
 
 
@@ -88,7 +97,7 @@ def write_rules_down(*, actor: User, site: Site) -> None:
     require_role(actor, site, Role.ADMINISTRATOR)
     Site.objects.select_for_update(no_key=True).get(pk=site.pk)
     if ApprovalRule.objects.filter(site=site).exists():
-        raise Conflict(f"{site} has rules of its own already. Change those.")
+        raise Conflict(_("{site} has rules of its own already. Change those.").format(site=site))
     _write_starting(site)
     sentence = "wrote the starting set of approval rules down"
     record(actor=actor, verb="approval_rules.written", sentence=sentence, site_id=site.pk, subjects=[site])
@@ -116,7 +125,7 @@ def _held(actor: User, rule: ApprovalRule) -> ApprovalRule:
     Site.objects.select_for_update(no_key=True).get(pk=rule.site_id)
     found = ApprovalRule.objects.select_related("site").filter(pk=rule.pk).first()
     if found is None:
-        raise Conflict("This rule was removed meanwhile. Look at the rules again.")
+        raise Conflict(_("This rule was removed meanwhile. Look at the rules again."))
     return found
 
 
@@ -126,14 +135,26 @@ def _refuse_facts(site: Site, people: Sequence[User], **facts: Any) -> None:
     for when, name in wants.items():
         given = facts.get(name) not in {None, ""}
         if (facts["when"] == when) != given:
-            raise Refused(f"Say {words[name]} for a rule about it, and leave it empty for every other rule.")
+            raise Refused(
+                _("Say {words} for a rule about it, and leave it empty for every other rule.").format(
+                    words=words[name]
+                )
+            )
     if not 1 <= facts["silent_hours"] <= MOST_SILENT_HOURS:
-        raise Refused(f"Others are asked after 1 to {MOST_SILENT_HOURS} hours of silence.")
+        raise Refused(
+            _("Others are asked after 1 to {most_silent_hours} hours of silence.").format(
+                most_silent_hours=MOST_SILENT_HOURS
+            )
+        )
     if (facts["who"] == Deciders.NAMED) != bool(people):
-        raise Refused("Name the people for a rule about named people, and nobody for every other rule.")
+        raise Refused(_("Name the people for a rule about named people, and nobody for every other rule."))
     for person in people:
         if not person.is_active or not has_role(person, site, *WORKERS):
-            raise Refused(f"{person} does not work at {site}. Give them a role there, or name somebody else.")
+            raise Refused(
+                _("{person} does not work at {site}. Give them a role there, or name somebody else.").format(
+                    person=person, site=site
+                )
+            )
 
 
 def _tell(actor: User, rule: ApprovalRule, verb: str, sentence: str) -> None:

@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.approvals.custom import cabinet_for
@@ -95,8 +96,10 @@ def aside_for_others(copies: Sequence[KeyCopy], on_request: object = None) -> Ma
     if isinstance(on_request, KeyRequest):
         grants = grants.exclude(request=on_request)
     return {
-        grant.reserved_copy.pk: f"Copy {grant.reserved_copy} is set aside for {grant.request.holder}, on a "
-        "request. Take another copy, or hand it out on that request."
+        grant.reserved_copy.pk: _(
+            "Copy {reserved_copy} is set aside for {holder}, on a request. Take another copy, or hand it "
+            "out on that request."
+        ).format(reserved_copy=grant.reserved_copy, holder=grant.request.holder)
         for grant in grants
         if grant.reserved_copy
     }

@@ -72,7 +72,7 @@ def _written(request: KeyRequest, needed: Sequence[Needed], *, after: int) -> li
             request=request,
             ordinal=place,
             who=each.who,
-            label=each.label,
+            label=str(each.label),
             why=_fitting(" ".join(each.why)),
             is_apart=each.is_apart,
             silent_hours=each.silent_hours,

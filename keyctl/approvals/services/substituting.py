@@ -4,12 +4,15 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.approvals.deciders import WORKERS
 from keyctl.approvals.models import Substitute
 from keyctl.audit.services import record
+from keyctl.lib.days import day
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.places.access import has_role, require_role
 from keyctl.places.models import Building, Membership, Site
 from keyctl.places.roles import Role
@@ -36,7 +39,11 @@ def name_substitute(
     _refuse_people(site, person, stands_in)
     _refuse_days(since, until)
     if building is not None and building.site_id != site.pk:
-        raise Refused(f"{building} is not at {site}. Choose a building of the site, or none for all of them.")
+        raise Refused(
+            _("{building} is not at {site}. Choose a building of the site, or none for all of them.").format(
+                building=building, site=site
+            )
+        )
     made = Substitute.objects.create(
         site=site,
         building=building,
@@ -61,7 +68,7 @@ def end_substitute(*, actor: User, substitute: Substitute) -> Substitute:
     if actor.pk != substitute.person_id:
         require_role(actor, substitute.site, Role.ADMINISTRATOR)
     if substitute.ended_at:
-        raise Conflict(f"{substitute.ended_by} already ended this substitution.")
+        raise Conflict(_("{ended_by} already ended this substitution.").format(ended_by=substitute.ended_by))
     substitute.ended_at, substitute.ended_by = timezone.now(), actor
     substitute.save(update_fields=["ended_at", "ended_by"])
     sentence = f"ended that {substitute.stands_in} decides for {substitute.person}"
@@ -71,14 +78,20 @@ def end_substitute(*, actor: User, substitute: Substitute) -> Substitute:
 
 def _refuse_people(site: Site, person: User, stands_in: User) -> None:
     if person.pk == stands_in.pk:
-        raise Refused("Nobody stands in for themselves. Choose somebody else.")
+        raise Refused(_("Nobody stands in for themselves. Choose somebody else."))
     if not has_role(person, site, *WORKERS):
-        raise Refused(f"{person} decides nothing at {site}, so nobody can stand in for them there.")
-    if not stands_in.is_active or not has_role(stands_in, site, *_roles_of(person, site)):
-        roles = " or ".join(role.label.lower() for role in _roles_of(person, site))
         raise Refused(
-            f"{stands_in} does not hold the role that {person} decides with at {site} ({roles}). "
-            "An administrator can give it to them."
+            _("{person} decides nothing at {site}, so nobody can stand in for them there.").format(
+                person=person, site=site
+            )
+        )
+    if not stands_in.is_active or not has_role(stands_in, site, *_roles_of(person, site)):
+        roles = " or ".join(in_sentence(role.label) for role in _roles_of(person, site))
+        raise Refused(
+            _(
+                "{stands_in} does not hold the role that {person} decides with at {site} ({roles}). An "
+                "administrator can give it to them."
+            ).format(stands_in=stands_in, person=person, site=site, roles=roles)
         )
 
 
@@ -90,11 +103,11 @@ def _roles_of(person: User, site: Site) -> tuple[Role, ...]:
 
 def _refuse_days(since: date, until: date) -> None:
     if until < since:
-        raise Refused("The last day is before the first. Choose a later last day.")
+        raise Refused(_("The last day is before the first. Choose a later last day."))
     if until < timezone.localdate():
-        raise Refused(f"{until:%-d %b %Y} is past. Choose a later last day.")
+        raise Refused(_("{until} is past. Choose a later last day.").format(until=day(until)))
     if (until - since).days > MOST_DAYS:
-        raise Refused("A substitution lasts a year at most. For longer, name the person for the building.")
+        raise Refused(_("A substitution lasts a year at most. For longer, name the person for the building."))
 
 
 def _record(actor: User, row: Substitute, verb: str, sentence: str) -> None:

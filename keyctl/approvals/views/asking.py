@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request, partial
@@ -13,8 +14,11 @@ from keyctl.approvals import access, selectors, services
 from keyctl.approvals.finding import doors_to_choose, floor_named
 from keyctl.approvals.forms import AskForm
 from keyctl.approvals.knowing import known_doors
+from keyctl.approvals.lists import REQUESTS, waiting_rows
+from keyctl.approvals.models import KeyRequest
 from keyctl.approvals.previewing import preview_of
 from keyctl.approvals.views.detail import status
+from keyctl.listing.shown import shown_list
 from keyctl.places.models import Building, DoorQuerySet
 
 PER_PAGE = 25
@@ -24,9 +28,17 @@ LOOKING = {"find", "preview", "all"}
 
 @require_GET
 def index(request: Request) -> HttpResponse:
-    waiting = Paginator(selectors.waiting_for(request.user), PER_PAGE).get_page(request.GET.get("waiting"))
-    others = Paginator(selectors.other_requests(request.user), PER_PAGE).get_page(request.GET.get("page"))
+    shown = shown_list(request, REQUESTS)
+    if shown.leads_to:
+        return redirect(shown.leads_to)
+    mine = shown.ordered(waiting_rows(request.user, shown.said))
+    rest = shown.ordered(REQUESTS.rows(request.user, shown.said))
+    waiting = Paginator(mine, PER_PAGE).get_page(request.GET.get("waiting"))
+    others = Paginator(rest, PER_PAGE).get_page(request.GET.get("page"))
     facts = {
+        "shown": shown,
+        "query": shown.query,
+        "states": KeyRequest.State.choices,
         "waiting": waiting,
         "waiting_rows": selectors.rows(list(waiting)),
         "page": others,
@@ -52,7 +64,7 @@ def ask_building(request: Request, pk: UUID) -> HttpResponse:
     form = AskForm(request.POST, building=building, known=known)
     made = form.attempt(services.ask_for_key, actor=request.user)
     if made:
-        messages.success(request, "Asked. This page shows how far it has come.")
+        messages.success(request, _("Asked. This page shows how far it has come."))
         return redirect("approvals:detail", made.pk)
     return _ask_page(request, building, known, form)
 
@@ -61,7 +73,7 @@ def ask_building(request: Request, pk: UUID) -> HttpResponse:
 def withdraw(request: Request, pk: UUID) -> HttpResponse:
     found = access.withdrawable_request(request.user, pk)
     services.withdraw_request(actor=request.user, request=found)
-    messages.success(request, "Withdrawn. Nobody decides it any more.")
+    messages.success(request, _("Withdrawn. Nobody decides it any more."))
     return redirect("approvals:detail", pk)
 
 

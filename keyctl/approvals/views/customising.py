@@ -5,6 +5,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from keyctl.accounts.http import Request
@@ -27,6 +28,6 @@ def settings(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST":
         done = form.attempt(services.change_settings, actor=request.user, site=site)
         if done:
-            messages.success(request, f"This holds for requests at {site} from now on.")
+            messages.success(request, _("This holds for requests at {site} from now on.").format(site=site))
             return redirect("approvals:rules")
     return render(request, "approvals/settings.html", {"site": site, "form": form}, status=status(form))

@@ -5,6 +5,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from keyctl.accounts.http import Request
@@ -33,12 +34,12 @@ def refuse(request: Request, pk: UUID) -> HttpResponse:
     found = access.decidable_request(request.user, pk)
     form = RefuseForm(request.POST)
     if form.attempt(services.refuse_request, actor=request.user, request=found):
-        messages.success(request, "Refused. Whoever asked reads your note.")
+        messages.success(request, _("Refused. Whoever asked reads your note."))
         return redirect("approvals:detail", pk)
     return detail_page(request, found, form)
 
 
 def _said(done: KeyRequest) -> str:
     if done.state == KeyRequest.State.ASKED:
-        return f"Approved. Next it waits for {waits_for(done)}."
-    return "Approved. The keys are being made ready."
+        return _("Approved. Next it waits for {waits_for}.").format(waits_for=waits_for(done))
+    return _("Approved. The keys are being made ready.")

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -39,8 +40,8 @@ def desk(request: Request) -> HttpResponse:
 def look_again(request: Request, pk: UUID) -> HttpResponse:
     found = access.request_to_fulfil(request.user, pk)
     done = services.look_again(actor=request.user, request=found)
-    words = "All keys lie ready." if done.state == done.State.READY else "Not all keys are there yet."
-    messages.success(request, f"Looked in stock again. {words}")
+    words = _("All keys lie ready.") if done.state == done.State.READY else _("Not all keys are there yet.")
+    messages.success(request, _("Looked in stock again. {words}").format(words=words))
     return redirect("approvals:detail", pk)
 
 
@@ -51,7 +52,10 @@ def hand_out(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST":
         done = form.attempt(services.hand_out_grant, actor=request.user, grant=grant)
         if done:
-            messages.success(request, f"Copy {done.copy} is now with {grant.request.holder}.")
+            messages.success(
+                request,
+                _("Copy {copy} is now with {holder}.").format(copy=done.copy, holder=grant.request.holder),
+            )
             return redirect("approvals:detail", grant.request.pk)
     facts = {"grant": grant, "key_request": grant.request, "form": form, "stock": list(form.stock)}
     return render(request, "approvals/hand_out.html", facts, status=status(form))

@@ -7,6 +7,7 @@ from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -47,7 +48,9 @@ def add_rule(request: Request, pk: UUID) -> HttpResponse:
     site = administered_site(request.user, pk)
     form = RuleForm(request.POST or None, site=site, initial={"silent_hours": 48})
     if request.method == "POST" and (done := form.attempt(services.add_rule, actor=request.user, site=site)):
-        messages.success(request, f"Added: {done}. It holds where keys are chosen from now on.")
+        messages.success(
+            request, _("Added: {done}. It holds where keys are chosen from now on.").format(done=done)
+        )
         return redirect("approvals:rules")
     return _rule_page(request, site, form)
 
@@ -59,7 +62,9 @@ def change_rule(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST" and (
         done := form.attempt(services.change_rule, actor=request.user, rule=rule)
     ):
-        messages.success(request, f"Changed: {done}. It holds where keys are chosen from now on.")
+        messages.success(
+            request, _("Changed: {done}. It holds where keys are chosen from now on.").format(done=done)
+        )
         return redirect("approvals:rules")
     return _rule_page(request, rule.site, form, rule)
 
@@ -68,7 +73,7 @@ def change_rule(request: Request, pk: UUID) -> HttpResponse:
 def remove_rule(request: Request, pk: UUID) -> HttpResponse:
     rule = access.changeable_rule(request.user, pk)
     services.remove_rule(actor=request.user, rule=rule)
-    messages.success(request, "Removed.")
+    messages.success(request, _("Removed."))
     return redirect("approvals:rules")
 
 
@@ -76,7 +81,7 @@ def remove_rule(request: Request, pk: UUID) -> HttpResponse:
 def move_rule(request: Request, pk: UUID) -> HttpResponse:
     rule = access.changeable_rule(request.user, pk)
     services.move_rule_up(actor=request.user, rule=rule)
-    messages.success(request, "Moved.")
+    messages.success(request, _("Moved."))
     return redirect("approvals:rules")
 
 
@@ -84,7 +89,9 @@ def move_rule(request: Request, pk: UUID) -> HttpResponse:
 def write_rules(request: Request, pk: UUID) -> HttpResponse:
     site = administered_site(request.user, pk)
     services.write_rules_down(actor=request.user, site=site)
-    messages.success(request, f"These are the rules of {site} now. Change what does not suit it.")
+    messages.success(
+        request, _("These are the rules of {site} now. Change what does not suit it.").format(site=site)
+    )
     return redirect("approvals:rules")
 
 
@@ -107,7 +114,10 @@ def name_substitute(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST" and (
         made := form.attempt(services.name_substitute, actor=request.user, site=site)
     ):
-        messages.success(request, f"Named. {made.stands_in} may decide from the first day on.")
+        messages.success(
+            request,
+            _("Named. {stands_in} may decide from the first day on.").format(stands_in=made.stands_in),
+        )
         return redirect("approvals:substitutes")
     facts = {"site": site, "form": form}
     return render(request, "approvals/substitute.html", facts, status=status(form))
@@ -117,7 +127,12 @@ def name_substitute(request: Request, pk: UUID) -> HttpResponse:
 def end_substitute(request: Request, pk: UUID) -> HttpResponse:
     found = access.endable_substitute(request.user, pk)
     services.end_substitute(actor=request.user, substitute=found)
-    messages.success(request, f"Ended. {found.stands_in} no longer decides for {found.person}.")
+    messages.success(
+        request,
+        _("Ended. {stands_in} no longer decides for {person}.").format(
+            stands_in=found.stands_in, person=found.person
+        ),
+    )
     return redirect("approvals:substitutes")
 
 

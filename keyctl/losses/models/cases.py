@@ -7,6 +7,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.keys.models import Holder, KeyCopy
 from keyctl.lib.records import Record
@@ -44,12 +46,12 @@ class LossCase(Record):
     """
 
     class State(models.TextChoices):
-        OPEN = "open", "Open"
-        PLANNED = "planned", "Plan chosen"
-        WORKING = "working", "Being rekeyed"
-        PROVEN = "proven", "Proven"
-        CLOSED = "closed", "Closed"
-        CANCELLED = "cancelled", "Cancelled"
+        OPEN = "open", gettext_lazy("Open")
+        PLANNED = "planned", gettext_lazy("Plan chosen")
+        WORKING = "working", gettext_lazy("Being rekeyed")
+        PROVEN = "proven", gettext_lazy("Proven")
+        CLOSED = "closed", gettext_lazy("Closed")
+        CANCELLED = "cancelled", gettext_lazy("Cancelled")
 
     UNFINISHED = (State.OPEN, State.PLANNED, State.WORKING, State.PROVEN)
     ENDED = (State.CLOSED, State.CANCELLED)
@@ -105,7 +107,7 @@ class LossCase(Record):
         indexes = [models.Index(fields=["site", "state", "-number"], name="loss_case_by_state")]
 
     def __str__(self) -> str:
-        return f"Loss {self.number}"
+        return _("Loss {number}").format(number=self.number)
 
     @property
     def is_unfinished(self) -> bool:
@@ -147,9 +149,9 @@ class CaseNote(Record):
     """What somebody wrote into a case: a note, who was told, a holder who was called."""
 
     class Kind(models.TextChoices):
-        NOTE = "note", "Note"
-        TOLD = "told", "Told"
-        CALLED = "called", "Called"
+        NOTE = "note", gettext_lazy("Note")
+        TOLD = "told", gettext_lazy("Told")
+        CALLED = "called", gettext_lazy("Called")
 
     case = models.ForeignKey(LossCase, on_delete=models.PROTECT, related_name="notes")
     kind = models.CharField(max_length=6, choices=Kind, default=Kind.NOTE)
@@ -177,9 +179,9 @@ class LossReport(Record):
     """Somebody says that they lost a key they hold; the desk confirms it, and then it is lost."""
 
     class State(models.TextChoices):
-        WAITING = "waiting", "Waits for the desk"
-        CONFIRMED = "confirmed", "Confirmed"
-        REFUSED = "refused", "Not a loss"
+        WAITING = "waiting", gettext_lazy("Waits for the desk")
+        CONFIRMED = "confirmed", gettext_lazy("Confirmed")
+        REFUSED = "refused", gettext_lazy("Not a loss")
 
     copy = models.ForeignKey(KeyCopy, on_delete=models.PROTECT, related_name="loss_reports")
     holder = models.ForeignKey(Holder, on_delete=models.PROTECT, related_name="loss_reports")

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.cores.models import Core
 from keyctl.lib.records import Record
@@ -66,23 +67,23 @@ class CaseDoor(models.Model):
     class Route(models.TextChoices):
         """By what the lost key gets in; where several lost keys do, the first of these."""
 
-        OWN = "own", "Its own key"
-        CROSS = "cross", "Cross-keyed"
-        MASTER = "master", "A master above it"
-        CONTROL = "control", "Its control key"
-        INCIDENTAL = "incidental", "Not meant by the plan"
+        OWN = "own", gettext_lazy("Its own key")
+        CROSS = "cross", gettext_lazy("Cross-keyed")
+        MASTER = "master", gettext_lazy("A master above it")
+        CONTROL = "control", gettext_lazy("Its control key")
+        INCIDENTAL = "incidental", gettext_lazy("Not meant by the plan")
 
     class Why(models.TextChoices):
-        MASTER = "master", "A lost master, control key, or key that takes the core out suffices"
-        CRITICAL = "critical", "One copy suffices here"
-        SHARE = "share", "The share of lost copies is reached"
-        BELOW = "below", "The share is below the limit"
-        FOUND = "found", "The key is found"
-        NO_DOOR = "no-door", "Not in a door"
+        MASTER = "master", gettext_lazy("A lost master, control key, or key that takes the core out suffices")
+        CRITICAL = "critical", gettext_lazy("One copy suffices here")
+        SHARE = "share", gettext_lazy("The share of lost copies is reached")
+        BELOW = "below", gettext_lazy("The share is below the limit")
+        FOUND = "found", gettext_lazy("The key is found")
+        NO_DOOR = "no-door", gettext_lazy("Not in a door")
 
     class State(models.TextChoices):
-        EXPOSED = "exposed", "Exposed"
-        CLEARED = "cleared", "Cleared"
+        EXPOSED = "exposed", gettext_lazy("Exposed")
+        CLEARED = "cleared", gettext_lazy("Cleared")
 
     case = models.ForeignKey(LossCase, on_delete=models.CASCADE, related_name="doors")
     look = models.PositiveIntegerField()

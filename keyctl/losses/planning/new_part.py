@@ -7,6 +7,8 @@ from random import SystemRandom
 from typing import Any
 from uuid import UUID
 
+from django.utils.translation import gettext
+
 from keyctl import engine
 from keyctl.keys.models import KeyCopy
 from keyctl.lib.errors import Refused
@@ -38,7 +40,7 @@ def new_part(ground: Ground, scope: Scope) -> Way:
     except NotPossible as refused:
         way.why_not = refused.sentences
     if not way.keyed and not way.why_not:
-        way.why_not = ("No master is lost: there is no part below it to key anew.",)
+        way.why_not = (gettext("No master is lost: there is no part below it to key anew."),)
     return way
 
 
@@ -103,8 +105,10 @@ class _Part:
             if self._fits(branch, page):
                 return
         raise NotPossible(
-            f"Below {self.tree.nodes[parent].symbol} no free page was found that holds "
-            f"{len(self.needed) - 1:,} keys and that nothing else is turned by."
+            gettext(
+                "Below {symbol} no free page was found that holds {number:,} keys and that nothing else is "
+                "turned by."
+            ).format(symbol=self.tree.nodes[parent].symbol, number=len(self.needed) - 1)
         )
 
     def _run_new_system(self) -> None:
@@ -127,9 +131,11 @@ class _Part:
                 }
                 return
         raise NotPossible(
-            f"{MOST_DRAWS} new systems were drawn in the same keyway, and none took all "
-            f"{len(self.needed):,} keys without one turning what it must not. That does not prove that there "
-            "is none; a new keyway shuts the lost key out for certain."
+            gettext(
+                "{most_draws} new systems were drawn in the same keyway, and none took all {needed:,} keys "
+                "without one turning what it must not. That does not prove that there is none; a new keyway "
+                "shuts the lost key out for certain."
+            ).format(most_draws=MOST_DRAWS, needed=len(self.needed))
         )
 
     def _drawn(self) -> engine.Design:

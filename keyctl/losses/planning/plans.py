@@ -35,6 +35,8 @@ from keyctl.losses.planning.wording import changes_of, label_of, stays_of
 from keyctl.systems.models import KeySystem
 from keyctl.vault import services as vault
 
+# The work of a case in the queue: making its plans, and doing the chosen one.
+PLAN, CARRY = "losses.plan", "losses.carry-out"
 SHOWN_KEYS = 50
 PINNED_AT_ONCE = 500
 WAYS: tuple[Callable[[Ground, Scope], Way], ...] = (replace_lost, take_out, new_part)
@@ -51,7 +53,7 @@ class Plan:
 
 
 def plans_for(case: LossCase, watch: Callable[[int, int], None] = lambda *_: None) -> list[Plan]:
-    """Every way for every scope, those that cannot be gone with the reason. ``watch`` is told (done, of)."""
+    """Every way for every scope; what cannot be carried out with its reason. ``watch`` is told (done, of)."""
     lost = LostKeys.of(case)
     keys = lost.out or frozenset(lost.symbols)
     tally = [0, 1]

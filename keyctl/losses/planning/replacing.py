@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from uuid import UUID
 
+from django.utils.translation import gettext, gettext_lazy
+
 from keyctl import engine
 from keyctl.losses.planning.ground import Ground, Kind, Node, still_keyed
 from keyctl.losses.planning.scope import Place, Scope
@@ -22,15 +24,22 @@ SECONDS_A_KEY = 120
 
 WHY_NOT = {
     "kept": (
-        "The other keys of {cores:,} of the cores let the lost cuts in anyhow: no new cuts of {symbol} help."
+        gettext_lazy(
+            "The other keys of {cores:,} of the cores let the lost cuts in anyhow: no new cuts of "
+            "{symbol} help."
+        )
     ),
-    "kit": "There are no pins for any other cuts of {symbol} beside the keys that stay.",
+    "kit": gettext_lazy("There are no pins for any other cuts of {symbol} beside the keys that stay."),
     "crowded": (
-        "Every bitting in the place of {symbol} is taken, or would let some other key in where it must not: "
-        "proven by trying them all."
+        gettext_lazy(
+            "Every bitting in the place of {symbol} is taken, or would let some other key in where it "
+            "must not: proven by trying them all."
+        )
     ),
-    "used_up": "Below the master of {symbol} no key is left that nothing else is turned by.",
-    "time": "No new cuts of {symbol} were found in the time; that does not mean that there are none.",
+    "used_up": gettext_lazy("Below the master of {symbol} no key is left that nothing else is turned by."),
+    "time": gettext_lazy(
+        "No new cuts of {symbol} were found in the time; that does not mean that there are none."
+    ),
 }
 
 
@@ -46,7 +55,7 @@ def replace_lost(ground: Ground, scope: Scope) -> Way:
         finally:
             without_bittings(ground, system, [key.ref for key in way.coming])
     if not way.keyed and not way.why_not:
-        way.why_not = ("No exposed core is keyed to a system.",)
+        way.why_not = (gettext("No exposed core is keyed to a system."),)
     return way
 
 
@@ -89,8 +98,10 @@ class _Replacing:
             }
             if not meant:
                 raise NotPossible(
-                    f"{self.tree.system.code}: a core that is keyed to masters alone lets a lost key in; "
-                    "key it to a change key by hand."
+                    gettext(
+                        "{code}: a core that is keyed to masters alone lets a lost key in; key it to a "
+                        "change key by hand."
+                    ).format(code=self.tree.system.code)
                 )
             for key in meant:
                 found.setdefault(key, set()).add(core)
@@ -115,8 +126,10 @@ class _Replacing:
         self._leave_in_line(targets)
         if helped := set(crossed) - set(still := self._let_in_anyhow()):
             self.way.told.append(
-                f"In {len(helped):,} cross-keyed cores the other change keys are replaced too: their cuts "
-                "and the masters' together are those of the lost key. Who has such a key needs one more."
+                gettext(
+                    "In {helped:,} cross-keyed cores the other change keys are replaced too: their cuts and "
+                    "the masters' together are those of the lost key. Who has such a key needs one more."
+                ).format(helped=len(helped))
             )
         return still
 
@@ -131,7 +144,9 @@ class _Replacing:
         """A lost master goes from all cores or from none; others go from those where it can be done."""
         if self._lost_masters(targets) or len(helpless) == len(self.places):
             names = ", ".join(sorted(self._node(key).symbol for key in targets if key in self.ground.lost))
-            raise NotPossible(WHY_NOT["kept"].format(symbol=names or "these doors", cores=len(helpless)))
+            raise NotPossible(
+                WHY_NOT["kept"].format(symbol=names or gettext("these doors"), cores=len(helpless))
+            )
         self.left_open = True
         for core in helpless:
             del self.places[core], self.lines[core]
@@ -163,7 +178,9 @@ class _Replacing:
             found = self._searched(kept)
             if found.bitting is not None:
                 self.way.told.append(
-                    f"No change of its page is free for {node.symbol}: the new one stands outside it."
+                    gettext(
+                        "No change of its page is free for {symbol}: the new one stands outside it."
+                    ).format(symbol=node.symbol)
                 )
         return found
 

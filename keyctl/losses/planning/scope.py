@@ -3,11 +3,13 @@
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.utils.translation import gettext_lazy
+
 from keyctl.losses.models import CaseDoor, LossCase
 from keyctl.losses.planning.ground import Ground, keyed_directly
 
 ALL, DUE = "all", "due"
-SCOPES = {ALL: "every door that is exposed", DUE: "only the doors that are due"}
+SCOPES = {ALL: gettext_lazy("every door that is exposed"), DUE: gettext_lazy("only the doors that are due")}
 
 
 @dataclass(frozen=True, slots=True)

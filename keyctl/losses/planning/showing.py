@@ -9,11 +9,12 @@ from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
 from keyctl.jobs.models import Job
 from keyctl.keys.models import KeyCopy
+from keyctl.lib.language import Text
 from keyctl.losses.calling import callable_holders
 from keyctl.losses.lost import LostKeys
 from keyctl.losses.models import LossCase, RekeyPlan, WorkRates
 from keyctl.losses.planning.costing import rates_of
-from keyctl.losses.services.planning import PLAN
+from keyctl.losses.planning.plans import CARRY, PLAN
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Site
 from keyctl.stock.models import PinRole
@@ -57,7 +58,7 @@ class PlanShown:
         return f"{self.figures['minutes'] / 60:,.1f}"
 
     @property
-    def pins(self) -> list[tuple[str, int]]:
+    def pins(self) -> list[tuple[Text, int]]:
         found = self.figures["pins_by_role"]
         return [(role.label, found[role.value]) for role in PinRole if found.get(role.value)]
 
@@ -67,7 +68,7 @@ def money_words(amount: int, currency: str) -> str:
 
 
 def shown_plans(actor: User, case: LossCase) -> list[PlanShown]:
-    """The way to go where there is one comes first; those that cannot be gone come last."""
+    """The way to go where there is one comes first; those that cannot be carried out come last."""
     plans = list(case.plans.select_related("chosen_by", "made_by").defer("secret"))
     named = {row["pk"] for plan in plans for row in plan.figures.get("shown_holders", ())}
     known = callable_holders(actor).filter(pk__in=named).values_list("pk", flat=True)
@@ -82,7 +83,7 @@ def is_stale(case: LossCase, plans: list[PlanShown]) -> bool:
 
 
 def running_plans(case: LossCase) -> Job | None:
-    return Job.objects.unfinished().about(case).filter(kind__in=[PLAN, "losses.carry-out"]).first()
+    return Job.objects.unfinished().about(case).filter(kind__in=[PLAN, CARRY]).first()
 
 
 def rates_shown(case: LossCase) -> WorkRates:

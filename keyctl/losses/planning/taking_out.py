@@ -2,17 +2,24 @@
 
 from uuid import UUID
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from keyctl import engine
 from keyctl.losses.planning.ground import Ground, Tree
 from keyctl.losses.planning.scope import Place, Scope
 from keyctl.losses.planning.ways import TAKE_OUT, NotPossible, Ref, Way, line_of
 
-LETS_IN = "The keys that stay let the lost cuts into {cores:,} of the cores anyhow, by their pins."
-NO_PINS = (
+LETS_IN = gettext_lazy(
+    "The keys that stay let the lost cuts into {cores:,} of the cores anyhow, by their pins."
+)
+NO_PINS = gettext_lazy(
     "{cores:,} of the cores cannot be pinned without the lost cuts: the kit has no pins for that, no key "
     "would be left, or the control key goes by these cuts."
 )
-NOT_MEANT = "The lost keys are not meant to turn these cores: there are no cuts of theirs to take out."
+NOT_MEANT = gettext_lazy(
+    "The lost keys are not meant to turn these cores: there are no cuts of theirs to take out."
+)
 
 
 def take_out(ground: Ground, scope: Scope) -> Way:
@@ -26,7 +33,7 @@ def take_out(ground: Ground, scope: Scope) -> Way:
         except NotPossible as refused:
             way.why_not += refused.sentences
     if not way.keyed and not way.why_not:
-        way.why_not = (NOT_MEANT,)
+        way.why_not = (str(NOT_MEANT),)
     return way
 
 
@@ -38,7 +45,7 @@ def _take_out_of(ground: Ground, way: Way, tree: Tree, places: list[Place]) -> N
         return
     is_whole = any(tree.nodes[key].is_master for key in lost)
     if is_whole and not way.scope.is_all:
-        raise NotPossible("A master is taken out of all cores below it or out of none.")
+        raise NotPossible(_("A master is taken out of all cores below it or out of none."))
     planned = _planned(ground, tree, {core: line - ground.lost for core, line in meant.items()})
     proven = ground.world(tree.system.pk).prove(planned)
     good = {core: rekeyed for core, rekeyed in planned.items() if core not in proven.faults}
@@ -54,7 +61,7 @@ def _take_out_of(ground: Ground, way: Way, tree: Tree, places: list[Place]) -> N
 
 def _reasons(unpinned: int, let_in: int) -> list[str]:
     told = [(NO_PINS, unpinned), (LETS_IN, let_in)]
-    return [words.format(cores=number) for words, number in told if number]
+    return [str(words).format(cores=number) for words, number in told if number]
 
 
 def _planned(ground: Ground, tree: Tree, lines: dict[UUID, set[UUID]]) -> dict[UUID, engine.Rekeyed]:

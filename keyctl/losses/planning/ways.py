@@ -4,6 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from uuid import UUID
 
+from django.utils.translation import gettext
+
 from keyctl import engine
 from keyctl.losses.planning.ground import Ground, Kind, Tree
 from keyctl.losses.planning.scope import Place, Scope
@@ -16,7 +18,7 @@ MOST_NAMED = 5
 
 
 class NotPossible(Exception):
-    """Why a way cannot be gone, in sentences."""
+    """Why a way cannot be carried out, in sentences."""
 
     def __init__(self, *sentences: str) -> None:
         self.sentences = sentences
@@ -138,8 +140,11 @@ def pinned_for(
         pins = world.pin(line)
         if pins is None:
             raise NotPossible(
-                f"{tree.system.code}: one of the cores cannot be pinned to these keys together; the kit or "
-                "the control key do not allow it."
+                gettext(
+                    "{code}: one of the cores cannot be pinned to these keys together; the kit or "
+                    "the control "
+                    "key do not allow it."
+                ).format(code=tree.system.code)
             )
         found[core] = engine.Rekeyed(frozenset(line), pins)
     return found
@@ -149,7 +154,14 @@ def refuse_faults(proven: engine.Proven, code: str) -> None:
     if proven.is_good:
         return
     told = sorted(set(proven.faults.values()))
-    raise NotPossible(*(f"{code}: {words} ({len(proven.faults):,} found by the pins)." for words in told))
+    raise NotPossible(
+        *(
+            gettext("{code}: {words} ({faults:,} found by the pins).").format(
+                code=code, words=words, faults=len(proven.faults)
+            )
+            for words in told
+        )
+    )
 
 
 def without_bittings(ground: Ground, system: UUID, refs: Iterable[str]) -> None:

@@ -3,17 +3,20 @@
 from collections import Counter
 from collections.abc import Iterable
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+
+from keyctl.lib.language import in_sentence
 from keyctl.losses.planning.scope import SCOPES, Place
 from keyctl.losses.planning.ways import NEW_PART, REPLACE, TAKE_OUT, Way
 from keyctl.places.models import Door
 
 KINDS = {
-    REPLACE: "Another key in the place of the lost one",
-    TAKE_OUT: "Take the lost key out of the cores",
-    NEW_PART: "New keys for the whole part",
+    REPLACE: gettext_lazy("Another key in the place of the lost one"),
+    TAKE_OUT: gettext_lazy("Take the lost key out of the cores"),
+    NEW_PART: gettext_lazy("New keys for the whole part"),
 }
-CHANGE_KEY = "Another change key for these doors"
-CLASSES = dict(Door.DoorClass.choices)
+CHANGE_KEY = gettext_lazy("Another change key for these doors")
 
 
 def label_of(way: Way, *, is_change: bool) -> str:
@@ -26,36 +29,54 @@ def changes_of(way: Way, names: dict[str, str], copies: int, called_back: int) -
     told = list(way.told)
     if way.kind == REPLACE:
         told += [f"{names[key.ref]} becomes {key.symbol}." for key in way.coming]
-        told.append("Every other key stays as it is and turns what it turned.")
+        told.append(_("Every other key stays as it is and turns what it turned."))
     if way.kind == TAKE_OUT:
-        told.append("No other key changes. Who had the lost key has none to these doors until given others.")
+        told.append(
+            _("No other key changes. Who had the lost key has none to these doors until given others.")
+        )
     if way.kind == NEW_PART:
-        told.append(f"{len(way.coming):,} keys are made anew, from the master down to its change keys.")
-        told.append("Everybody with a key to this part gets another one.")
+        told.append(
+            _("{coming:,} keys are made anew, from the master down to its change keys.").format(
+                coming=len(way.coming)
+            )
+        )
+        told.append(_("Everybody with a key to this part gets another one."))
     if way.new_system is not None:
         told.append(
-            "A new system with a control key of its own: the old control key takes the old cores out, the "
-            "new one puts the new ones in."
+            _(
+                "A new system with a control key of its own: the old control key takes the old cores out, "
+                "the new one puts the new ones in."
+            )
         )
     if copies or called_back:
-        told.append(f"{_copies(copies)} to cut; {_copies(called_back)} to call back and destroy.")
+        told.append(
+            _("{copies} to cut; {copies_2} to call back and destroy.").format(
+                copies=_copies(copies), copies_2=_copies(called_back)
+            )
+        )
     if way.called_back:
         told.append(
-            f"In {way.called_back:,} cores an old key turns until its copies are called back and destroyed."
+            _(
+                "In {called_back:,} cores an old key turns until its copies are called back and destroyed."
+            ).format(called_back=way.called_back)
         )
     return told
 
 
 def stays_of(way: Way, *, is_retired: bool) -> list[str]:
-    told = ["Until a door is done, the lost key still turns it."]
+    told = [_("Until a door is done, the lost key still turns it.")]
     if left := way.open_places:
-        told.append(f"Stays open to the lost key: {exposed_words(left)}.")
+        told.append(
+            _("Stays open to the lost key: {exposed_words}.").format(exposed_words=exposed_words(left))
+        )
         if due := sum(place.is_due for place in left):
-            told.append(f"Of them {'is' if due == 1 else 'are'} due: {due:,}.")
+            told.append(
+                ngettext("Of them is due: {due:,}.", "Of them are due: {due:,}.", due).format(due=due)
+            )
     else:
-        told.append("After the last door the lost key turns nothing.")
+        told.append(_("After the last door the lost key turns nothing."))
     if not is_retired:
-        told.append("The lost key is not retired: other doors still go by it.")
+        told.append(_("The lost key is not retired: other doors still go by it."))
     return told
 
 
@@ -68,9 +89,12 @@ def exposed_words(places: Iterable[Place]) -> str:
 
 def _counted(number: int, door_class: str) -> str:
     if not door_class:
-        return f"{number:,} {'core' if number == 1 else 'cores'} in no door"
-    return f"{number:,} {CLASSES[door_class].lower()} {'door' if number == 1 else 'doors'}"
+        return ngettext("{count:,} core in no door", "{count:,} cores in no door", number).format(
+            count=number
+        )
+    kind = in_sentence(Door.DoorClass(door_class).label)
+    return ngettext("{count:,} {kind} door", "{count:,} {kind} doors", number).format(count=number, kind=kind)
 
 
 def _copies(number: int) -> str:
-    return f"{number:,} {'copy' if number == 1 else 'copies'}"
+    return ngettext("{count:,} copy", "{count:,} copies", number).format(count=number)

@@ -5,15 +5,16 @@ from uuid import UUID
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.jobs.models import Job
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.losses.access import DECIDERS
-from keyctl.losses.carrying import CARRY, Carrying
+from keyctl.losses.carrying import Carrying
 from keyctl.losses.models import LossCase, RekeyPlan
-from keyctl.losses.planning.plans import mark_of, secret_of
+from keyctl.losses.planning.plans import CARRY, mark_of, secret_of
 from keyctl.losses.services.locking import State, locked_case, refuse_alone, save, tell
 from keyctl.places.access import has_role
 from keyctl.places.models import Site
@@ -54,20 +55,24 @@ def choose_plan(*, actor: User, case: LossCase, plan: RekeyPlan, version: int) -
 def _refuse_own(actor: User, case: LossCase, plan: RekeyPlan) -> None:
     if case.has_master and plan.made_by_id == actor.pk:
         raise Refused(
-            "You had these plans worked out, and a master or control key is concerned: another security "
-            "officer chooses."
+            _(
+                "You had these plans worked out, and a master or control key is concerned: another security "
+                "officer chooses."
+            )
         )
 
 
 def _refuse_stale(case: LossCase, plan: RekeyPlan) -> None:
     if plan.secret is None:
-        raise Refused("This plan cannot be gone; it says why. Choose another one.")
+        raise Refused(_("This plan cannot be carried out; it says why. Choose another one."))
     secret = secret_of(plan)
     mark = mark_of(list(map(UUID, secret["keyed"])), set(map(UUID, secret["systems"])))
     if plan.look != case.look or mark != secret["mark"]:
         raise Conflict(
-            "Cores were pinned, keys were made or the doors were looked at again since this plan was worked "
-            "out. Have the plans worked out anew."
+            _(
+                "Cores were pinned, keys were made or the doors were looked at again since this plan was "
+                "worked out. Have the plans worked out anew."
+            )
         )
 
 
@@ -75,8 +80,10 @@ def _refuse_elsewhere(actor: User, plan: RekeyPlan) -> None:
     for site in Site.objects.filter(pk__in=plan.figures["sites"]):
         if not has_role(actor, site, *DECIDERS):
             raise Refused(
-                f"Some of the cores are at {site}, where you are no security officer; an officer of both "
-                "sites chooses, or the plan for the doors that are due."
+                _(
+                    "Some of the cores are at {site}, where you are no security officer; an officer of both "
+                    "sites chooses, or the plan for the doors that are due."
+                ).format(site=site)
             )
 
 

@@ -2,6 +2,7 @@
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
@@ -26,8 +27,10 @@ def close_case(
     is_proven = state is not None and state.holds
     if not is_proven and not without_proof:
         raise Refused(
-            "No proof shows that the lost keys turn nothing as the cores are pinned now. Prove it first, "
-            "or close it without a proof and say why."
+            _(
+                "No proof shows that the lost keys turn nothing as the cores are pinned now. Prove it first, "
+                "or close it without a proof and say why."
+            )
         )
     words = "proven" if is_proven else "without a proof"
     _end(actor, case, State.CLOSED, outcome)
@@ -42,7 +45,9 @@ def cancel_case(*, actor: User, case: LossCase, version: int, outcome: str) -> L
     refuse_alone(actor, case, "cancels it")
     _refuse_open_work(case)
     if case.lost_copies.filter(found_at__isnull=True).exists():
-        raise Refused("A copy of this case is still lost. Take it back at the desk first, or close the case.")
+        raise Refused(
+            _("A copy of this case is still lost. Take it back at the desk first, or close the case.")
+        )
     _end(actor, case, State.CANCELLED, outcome)
     tell(actor, case, "cancelled", f"cancelled {case}: {case.outcome}"[:400])
     return case
@@ -52,7 +57,7 @@ def cancel_case(*, actor: User, case: LossCase, version: int, outcome: str) -> L
 def reopen_case(*, actor: User, case: LossCase, version: int, note: str) -> LossCase:
     """A closed case whose keys turn something again is worked once more."""
     case = locked_case(actor, case, version, *DECIDERS, states=[State.CLOSED])
-    words = clean_words(case, note, missing="Say why the case is taken up again.")
+    words = clean_words(case, note, missing=_("Say why the case is taken up again."))
     _refuse_second(case)
     case.state = State.OPEN
     case.closed_by, case.closed_at, case.outcome = None, None, ""
@@ -65,19 +70,23 @@ def reopen_case(*, actor: User, case: LossCase, version: int, note: str) -> Loss
 def join_cases(*, actor: User, case: LossCase, other: LossCase, version: int) -> LossCase:
     """Keys that are lost together are dealt with together: the other case's copies come into this one."""
     if case.pk == other.pk:
-        raise Refused("A case is not joined to itself. Choose another one.")
+        raise Refused(_("A case is not joined to itself. Choose another one."))
     first, second = sorted((case, other), key=lambda each: each.pk)
     for each in (first, second):
         LossCase.objects.select_for_update().get(pk=each.pk)
     case = locked_case(actor, case, version, *DECIDERS, states=[State.OPEN])
     other = locked_case(actor, other, None, *DECIDERS, states=[State.OPEN])
     if case.site_id != other.site_id:
-        raise Refused(f"{other} is a case of {other.site}. Cases of one site are joined.")
+        raise Refused(
+            _("{other} is a case of {site}. Cases of one site are joined.").format(
+                other=other, site=other.site
+            )
+        )
     moved = list(other.lost_copies.select_related("copy"))
     other.lost_copies.update(case=case)
     case.has_master = LostKeys.of(case).has_master
     save(case, "has_master")
-    _end(actor, other, State.CANCELLED, f"Joined to {case}.", is_ours=True)
+    _end(actor, other, State.CANCELLED, _("Joined to {case}.").format(case=case), is_ours=True)
     copies = [row.copy for row in moved]
     tell(
         actor, case, "joined", f"took the {len(copies)} lost copies of {other} into {case}", [other, *copies]
@@ -86,7 +95,7 @@ def join_cases(*, actor: User, case: LossCase, other: LossCase, version: int) ->
 
 
 def _end(actor: User, case: LossCase, state: LossCase.State, outcome: str, *, is_ours: bool = False) -> None:
-    words = outcome if is_ours else clean_words(case, outcome, missing="Say how it ended; others read it.")
+    words = outcome if is_ours else clean_words(case, outcome, missing=_("Say how it ended; others read it."))
     case.state, case.closed_by, case.closed_at = state, actor, timezone.now()
     case.outcome = words[:LONGEST_NOTE]
     save(case, "state", "closed_by", "closed_at", "outcome")
@@ -97,7 +106,9 @@ def _refuse_open_work(case: LossCase) -> None:
     if work.open:
         numbers = ", ".join(str(row.order.number) for row in work.orders if row.order.is_open)
         raise Refused(
-            f"Work is still open for {case} (orders {numbers}). Finish the orders or cancel them first."
+            _(
+                "Work is still open for {case} (orders {numbers}). Finish the orders or cancel them first."
+            ).format(case=case, numbers=numbers)
         )
 
 
@@ -106,4 +117,4 @@ def _refuse_second(case: LossCase) -> None:
     symbols = LostKeys.of(case).symbols
     others = LossCase.objects.unfinished().filter(site=case.site, lost_copies__symbol__in=symbols)
     if other := others.first():
-        raise Refused(f"{other} is open for the same key. Go on with that one.")
+        raise Refused(_("{other} is open for the same key. Go on with that one.").format(other=other))

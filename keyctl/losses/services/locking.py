@@ -5,12 +5,14 @@ from typing import Any
 from uuid import UUID
 
 from django.db import models
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.models import EventSubject
 from keyctl.audit.selectors import history_of
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.losses.models import LossCase
 from keyctl.places.access import require_role
 from keyctl.places.roles import Role
@@ -30,9 +32,17 @@ def locked_case(
     case = LossCase.objects.with_names().get(pk=case.pk)
     require_role(actor, case.site, *roles)
     if case.state not in states:
-        raise Conflict(f"{case} is {case.get_state_display().lower()} now. Nothing was changed; look again.")
+        raise Conflict(
+            _("{case} is {value} now. Nothing was changed; look again.").format(
+                case=case, value=in_sentence(case.get_state_display())
+            )
+        )
     if version is not None and case.version != version:
-        raise Conflict(f"{case} has changed since you looked at it{by_whom(case)}. Look again, then decide.")
+        raise Conflict(
+            _("{case} has changed since you looked at it{by_whom}. Look again, then decide.").format(
+                case=case, by_whom=by_whom(case)
+            )
+        )
     return case
 
 
@@ -45,7 +55,10 @@ def refuse_alone(actor: User, case: LossCase, what: str) -> None:
     """Where a master is concerned, who opened the case, or one that was joined to it, does not decide it."""
     if case.has_master and actor.pk in _openers(case):
         raise Refused(
-            f"You opened {case}, and a master or control key is concerned: another security officer {what}."
+            _(
+                "You opened {case}, and a master or control key is concerned: another security officer "
+                "{what}."
+            ).format(case=case, what=what)
         )
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -65,16 +66,16 @@ def run_look(running: Running) -> dict[str, Any]:
     """The work of the job."""
     case = LossCase.objects.with_names().get(pk=running.parameters["case"])
     require_role(running.actor, case.site, *READERS)
-    look_now(case, lambda done, total: running.step(done, total, "Writing down what the lost keys open"))
+    look_now(case, lambda done, total: running.step(done, total, _("Writing down what the lost keys open")))
     case.refresh_from_db()
     with transaction.atomic():
         tell_exposed(case)
         _record(running.actor, case)
     counted = Figures.of(case)
     return {
-        "sentence": f"{case}: looked at what the lost keys open.",
+        "sentence": _("{case}: looked at what the lost keys open.").format(case=case),
         "url": reverse("losses:detail", args=[case.pk]),
-        "facts": {"Cores": counted.exposed, "Due": counted.due},
+        "facts": {_("Cores"): counted.exposed, _("Due"): counted.due},
     }
 
 
@@ -120,7 +121,9 @@ def _written(rows: list[CaseDoor]) -> Iterable[tuple[int, list[CaseDoor]]]:
 def _let_count(case: LossCase, before: int, at: datetime, figures: Figures) -> None:
     mine = LossCase.objects.filter(pk=case.pk, look=before)
     if not mine.update(look=before + 1, looked_at=at, figures=figures.as_json()):
-        raise Conflict(f"{case} was looked at by somebody else meanwhile. Look at it again.")
+        raise Conflict(
+            _("{case} was looked at by somebody else meanwhile. Look at it again.").format(case=case)
+        )
     case.look, case.looked_at, case.figures = before + 1, at, figures.as_json()
 
 

@@ -3,6 +3,8 @@
 from datetime import datetime
 from uuid import UUID
 
+from django.utils.translation import gettext
+
 from keyctl.losses.lost import LostKeys
 from keyctl.losses.models import LossCase, LossProof
 from keyctl.losses.selectors import last_proof
@@ -29,9 +31,11 @@ def prove_again(now: datetime) -> str:
         else:
             LossProof.objects.filter(pk=proof.pk).update(confirmed_at=now)
     if not proven:
-        return "No case of a loss is proven; there was nothing to try again."
+        return gettext("No case of a loss is proven; there was nothing to try again.")
     words = f"{opened} of them turn something again" if opened else "they still turn nothing"
-    return f"Tried the lost keys of {len(proven)} proven cases again: {words}."
+    return gettext("Tried the lost keys of {proven} proven cases again: {words}.").format(
+        proven=len(proven), words=words
+    )
 
 
 def _proven_cases() -> list[tuple[LossCase, LossProof]]:

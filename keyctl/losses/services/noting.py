@@ -1,6 +1,7 @@
 """What people write into a case: notes, who was told, holders who were called, what is known of a copy."""
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.keys.models import Holder
@@ -18,9 +19,9 @@ Kind = CaseNote.Kind
 def add_note(*, actor: User, case: LossCase, text: str, kind: str = Kind.NOTE) -> CaseNote:
     """A note, or who was told and how; anybody who works on the case writes."""
     case = locked_case(actor, case, None, *NOTERS, states=list(LossCase.State))
-    words = clean_words(case, text, missing="Write what is to be kept.")
+    words = clean_words(case, text, missing=_("Write what is to be kept."))
     if kind not in {Kind.NOTE, Kind.TOLD}:
-        raise Refused("Write a note, or who was told. A call to a holder is written beside the holder.")
+        raise Refused(_("Write a note, or who was told. A call to a holder is written beside the holder."))
     note = CaseNote.objects.create(case=case, kind=kind, text=words, by=actor)
     tell(actor, case, kind, f"{case}, {note.get_kind_display().lower()}: {words}"[:400])
     return note

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from django.db import IntegrityError, transaction
 from django.db.models import Exists, Max, OuterRef
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
 from keyctl.keys.models import Custody, KeyCopy
@@ -61,7 +62,9 @@ def take_up(*, actor: User, copy: KeyCopy) -> LossCase:
     lost = KeyCopy.objects.filter(symbol=copy.symbol_id, site=copy.site_id, state=KeyCopy.State.LOST)
     copies = list(lost.filter(~Exists(told)).with_names().order_by("serial"))
     if copy not in copies:
-        raise Conflict(f"Copy {copy} stands in a case already, or is lost no more. Look again.")
+        raise Conflict(
+            gettext("Copy {copy} stands in a case already, or is lost no more. Look again.").format(copy=copy)
+        )
     _lost_at(actor, copy.site, copies, "")
     return LossCase.objects.with_names().get(lost_copies__copy=copy, lost_copies__found_at__isnull=True)
 
@@ -78,7 +81,7 @@ def open_case(*, actor: User, site: Site, note: str) -> LossCase:
                 )
         except IntegrityError:
             continue
-    raise Conflict("Many losses are being reported at this moment. Nothing was reported; try again.")
+    raise Conflict(gettext("Many losses are being reported at this moment. Nothing was reported; try again."))
 
 
 def _refuse_cuts(copies: Sequence[KeyCopy], note: str) -> None:

@@ -5,6 +5,8 @@ from typing import Any
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -14,14 +16,13 @@ from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.losses.access import DECIDERS, RATERS, WORKERS
 from keyctl.losses.models import LossCase, WorkRates
-from keyctl.losses.planning.plans import keep_plans, plans_for
+from keyctl.losses.planning.plans import PLAN, keep_plans, plans_for
 from keyctl.losses.services.locking import State, by_whom, locked_case, save, tell
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 
-PLAN = "losses.plan"
 PLANNERS = (*DECIDERS, *WORKERS)
-DOING = "Working out ways to rekey"
+DOING = gettext_lazy("Working out ways to rekey")
 
 
 @transaction.atomic
@@ -29,9 +30,13 @@ def make_plans(*, actor: User, case: LossCase) -> Job:
     """Start the work. It reads every bitting and every pin that the lost keys have to do with."""
     case = locked_case(actor, case, None, *PLANNERS, states=[State.OPEN])
     if Job.objects.unfinished().about(case).filter(kind=PLAN).exists():
-        raise Conflict(f"Plans for {case} are being worked out already; the job tells how far it is.")
+        raise Conflict(
+            _("Plans for {case} are being worked out already; the job tells how far it is.").format(case=case)
+        )
     if not case.look:
-        raise Refused(f"What the lost keys of {case} open is not known yet. Look at that first.")
+        raise Refused(
+            _("What the lost keys of {case} open is not known yet. Look at that first.").format(case=case)
+        )
     tell(actor, case, "planned", f"had plans worked out for {case}; all keys and pins concerned are read")
     return start_job(
         actor=actor,
@@ -52,14 +57,18 @@ def run_plans(running: Running) -> dict[str, Any]:
     with transaction.atomic():
         fresh = locked_case(running.actor, case, None, *PLANNERS, states=[State.OPEN])
         if fresh.look != case.look:
-            raise Refused("What the lost keys open was looked at again meanwhile. Work the plans out anew.")
+            raise Refused(
+                _("What the lost keys open was looked at again meanwhile. Work the plans out anew.")
+            )
         keep_plans(fresh, plans, running.actor)
         save(fresh)
     possible = sum(plan.secret is not None for plan in plans)
     return {
-        "sentence": f"Worked out {len(plans)} plans for {case}; {possible} can be gone.",
+        "sentence": _("Worked out {plans} plans for {case}; {possible} can be carried out.").format(
+            plans=len(plans), case=case, possible=possible
+        ),
         "url": reverse("losses:plans", args=[case.pk]),
-        "facts": {"Plans": len(plans), "Possible": possible},
+        "facts": {_("Plans"): len(plans), _("Possible"): possible},
     }
 
 
@@ -71,7 +80,11 @@ def set_rates(*, actor: User, site: Site, version: int, **figures: Any) -> WorkR
     rates = WorkRates.objects.filter(site=site).first()
     if (rates.version if rates else 0) != version:
         about = by_whom(rates) if rates else ""
-        raise Conflict(f"The work rates of {site} have changed since you looked at them{about}. Look again.")
+        raise Conflict(
+            _("The work rates of {site} have changed since you looked at them{about}. Look again.").format(
+                site=site, about=about
+            )
+        )
     rates = rates or WorkRates(site=site, version=0)
     for name, value in figures.items():
         setattr(rates, name, value)

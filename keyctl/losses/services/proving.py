@@ -5,6 +5,8 @@ from typing import Any
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -12,6 +14,7 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import english, in_english
 from keyctl.losses.access import PROVERS
 from keyctl.losses.figures import Figures
 from keyctl.losses.lost import LostKeys
@@ -24,7 +27,7 @@ PROVE = "losses.prove"
 # Cores that are tried while somebody waits for the page.
 MOST_AT_ONCE = 3000
 ROWS_AT_ONCE = 1000
-DOING = "Trying the lost keys on the pins of all cores"
+DOING = gettext_lazy("Trying the lost keys on the pins of all cores")
 
 PROVABLE = (*LossCase.UNFINISHED, State.CLOSED)
 
@@ -35,9 +38,11 @@ def prove_case(*, actor: User, case: LossCase, version: int | None = None) -> Lo
     case = locked_case(actor, case, version, *PROVERS, states=PROVABLE)
     keys = LostKeys.of(case)
     if not keys.symbols:
-        raise Refused(f"{case} names no lost key; there is nothing to prove.")
+        raise Refused(_("{case} names no lost key; there is nothing to prove.").format(case=case))
     if Job.objects.unfinished().about(case).filter(kind=PROVE).exists():
-        raise Conflict(f"A proof of {case} is running already; its job tells how far it is.")
+        raise Conflict(
+            _("A proof of {case} is running already; its job tells how far it is.").format(case=case)
+        )
     proof = LossProof.objects.create(case=case, asked_by=actor)
     if count_cores(keys.symbols) > MOST_AT_ONCE:
         proof.job = _start(actor, case, proof)
@@ -60,7 +65,7 @@ def run_proof(running: Running) -> dict[str, Any]:
     return {
         "sentence": sentence_of(proof),
         "url": reverse("losses:proof", args=[proof.pk]),
-        "facts": {"Cores": proof.cores, "Keys": proof.keys, "Left": proof.left},
+        "facts": {_("Cores"): proof.cores, _("Keys"): proof.keys, _("Left"): proof.left},
     }
 
 
@@ -75,14 +80,22 @@ def prove_unasked(case: LossCase) -> LossProof:
 
 
 def sentence_of(proof: LossProof) -> str:
-    tried = f"{proof.keys} lost {_few(proof.keys, 'key')} on {proof.cores:,} {_few(proof.cores, 'core')}"
+    facts = {
+        "case": proof.case,
+        "keys": ngettext("{count} lost key", "{count} lost keys", proof.keys).format(count=proof.keys),
+        "cores": ngettext("{count:,} core", "{count:,} cores", proof.cores).format(count=proof.cores),
+    }
     if proof.left:
-        return f"{proof.case}: tried {tried}; {proof.left:,} {_few(proof.left, 'core')} still let one in."
-    return f"{proof.case}: tried {tried}; the lost {_few(proof.keys, 'key turns', 'keys turn')} nothing."
-
-
-def _few(count: int, one: str, many: str = "") -> str:
-    return one if count == 1 else many or f"{one}s"
+        return ngettext(
+            "{case}: tried {keys} on {cores}; {left:,} core still let one in.",
+            "{case}: tried {keys} on {cores}; {left:,} cores still let one in.",
+            proof.left,
+        ).format(left=proof.left, **facts)
+    return ngettext(
+        "{case}: tried {keys} on {cores}; the lost key turns nothing.",
+        "{case}: tried {keys} on {cores}; the lost keys turn nothing.",
+        proof.keys,
+    ).format(**facts)
 
 
 def _start(actor: User, case: LossCase, proof: LossProof) -> Job:
@@ -103,7 +116,7 @@ def _keep(actor: User, proof: LossProof, tried: Tried) -> None:
     record(
         actor=actor,
         verb="loss.proven",
-        sentence=sentence_of(proof),
+        sentence=in_english(lambda: sentence_of(proof)),
         site_id=proof.case.site_id,
         subjects=[proof.case, proof],
         detail={"cores": proof.cores, "left": proof.left, "unknown": proof.unknown, "digest": proof.digest},
@@ -115,8 +128,8 @@ def _store(proof: LossProof, tried: Tried) -> None:
     proof.keys, proof.cores, proof.unknown = tried.keys, tried.cores, tried.unknown
     proof.sites, proof.left = len(tried.sites), len({hit.core.pk for hit in tried.hits})
     proof.save()
-    LeftOver.objects.bulk_create(
-        [
+    with english():  # a proof keeps them
+        left = [
             LeftOver(
                 proof=proof,
                 core=hit.core,
@@ -127,9 +140,8 @@ def _store(proof: LossProof, tried: Tried) -> None:
                 withdraws=hit.withdraws,
             )
             for hit in tried.hits
-        ],
-        batch_size=ROWS_AT_ONCE,
-    )
+        ]
+    LeftOver.objects.bulk_create(left, batch_size=ROWS_AT_ONCE)
 
 
 def _let_follow(proof: LossProof) -> None:

@@ -4,12 +4,14 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.keys.models import KeyCopy
 from keyctl.keys.services import report_lost
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.losses.access import REPORTERS
 from keyctl.losses.models import LossReport, LostCopy
 from keyctl.losses.services.noting import add_note
@@ -36,9 +38,9 @@ def report_own_loss(
     KeyCopy.objects.select_for_update().get(pk=copy.pk)
     copy = KeyCopy.objects.with_names().get(pk=copy.pk)
     if copy.holder is None or copy.holder.user_id != actor.pk:
-        raise Refused("This key is not written down as yours. Tell the desk about it.")
+        raise Refused(_("This key is not written down as yours. Tell the desk about it."))
     if LossReport.objects.filter(copy=copy, state=State.WAITING).exists():
-        raise Conflict("You have reported this key already. The desk looks into it and calls you.")
+        raise Conflict(_("You have reported this key already. The desk looks into it and calls you."))
     for text in (where, last_seen, told, note):
         refuse_cuts(text, copy.symbol.system.format_id)
     report = LossReport.objects.create(
@@ -78,7 +80,7 @@ def refuse_report(*, actor: User, report: LossReport, answer: str) -> LossReport
     """No loss: the key turned up, or it was another one."""
     report = _locked(actor, report)
     if not answer.strip():
-        raise Refused("Say what became of the key; the holder reads it.")
+        raise Refused(_("Say what became of the key; the holder reads it."))
     _decide(actor, report, State.REFUSED, answer)
     _tell(actor, report, "refused", f"found that copy {report.copy} is not lost: {report.answer}"[:400])
     return report
@@ -90,9 +92,13 @@ def _locked(actor: User, report: LossReport) -> LossReport:
     report = rows.get(pk=report.pk)
     require_role(actor, report.copy.site, *REPORTERS)
     if report.state != State.WAITING:
-        raise Conflict(f"This report is {report.get_state_display().lower()} already. Look at it again.")
+        raise Conflict(
+            _("This report is {value} already. Look at it again.").format(
+                value=in_sentence(report.get_state_display())
+            )
+        )
     if report.reported_by_id == actor.pk:
-        raise Refused("You reported this loss yourself. Somebody else at the desk confirms it.")
+        raise Refused(_("You reported this loss yourself. Somebody else at the desk confirms it."))
     return report
 
 

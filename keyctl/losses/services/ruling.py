@@ -1,13 +1,16 @@
 """What is due after a loss, by door class; officers and administrators set it for their site."""
 
 from collections.abc import Mapping
+from functools import partial
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english
 from keyctl.losses.access import RULERS
 from keyctl.losses.models import LossRule
 from keyctl.losses.shares import Shares
@@ -26,10 +29,12 @@ def set_rules(*, actor: User, site: Site, shares: Mapping[str, int], seen: Mappi
     now = shares_at(site)
     _refuse(shares)
     if any(now[name] != seen.get(name) for name in shares):
-        raise Conflict(f"Somebody set the rules of {site} meanwhile. Look again, then decide.")
+        raise Conflict(
+            _("Somebody set the rules of {site} meanwhile. Look again, then decide.").format(site=site)
+        )
     changed = {name: share for name, share in shares.items() if share != now[name]}
     if not changed:
-        raise Refused("These are the rules already. Change a share, or leave it.")
+        raise Refused(_("These are the rules already. Change a share, or leave it."))
     for name, share in changed.items():
         LossRule.objects.update_or_create(
             site=site,
@@ -37,7 +42,8 @@ def set_rules(*, actor: User, site: Site, shares: Mapping[str, int], seen: Mappi
             defaults={"share": share, "changed_by": actor, "changed_at": timezone.now()},
         )
     words = "; ".join(
-        f"{Door.DoorClass(name).label.lower()} {share_words(changed[name])}" for name in changed
+        f"{in_english(Door.DoorClass(name).label).lower()} {in_english(partial(share_words, changed[name]))}"
+        for name in changed
     )
     record(
         actor=actor,
@@ -58,6 +64,8 @@ def shares_at(site: Site) -> dict[str, int]:
 
 def _refuse(shares: Mapping[str, int]) -> None:
     if unknown := set(shares) - set(Door.DoorClass.values):
-        raise Refused(f"There is no door class “{min(unknown)}”. Choose one of the list.")
+        raise Refused(
+            _("There is no door class “{unknown}”. Choose one of the list.").format(unknown=min(unknown))
+        )
     if any(not 0 <= share <= MOST for share in shares.values()):
-        raise Refused("Say a share between 0 and 100 percent; 0 means that one lost copy suffices.")
+        raise Refused(_("Say a share between 0 and 100 percent; 0 means that one lost copy suffices."))

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -41,14 +42,14 @@ def look(request: Request, pk: UUID) -> HttpResponse:
     job = services.look(actor=request.user, case=case)
     if job is not None:
         return redirect("jobs:detail", job.pk)
-    messages.success(request, "Looked again at what the lost keys open.")
+    messages.success(request, _("Looked again at what the lost keys open."))
     return redirect("losses:detail", case.pk)
 
 
 @require_POST
 def note(request: Request, pk: UUID) -> HttpResponse:
     case = access.notable_case(request.user, pk)
-    return act(request, case, NoteForm(request.POST), services.add_note, "Written down.")
+    return act(request, case, NoteForm(request.POST), services.add_note, _("Written down."))
 
 
 @require_http_methods(["GET", "POST"])
@@ -59,7 +60,7 @@ def facts(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST" and (
         _told := form.attempt(services.tell_facts, actor=request.user, lost=lost)
     ):
-        messages.success(request, "Written down.")
+        messages.success(request, _("Written down."))
         return redirect("losses:detail", lost.case_id)
     facts = {"lost": lost, "form": form}
     return render(request, "losses/facts.html", facts, status=UNPROCESSABLE if form.errors else 200)
@@ -69,24 +70,28 @@ def facts(request: Request, pk: UUID) -> HttpResponse:
 def join(request: Request, pk: UUID) -> HttpResponse:
     case = access.decidable_case(request.user, pk)
     form = JoinForm(request.POST, seen=case)
-    return act(request, case, form, services.join_cases, "The copies of the other case are in this one now.")
+    return act(
+        request, case, form, services.join_cases, _("The copies of the other case are in this one now.")
+    )
 
 
 @require_POST
 def close(request: Request, pk: UUID) -> HttpResponse:
     case = access.decidable_case(request.user, pk)
-    return act(request, case, CloseForm(request.POST, seen=case), services.close_case, "The case is closed.")
+    return act(
+        request, case, CloseForm(request.POST, seen=case), services.close_case, _("The case is closed.")
+    )
 
 
 @require_POST
 def cancel(request: Request, pk: UUID) -> HttpResponse:
     case = access.decidable_case(request.user, pk)
     form = CancelForm(request.POST, seen=case)
-    return act(request, case, form, services.cancel_case, "The case is cancelled.")
+    return act(request, case, form, services.cancel_case, _("The case is cancelled."))
 
 
 @require_POST
 def reopen(request: Request, pk: UUID) -> HttpResponse:
     case = access.decidable_case(request.user, pk)
     form = ReopenForm(request.POST, seen=case)
-    return act(request, case, form, services.reopen_case, "The case is open again.")
+    return act(request, case, form, services.reopen_case, _("The case is open again."))

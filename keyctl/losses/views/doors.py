@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl.accounts.http import Request, partial
@@ -63,7 +64,9 @@ def call(request: Request, pk: UUID) -> HttpResponse:
     case = access.notable_case(request.user, pk)
     form = CallForm(request.POST, holders=calling.callable_holders(request.user))
     if note := form.attempt(services.call_holder, actor=request.user, case=case):
-        messages.success(request, f"Written down: {note.holder} was called.")
+        messages.success(request, _("Written down: {holder} was called.").format(holder=note.holder))
     else:
-        messages.error(request, " ".join(str(error) for error in form.non_field_errors()) or "Not written.")
+        messages.error(
+            request, " ".join(str(error) for error in form.non_field_errors()) or _("Not written.")
+        )
     return redirect("losses:holders", case.pk)

@@ -6,6 +6,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -43,7 +44,7 @@ def choose(request: Request, pk: UUID) -> HttpResponse:
     if job is not None:
         return redirect("jobs:detail", job.pk)
     if not form.errors:
-        messages.success(request, "The plan is chosen. Its keys are made and its orders are open.")
+        messages.success(request, _("The plan is chosen. Its keys are made and its orders are open."))
         return redirect("losses:plans", case.pk)
     return _page(request, access.readable_case(request.user, case.pk), form=form)
 
@@ -58,7 +59,10 @@ def empty(request: Request, pk: UUID) -> HttpResponse:
         here = [core for core in loose if core.site_id == site.pk]
         if here:
             empty_cores(actor=request.user, site=site, cores=here)
-    messages.success(request, f"Emptied in the records: {len(loose)}. Take the pins out of these cores now.")
+    messages.success(
+        request,
+        _("Emptied in the records: {loose}. Take the pins out of these cores now.").format(loose=len(loose)),
+    )
     return redirect("losses:plans", case.pk)
 
 
@@ -67,7 +71,10 @@ def rates(request: Request, pk: UUID) -> HttpResponse:
     site = access.rated_site(request.user, pk)
     form = RatesForm(request.POST or None, seen=rates_of(site))
     if request.method == "POST" and (_set := form.attempt(services.set_rates, actor=request.user, site=site)):
-        messages.success(request, f"The work rates of {site} are set. Plans are counted by them from now on.")
+        messages.success(
+            request,
+            _("The work rates of {site} are set. Plans are counted by them from now on.").format(site=site),
+        )
         return redirect("losses:rates", site.pk)
     facts = {"site": site, "form": form, "rates": rates_of(site)}
     return render(request, "losses/rates.html", facts, status=UNPROCESSABLE if form.errors else 200)

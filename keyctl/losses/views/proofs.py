@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl.accounts.http import Request
@@ -26,9 +27,9 @@ def prove(request: Request, pk: UUID) -> HttpResponse:
     if proof.job is not None:
         return redirect("jobs:detail", proof.job.pk)
     if proof.is_clean:
-        messages.success(request, "Proven: the lost keys turn nothing.")
+        messages.success(request, _("Proven: the lost keys turn nothing."))
     else:
-        messages.warning(request, "Not proven: the lost keys still work somewhere. Here is where.")
+        messages.warning(request, _("Not proven: the lost keys still work somewhere. Here is where."))
     return redirect("losses:proof", proof.pk)
 
 

@@ -5,6 +5,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -22,7 +23,7 @@ def own(request: Request, pk: UUID) -> HttpResponse:
     if request.method == "POST" and (
         _report := form.attempt(services.report_own_loss, actor=request.user, copy=copy)
     ):
-        messages.success(request, "The desk knows of it now and calls you. Keep looking for the key.")
+        messages.success(request, _("The desk knows of it now and calls you. Keep looking for the key."))
         return redirect("keys:holder", copy.holder_id)
     reports = access.own_reports(request.user, copy)
     waits = any(report.state == LossReport.State.WAITING for report in reports)
@@ -42,7 +43,7 @@ def confirm(request: Request, pk: UUID) -> HttpResponse:
     done = form.attempt(services.confirm_report, actor=request.user, report=report)
     if done is None:
         return _page(request, report, confirm_form=form)
-    messages.success(request, "The copy is lost now, and its case is open.")
+    messages.success(request, _("The copy is lost now, and its case is open."))
     return redirect("losses:detail", done.case_id)
 
 
@@ -52,7 +53,7 @@ def refuse(request: Request, pk: UUID) -> HttpResponse:
     form = RefuseForm(request.POST, auto_id="refuse_%s")
     if form.attempt(services.refuse_report, actor=request.user, report=report) is None:
         return _page(request, report, refuse_form=form)
-    messages.success(request, "Not a loss. The holder reads your answer.")
+    messages.success(request, _("Not a loss. The holder reads your answer."))
     return redirect("losses:list")
 
 

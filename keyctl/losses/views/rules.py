@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -31,7 +32,10 @@ def rule(request: Request, pk: UUID) -> HttpResponse:
     site = access.ruled_site(request.user, pk)
     form = RuleForm(request.POST or None, shares=shares_at(site))
     if request.method == "POST" and (done := form.attempt(services.set_rules, actor=request.user, site=site)):
-        messages.success(request, f"The rules of {done} are set. Open cases follow them at their next look.")
+        messages.success(
+            request,
+            _("The rules of {done} are set. Open cases follow them at their next look.").format(done=done),
+        )
         return redirect("losses:rules")
     facts = {"site": site, "form": form}
     return render(request, "losses/rule.html", facts, status=UNPROCESSABLE if form.errors else 200)
@@ -51,5 +55,7 @@ def take_up(request: Request, pk: UUID) -> HttpResponse:
     """A case for lost copies that stand in none."""
     copy = access.reportable_copy(request.user, pk)
     case = services.take_up(actor=request.user, copy=copy)
-    messages.success(request, f"{case} is open for the lost copies of {copy.symbol}.")
+    messages.success(
+        request, _("{case} is open for the lost copies of {symbol}.").format(case=case, symbol=copy.symbol)
+    )
     return redirect("losses:detail", case.pk)

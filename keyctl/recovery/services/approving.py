@@ -1,4 +1,5 @@
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Conflict, Refused
@@ -22,10 +23,14 @@ def approve_control_key(*, actor: User, case: ControlKeyCase, version: int) -> C
 
 def _refuse(actor: User, case: ControlKeyCase) -> None:
     if actor == case.opened_by:
-        raise Refused("You opened this case. Another security officer approves it.")
+        raise Refused(_("You opened this case. Another security officer approves it."))
     if case.readings.filter(read_by=actor).exists():
-        raise Refused("You read one of the cores yourself. Another security officer approves it.")
+        raise Refused(_("You read one of the cores yourself. Another security officer approves it."))
     if not is_ready_to_approve(case):
-        raise Refused("There is nothing to approve yet: the steps before are not finished.")
+        raise Refused(_("There is nothing to approve yet: the steps before are not finished."))
     if approval := open_approval(case):
-        raise Conflict(f"{approval.approved_by} has approved it already. It waits for the locksmith.")
+        raise Conflict(
+            _("{approved_by} has approved it already. It waits for the locksmith.").format(
+                approved_by=approval.approved_by
+            )
+        )

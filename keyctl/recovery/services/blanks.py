@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -24,9 +25,17 @@ def register_blanks(*, actor: User, site: Site, keyway: str) -> ControlBlank:
     keyway = keyway.strip()
     Site.objects.select_for_update().get(pk=site.pk)
     if not site.key_systems.filter(keyway=keyway).exists():
-        raise Refused(f"No key system at {site} has keyway {keyway}. Look at the keyway again.")
+        raise Refused(
+            _("No key system at {site} has keyway {keyway}. Look at the keyway again.").format(
+                site=site, keyway=keyway
+            )
+        )
     if ControlBlank.objects.filter(site=site, keyway=keyway).exists():
-        raise Refused(f"{site} has a register for keyway {keyway} already. Receive the blanks there.")
+        raise Refused(
+            _("{site} has a register for keyway {keyway} already. Receive the blanks there.").format(
+                site=site, keyway=keyway
+            )
+        )
     blank = ControlBlank.objects.create(site=site, keyway=keyway)
     _tell(actor, blank, "registered", f"opened the register of control blanks, keyway {keyway}, at {site}")
     return blank
@@ -48,9 +57,13 @@ def scrap_blanks(*, actor: User, blank: ControlBlank, version: int, number: int,
     blank = locked_blank(actor, blank, version)
     _refuse_number(number)
     if number > blank.count:
-        raise Refused(f"{blank.count} are in the register, so {number} cannot be scrapped. Count them first.")
+        raise Refused(
+            _("{count} are in the register, so {number} cannot be scrapped. Count them first.").format(
+                count=blank.count, number=number
+            )
+        )
     if not note.strip():
-        raise Refused("Say why they are scrapped, and how they were made useless.")
+        raise Refused(_("Say why they are scrapped, and how they were made useless."))
     _move(actor, blank, Kind.SCRAPPED, -number, note=note)
     _tell(actor, blank, "scrapped", f"scrapped {_blanks(number, blank)}; {blank.count} there now")
     return blank
@@ -63,12 +76,14 @@ def count_blanks(
     """What lies there goes into the register; a difference is told, with what was said about it."""
     blank = locked_blank(actor, blank, version)
     if number < 0:
-        raise Refused("Fewer than none cannot lie there. Count again.")
+        raise Refused(_("Fewer than none cannot lie there. Count again."))
     change = number - blank.count
     if change and not note.strip():
         raise Refused(
-            f"The register says {blank.count}, you counted {number}. Say what is known of the difference; "
-            "treat missing control blanks as a loss of security and tell the security officer."
+            _(
+                "The register says {count}, you counted {number}. Say what is known of the difference; treat "
+                "missing control blanks as a loss of security and tell the security officer."
+            ).format(count=blank.count, number=number)
         )
     _move(actor, blank, Kind.COUNTED, change, note=note)
     outcome = f"{change:+d} against the register" if change else "as the register says"
@@ -87,7 +102,9 @@ def locked_blank(actor: User, blank: ControlBlank, version: int | None = None) -
     require_role(actor, blank.site, *WORKERS)
     if version is not None and blank.version != version:
         raise Conflict(
-            f"The register has changed since you looked at it{by_whom(blank)}. Look again, then write."
+            _("The register has changed since you looked at it{by_whom}. Look again, then write.").format(
+                by_whom=by_whom(blank)
+            )
         )
     return blank
 
@@ -103,7 +120,7 @@ def _move(actor: User, blank: ControlBlank, kind: Kind, change: int, note: str =
 
 def _refuse_number(number: int) -> None:
     if not 1 <= number <= MOST_AT_ONCE:
-        raise Refused(f"Write a number between 1 and {MOST_AT_ONCE}.")
+        raise Refused(_("Write a number between 1 and {most_at_once}.").format(most_at_once=MOST_AT_ONCE))
 
 
 def _blanks(number: int, blank: ControlBlank) -> str:

@@ -1,6 +1,7 @@
 """The core in hand, and the working key that is copied onto a control blank."""
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -19,7 +20,7 @@ from keyctl.systems.services import bitting_of
 def choose_core(*, actor: User, case: ControlKeyCase, version: int, core: Core) -> ControlKeyCase:
     case = locked_case(actor, case, version, *WORKERS)
     if case.way == Way.DECODE:
-        raise Refused("Two cores are read in this case. Enter the pins of a core instead.")
+        raise Refused(_("Two cores are read in this case. Enter the pins of a core instead."))
     refuse_core(case, core)
     case.core, case.symbol = core, None
     end_approval(case)
@@ -49,12 +50,16 @@ def choose_key(*, actor: User, case: ControlKeyCase, version: int, symbol: KeySy
 def refuse_core(case: ControlKeyCase, core: Core) -> None:
     if core.site_id != case.site_id or core.system_id != case.system_id:
         raise Refused(
-            f"Core {core} is not one of {case.system} at {case.site}. Take a core of the system "
-            "whose control key is lost."
+            _(
+                "Core {core} is not one of {system} at {site}. Take a core of the system whose control key "
+                "is lost."
+            ).format(core=core, system=case.system, site=case.site)
         )
     if core.place == Core.Place.GONE:
         raise Refused(
-            f"Core {core} is gone by the records. Register the core that you hold, or take another."
+            _("Core {core} is gone by the records. Register the core that you hold, or take another.").format(
+                core=core
+            )
         )
 
 
@@ -62,13 +67,19 @@ def refuse_key(case: ControlKeyCase, symbol: KeySymbol) -> None:
     """Tried on the pins as they are recorded, with the tip of a control blank."""
     core = case.core
     if core is None:
-        raise Refused("No core is chosen yet. Say first which core the key shall take out.")
+        raise Refused(_("No core is chosen yet. Say first which core the key shall take out."))
     if not core.is_pinned:
-        raise Refused(f"Core {core} is not pinned by the records, so no key can be tried. Take another core.")
+        raise Refused(
+            _("Core {core} is not pinned by the records, so no key can be tried. Take another core.").format(
+                core=core
+            )
+        )
     known = keys_of_core(core).filter(pk=symbol.pk).exists()
     if not known or not _withdraws(core, symbol):
         raise Refused(
-            f"{symbol} does not turn core {core}, so its copy does not take it out. Choose another."
+            _("{symbol} does not turn core {core}, so its copy does not take it out. Choose another.").format(
+                symbol=symbol, core=core
+            )
         )
 
 

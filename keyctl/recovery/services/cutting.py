@@ -2,6 +2,7 @@ from dataclasses import dataclass, field
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
@@ -55,7 +56,7 @@ def _take(actor: User, case: ControlKeyCase, version: int, show_cuts: bool) -> t
     case = locked_case(actor, case, version, *WORKERS, way=Way.COPY)
     approval, symbol = approval_to_use(actor, case), case.symbol
     if symbol is None:
-        raise Refused("No working key is chosen yet. Choose the key to copy first.")
+        raise Refused(_("No working key is chosen yet. Choose the key to copy first."))
     refuse_key(case, symbol)
     blank = _blank_in_stock(actor, case)
     use_approval(actor, approval)
@@ -72,9 +73,9 @@ def _take(actor: User, case: ControlKeyCase, version: int, show_cuts: bool) -> t
 def approval_to_use(actor: User, case: ControlKeyCase) -> ControlApproval:
     approval = open_approval(case)
     if approval is None:
-        raise Refused("A second person has to approve first: a security officer, on this page.")
+        raise Refused(_("A second person has to approve first: a security officer, on this page."))
     if approval.approved_by_id == actor.pk:
-        raise Refused("You approved this control key. Somebody else takes it.")
+        raise Refused(_("You approved this control key. Somebody else takes it."))
     return approval
 
 
@@ -87,13 +88,17 @@ def _blank_in_stock(actor: User, case: ControlKeyCase) -> ControlBlank:
     blank = blanks_for(case)
     if blank is None:
         raise Refused(
-            f"{case.site} has no register of control blanks for keyway {case.system.keyway}. "
-            "Open one and receive the blanks into it."
+            _(
+                "{site} has no register of control blanks for keyway {keyway}. Open one and receive the "
+                "blanks into it."
+            ).format(site=case.site, keyway=case.system.keyway)
         )
     blank = locked_blank(actor, blank)
     if blank.count < 1:
         raise Refused(
-            f"No control blank of keyway {blank.keyway} is in stock at {blank.site}. "
-            "Receive new ones into the register, or count again what lies there."
+            _(
+                "No control blank of keyway {keyway} is in stock at {site}. Receive new ones into the "
+                "register, or count again what lies there."
+            ).format(keyway=blank.keyway, site=blank.site)
         )
     return blank

@@ -5,11 +5,13 @@ from typing import Any
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.selectors import history_of
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.places.access import require_role
 from keyctl.places.roles import Role
 from keyctl.recovery.models import ControlKeyCase
@@ -26,13 +28,21 @@ def locked_case(
     case = ControlKeyCase.objects.with_names().get(pk=case.pk)
     require_role(actor, case.site, *roles)
     if not case.is_open:
-        raise Conflict(f"This case is {case.get_state_display().lower()} already. Nothing was changed.")
+        raise Conflict(
+            _("This case is {value} already. Nothing was changed.").format(
+                value=in_sentence(case.get_state_display())
+            )
+        )
     if case.version != version:
         raise Conflict(
-            f"The case has changed since you looked at it{by_whom(case)}. Look again, then decide."
+            _("The case has changed since you looked at it{by_whom}. Look again, then decide.").format(
+                by_whom=by_whom(case)
+            )
         )
     if way and case.way != way:
-        raise Refused(f"This case goes another way: {case.get_way_display().lower()}.")
+        raise Refused(
+            _("This case goes another way: {value}.").format(value=in_sentence(case.get_way_display()))
+        )
     return case
 
 

@@ -1,4 +1,5 @@
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Conflict, Refused
@@ -19,7 +20,9 @@ def open_case(*, actor: User, site: Site, system: KeySystem, note: str, officer_
     # Everybody who opens a case at the site waits here, so that the second one sees the first one's.
     Site.objects.select_for_update().get(pk=site.pk)
     _refuse(site, system, officer_told)
-    note = clean_words(note, system.format_id, missing="Say what happened: when it was last seen, and where.")
+    note = clean_words(
+        note, system.format_id, missing=_("Say what happened: when it was last seen, and where.")
+    )
     case = ControlKeyCase(site=site, system=system, way=way_of(system), note=note, opened_by=actor)
     case.save(force_insert=True)
     tell(
@@ -35,9 +38,15 @@ def open_case(*, actor: User, site: Site, system: KeySystem, note: str, officer_
 
 def _refuse(site: Site, system: KeySystem, officer_told: bool) -> None:
     if not system.sites.filter(pk=site.pk).exists():
-        raise Refused(f"{system} is not used at {site}. Choose a system that is.")
+        raise Refused(
+            _("{system} is not used at {site}. Choose a system that is.").format(system=system, site=site)
+        )
     if not officer_told:
-        raise Refused("Tell the security officer first: whoever has this key can take cores out.")
+        raise Refused(_("Tell the security officer first: whoever has this key can take cores out."))
     rows = ControlKeyCase.objects.select_related("opened_by")
     if other := rows.filter(site=site, system=system, state=ControlKeyCase.State.OPEN).first():
-        raise Conflict(f"{other.opened_by} has a case open for {system} at {site}. Go on with that one.")
+        raise Conflict(
+            _("{opened_by} has a case open for {system} at {site}. Go on with that one.").format(
+                opened_by=other.opened_by, system=system, site=site
+            )
+        )

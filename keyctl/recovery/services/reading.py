@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
@@ -55,7 +56,7 @@ def set_aside_reading(*, actor: User, reading: CoreReading, version: int) -> Cor
     case = locked_case(actor, reading.case, version, *WORKERS)
     reading = CoreReading.objects.select_related("core").get(pk=reading.pk)
     if reading.set_aside_at:
-        raise Refused("This reading is set aside already.")
+        raise Refused(_("This reading is set aside already."))
     reading.set_aside_by, reading.set_aside_at = actor, timezone.now()
     reading.save(update_fields=["set_aside_by", "set_aside_at"])
     _conclude(case)
@@ -72,8 +73,10 @@ def findings_of(case: ControlKeyCase) -> list[Finding]:
 def _refuse_second_time(case: ControlKeyCase, core: Core) -> None:
     if standing_readings(case).filter(core=core).exists():
         raise Refused(
-            f"Core {core} is read already. The second reading wants another core; to measure this one again, "
-            "set its reading aside first."
+            _(
+                "Core {core} is read already. The second reading wants another core; to measure this one "
+                "again, set its reading aside first."
+            ).format(core=core)
         )
 
 
@@ -86,14 +89,18 @@ def _measured(case: ControlKeyCase, pins: Pins, in_inches: bool, tolerance_in: D
         reading = engine.read_stacks(format_id, stacks=json.dumps(_stacks(format_id, pins)))
     doubts = [_in_words(doubt) for doubt in reading.doubts]
     if doubts:
-        raise Refused("Nothing was written down: measure these again, or read another core.", reasons=doubts)
+        raise Refused(
+            _("Nothing was written down: measure these again, or read another core."), reasons=doubts
+        )
     return Finding.of(reading)
 
 
 def _in_words(doubt: "engine.Doubt") -> str:
     if not doubt.alternatives:
         return doubt.message
-    return f"{doubt.message} It may be: {'; or '.join(map(str, doubt.alternatives))}."
+    return _("{message} It may be: {str}.").format(
+        message=doubt.message, str="; or ".join(map(str, doubt.alternatives))
+    )
 
 
 def _stacks(format_id: str, pins: Pins) -> list[dict[str, object]]:
@@ -106,7 +113,11 @@ def _stack(chosen: "engine.CoreFormat", position: int, sizes: Sequence[Decimal])
     if not sizes:
         return {"position": position, "bottom": None, "masters": [], "control": None, "top": None}
     if any(size != int(size) for size in sizes):
-        raise Refused(f"Position {position}: kit numbers are whole. Choose inches for measured lengths.")
+        raise Refused(
+            _("Position {position}: kit numbers are whole. Choose measured lengths for others.").format(
+                position=position
+            )
+        )
     bottom, *between, top = _enough(position, sizes, 3 if position in chosen.sleeve else 2)
     control = _control(chosen, between.pop()) if position in chosen.sleeve else None
     return {"position": position, "bottom": bottom, "masters": between, "control": control, "top": top}
@@ -114,10 +125,12 @@ def _stack(chosen: "engine.CoreFormat", position: int, sizes: Sequence[Decimal])
 
 def _enough(position: int, sizes: Sequence[Decimal], fewest: int) -> list[int]:
     if len(sizes) < fewest:
-        control = ", a control pin among them" if fewest == 3 else ""
+        control = _(", a control pin among them") if fewest == 3 else ""
         raise Refused(
-            f"Position {position}: {fewest} pins at least stand there{control}. "
-            "Enter them from the key upwards."
+            _(
+                "Position {position}: {fewest} pins at least stand there{control}. Enter them from the key "
+                "upwards."
+            ).format(position=position, fewest=fewest, control=control)
         )
     return [int(size) for size in sizes]
 

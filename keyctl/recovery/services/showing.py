@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext
+
 from keyctl import engine
 from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
@@ -72,7 +74,7 @@ def show_differences(
 def _control_key(actor: User, case: ControlKeyCase, version: int) -> Secret[ControlKey]:
     case = locked_case(actor, case, version, *WORKERS, way=Way.DECODE)
     if case.findings is None:
-        raise Refused("The cores read do not agree on a control key yet. Read another core.")
+        raise Refused(gettext("The cores read do not agree on a control key yet. Read another core."))
     approval = approval_to_use(actor, case)
     use_approval(actor, approval)
     save(case)

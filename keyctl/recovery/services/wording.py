@@ -2,6 +2,8 @@
 
 import re
 
+from django.utils.translation import gettext as _
+
 from keyctl import engine
 from keyctl.lib.errors import Refused
 
@@ -21,6 +23,8 @@ def refuse_cuts(text: str, format_id: str) -> None:
     # In one piece or sign by sign; a date such as 2024-11-25 is neither.
     if re.search(rf"(?<!\w){sign}(?:{sign}{{{further}}}|(?:[ ,./-]{sign}){{{further}}})(?!\w)", text):
         raise Refused(
-            f"A number with {chosen.positions} signs stands in these words and may be read as the cuts of "
-            "a key. Leave it out: others read this."
+            _(
+                "A number with {positions} signs stands in these words and may be read as the cuts of a key. "
+                "Leave it out: others read this."
+            ).format(positions=chosen.positions)
         )

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -26,7 +27,7 @@ def index(request: Request) -> HttpResponse:
     form = RegisterForm(request.POST or None, actor=request.user)
     made = form.attempt(services.register_blanks, actor=request.user) if request.method == "POST" else None
     if made:
-        messages.success(request, "The register is open. Receive the blanks that lie there.")
+        messages.success(request, _("The register is open. Receive the blanks that lie there."))
         return redirect("recovery:blank", made.pk)
     facts = {"blanks": access.visible_blanks(request.user), "form": form}
     return render(request, "recovery/blanks.html", facts, status=UNPROCESSABLE if form.errors else 200)
@@ -58,7 +59,7 @@ def _write(request: Request, pk: UUID, service: Callable[..., ControlBlank], act
     done = form.attempt(service, actor=request.user, blank=blank)
     if done is None:
         return _page(request, access.readable_blank(request.user, pk), form)
-    messages.success(request, f"Written into the register: {done.count} there now.")
+    messages.success(request, _("Written into the register: {count} there now.").format(count=done.count))
     return redirect("recovery:blank", pk)
 
 

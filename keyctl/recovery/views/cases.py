@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from keyctl.accounts.http import Request
@@ -32,7 +33,7 @@ def new(request: Request) -> HttpResponse:
     access.refuse_idle(request.user)
     form = OpenForm(request.POST or None, actor=request.user)
     if request.method == "POST" and (made := form.attempt(services.open_case, actor=request.user)):
-        messages.success(request, "The case is open. Read the cautions, then follow the steps.")
+        messages.success(request, _("The case is open. Read the cautions, then follow the steps."))
         return redirect("recovery:detail", made.pk)
     return render(request, "recovery/new.html", {"form": form}, status=UNPROCESSABLE if form.errors else 200)
 
@@ -46,18 +47,18 @@ def detail(request: Request, pk: UUID) -> HttpResponse:
 def choose_core(request: Request, pk: UUID) -> HttpResponse:
     case = access.workable_case(request.user, pk)
     form = ChooseCoreForm(request.POST, seen=case)
-    return act(request, case, form, services.choose_core, "The core is chosen.")
+    return act(request, case, form, services.choose_core, _("The core is chosen."))
 
 
 @require_POST
 def close(request: Request, pk: UUID) -> HttpResponse:
     case = access.workable_case(request.user, pk)
     form = CloseForm(request.POST, seen=case)
-    return act(request, case, form, services.close_case, "The case is closed.")
+    return act(request, case, form, services.close_case, _("The case is closed."))
 
 
 @require_POST
 def cancel(request: Request, pk: UUID) -> HttpResponse:
     case = access.workable_case(request.user, pk)
     form = CancelForm(request.POST, seen=case)
-    return act(request, case, form, services.cancel_case, "The case is cancelled.")
+    return act(request, case, form, services.cancel_case, _("The case is cancelled."))

@@ -4,6 +4,7 @@ from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
@@ -19,14 +20,16 @@ from keyctl.recovery.views.page import act, show_case
 def choose_key(request: Request, pk: UUID) -> HttpResponse:
     case = access.workable_case(request.user, pk)
     form = ChooseKeyForm(request.POST, seen=case)
-    return act(request, case, form, services.choose_key, "The key is chosen. A second person approves now.")
+    return act(
+        request, case, form, services.choose_key, _("The key is chosen. A second person approves now.")
+    )
 
 
 @require_POST
 def approve(request: Request, pk: UUID) -> HttpResponse:
     case = access.approvable_case(request.user, pk)
     form = VersionForm(request.POST, seen=case)
-    return act(request, case, form, services.approve_control_key, "Approved, for one control key.")
+    return act(request, case, form, services.approve_control_key, _("Approved, for one control key."))
 
 
 @never_cache

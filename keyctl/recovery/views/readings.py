@@ -5,6 +5,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -30,7 +31,7 @@ def read(request: Request, pk: UUID) -> HttpResponse:
         form.attempt(services.read_core, actor=request.user, case=case) if request.method == "POST" else None
     )
     if done:
-        messages.success(request, f"Core {done.core} is read. What it gave is sealed.")
+        messages.success(request, _("Core {core} is read. What it gave is sealed.").format(core=done.core))
         return redirect("recovery:detail", case.pk)
     facts = {
         "case": case,
@@ -46,7 +47,7 @@ def read(request: Request, pk: UUID) -> HttpResponse:
 def set_aside(request: Request, pk: UUID) -> HttpResponse:
     reading = access.workable_reading(request.user, pk)
     form = VersionForm(request.POST, seen=reading.case)
-    words = "The reading is set aside. Read the core again, or another one."
+    words = _("The reading is set aside. Read the core again, or another one.")
     return act(request, reading.case, form, services.set_aside_reading, words, reading=reading)
 
 

@@ -77,6 +77,90 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-asked_at"],
+                "indexes": [
+                    # Requests to look that wait for a decision at a site.
+                    models.Index(fields=["site", "state", "-asked_at"], name="permission_by_state"),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("reason", ""), _negated=True),
+                            models.Q(("words", ""), _negated=True),
+                            models.Q(("kind", ""), _negated=True),
+                        ),
+                        name="permission_says_what_and_why",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("state", "asked")),
+                        fields=("asked_by", "kind", "subject_id"),
+                        name="permission_is_asked_for_once",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("decided_by__isnull", True),
+                            models.Q(("decided_by", models.F("asked_by")), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="nobody_permits_what_they_ask_for",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("decided_at__isnull", True),
+                                ("decided_by__isnull", True),
+                                ("decision", ""),
+                                ("state", "asked"),
+                            ),
+                            models.Q(
+                                ("decided_at__isnull", False),
+                                ("decided_by__isnull", False),
+                                ("state__in", ["granted", "declined"]),
+                                models.Q(("decision", ""), _negated=True),
+                            ),
+                            ("state", "withdrawn"),
+                            _connector="OR",
+                        ),
+                        name="permission_decided_says_who_when_and_why",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("state", "granted"), ("until__gt", models.F("decided_at"))),
+                            models.Q(("state__in", ["asked", "declined"]), ("until__isnull", True)),
+                            ("state", "withdrawn"),
+                            _connector="OR",
+                        ),
+                        name="permission_that_is_granted_ends",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("used_at__isnull", True),
+                            models.Q(
+                                ("used_at__gte", models.F("decided_at")), ("used_at__lt", models.F("until"))
+                            ),
+                            _connector="OR",
+                        ),
+                        name="permission_is_used_while_it_lasts",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("state", "withdrawn"), ("withdrawn_at__isnull", False)),
+                            models.Q(
+                                models.Q(("state", "withdrawn"), _negated=True),
+                                ("withdrawn_at__isnull", True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="permission_withdrawn_says_when",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("count__gte", 1), ("count__lte", 500), ("kind", "more")),
+                            models.Q(models.Q(("kind", "more"), _negated=True), ("count__isnull", True)),
+                            _connector="OR",
+                        ),
+                        name="only_more_than_the_quota_has_a_number",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -154,6 +238,42 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-at", "-pk"],
+                "indexes": [
+                    # The quota: how often somebody looked within the hour and the day.
+                    models.Index(fields=["actor", "-at"], name="reveal_by_person"),
+                    # The list of looks at a site, newest first.
+                    models.Index(fields=["site", "-at"], name="reveal_by_site"),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("ground", ""), _negated=True), models.Q(("words", ""), _negated=True)
+                        ),
+                        name="reveal_says_what_and_on_what_ground",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("by", "permission"), ("permission__isnull", False), ("second__isnull", False)
+                            ),
+                            models.Q(("by__in", ["work", "question"]), ("permission__isnull", True)),
+                            _connector="OR",
+                        ),
+                        name="reveal_names_the_permission_it_rests_on",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("is_high", False), ("second__isnull", False), _connector="OR"),
+                        name="what_stands_above_change_keys_takes_two",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("second__isnull", True),
+                            models.Q(("second", models.F("actor")), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="second_person_is_another",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -194,152 +314,5 @@ class Migration(migrations.Migration):
                     )
                 ],
             },
-        ),
-        migrations.AddIndex(
-            model_name="permission",
-            index=models.Index(fields=["site", "state", "-asked_at"], name="permission_by_state"),
-        ),
-        migrations.AddConstraint(
-            model_name="permission",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("reason", ""), _negated=True),
-                    models.Q(("words", ""), _negated=True),
-                    models.Q(("kind", ""), _negated=True),
-                ),
-                name="permission_says_what_and_why",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="permission",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("state", "asked")),
-                fields=("asked_by", "kind", "subject_id"),
-                name="permission_is_asked_for_once",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="permission",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("decided_by__isnull", True),
-                    models.Q(("decided_by", models.F("asked_by")), _negated=True),
-                    _connector="OR",
-                ),
-                name="nobody_permits_what_they_ask_for",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="permission",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("decided_at__isnull", True),
-                        ("decided_by__isnull", True),
-                        ("decision", ""),
-                        ("state", "asked"),
-                    ),
-                    models.Q(
-                        ("decided_at__isnull", False),
-                        ("decided_by__isnull", False),
-                        ("state__in", ["granted", "declined"]),
-                        models.Q(("decision", ""), _negated=True),
-                    ),
-                    ("state", "withdrawn"),
-                    _connector="OR",
-                ),
-                name="permission_decided_says_who_when_and_why",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="permission",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state", "granted"), ("until__gt", models.F("decided_at"))),
-                    models.Q(("state__in", ["asked", "declined"]), ("until__isnull", True)),
-                    ("state", "withdrawn"),
-                    _connector="OR",
-                ),
-                name="permission_that_is_granted_ends",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="permission",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("used_at__isnull", True),
-                    models.Q(("used_at__gte", models.F("decided_at")), ("used_at__lt", models.F("until"))),
-                    _connector="OR",
-                ),
-                name="permission_is_used_while_it_lasts",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="permission",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state", "withdrawn"), ("withdrawn_at__isnull", False)),
-                    models.Q(models.Q(("state", "withdrawn"), _negated=True), ("withdrawn_at__isnull", True)),
-                    _connector="OR",
-                ),
-                name="permission_withdrawn_says_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="permission",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("count__gte", 1), ("count__lte", 500), ("kind", "more")),
-                    models.Q(models.Q(("kind", "more"), _negated=True), ("count__isnull", True)),
-                    _connector="OR",
-                ),
-                name="only_more_than_the_quota_has_a_number",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="reveal",
-            index=models.Index(fields=["actor", "-at"], name="reveal_by_person"),
-        ),
-        migrations.AddIndex(
-            model_name="reveal",
-            index=models.Index(fields=["site", "-at"], name="reveal_by_site"),
-        ),
-        migrations.AddConstraint(
-            model_name="reveal",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("ground", ""), _negated=True), models.Q(("words", ""), _negated=True)
-                ),
-                name="reveal_says_what_and_on_what_ground",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reveal",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("by", "permission"), ("permission__isnull", False), ("second__isnull", False)),
-                    models.Q(("by__in", ["work", "question"]), ("permission__isnull", True)),
-                    _connector="OR",
-                ),
-                name="reveal_names_the_permission_it_rests_on",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reveal",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("is_high", False), ("second__isnull", False), _connector="OR"),
-                name="what_stands_above_change_keys_takes_two",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reveal",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("second__isnull", True),
-                    models.Q(("second", models.F("actor")), _negated=True),
-                    _connector="OR",
-                ),
-                name="second_person_is_another",
-            ),
         ),
     ]

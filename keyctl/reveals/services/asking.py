@@ -4,10 +4,12 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.places.access import has_role, require_role
 from keyctl.places.models import Site
 from keyctl.reveals.access import DECIDERS, SEERS
@@ -33,7 +35,7 @@ def ask_to_see(*, actor: User, secret: Secret[Any], reason: str) -> Permission:
 def ask_for_more(*, actor: User, site: Site, count: int, reason: str) -> Permission:
     require_role(actor, site, *SEERS)
     if not 1 <= count <= MOST_MORE:
-        raise Refused(f"Ask for 1 to {MOST_MORE} more.")
+        raise Refused(_("Ask for 1 to {most_more} more.").format(most_more=MOST_MORE))
     words = f"{count} more at {site}"
     return _ask(
         actor,
@@ -49,7 +51,11 @@ def withdraw_permission(*, actor: User, permission: Permission) -> Permission:
     if found.asked_by_id != actor.pk:
         require_role(actor, found.site, *DECIDERS)
     if found.state not in {State.ASKED, State.GRANTED}:
-        raise Conflict(f"This is {found.get_state_display().lower()} already. Nothing was changed.")
+        raise Conflict(
+            _("This is {value} already. Nothing was changed.").format(
+                value=in_sentence(found.get_state_display())
+            )
+        )
     found.state, found.withdrawn_at = State.WITHDRAWN, timezone.now()
     found.save(update_fields=["state", "withdrawn_at"])
     tell_history(actor, found, "withdrawn", f"took back the permission to see {found.words}")
@@ -74,10 +80,10 @@ def tell_history(actor: User, permission: Permission, verb: str, sentence: str) 
 
 def _ask(actor: User, permission: Permission, reason: str) -> Permission:
     if not reason.strip():
-        raise Refused("Say why: the security officer decides by it, and it stays in the list of looks.")
+        raise Refused(_("Say why: the security officer decides by it, and it stays in the list of looks."))
     mine = Permission.objects.filter(asked_by=actor, kind=permission.kind, subject_id=permission.subject_id)
     if mine.filter(state=State.ASKED).exists():
-        raise Conflict("You have asked for this already; it waits for a security officer.")
+        raise Conflict(_("You have asked for this already; it waits for a security officer."))
     permission.asked_by, permission.reason = actor, reason.strip()[:300]
     permission.words = permission.words[:200]
     permission.save(force_insert=True)

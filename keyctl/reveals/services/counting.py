@@ -5,8 +5,10 @@ from datetime import datetime
 
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from keyctl.accounts.models import User
+from keyctl.lib.days import short_moment
 from keyctl.lib.errors import Refused
 from keyctl.places.models import Site
 from keyctl.reveals.errors import Missing, Way
@@ -38,19 +40,27 @@ def _beyond(
 
 
 def _too_many(quota: Quota, wanted: int, more: int, sites: Collection[Site]) -> Refused:
-    work = "for work of yours " if quota.is_work else ""
-    lets = f"One person may look at {quota.an_hour} things an hour and {quota.a_day} a day {work}here."
+    if quota.is_work:
+        lets = gettext(
+            "One person may look at {an_hour} things an hour and {a_day} a day for work of yours here."
+        )
+    else:
+        lets = gettext("One person may look at {an_hour} things an hour and {a_day} a day here.")
+    lets = lets.format(an_hour=quota.an_hour, a_day=quota.a_day)
     left = quota.left + more
     if wanted > 1:
-        message = f"These are {wanted} things, and {left} may still be looked at now. {lets}"
+        message = gettext("These are {wanted} things, and {left} may still be looked at now. {lets}").format(
+            wanted=wanted, left=left, lets=lets
+        )
     else:
-        message = f"That is more than may be looked at now. {lets}"
+        message = gettext("That is more than may be looked at now. {lets}").format(lets=lets)
     if quota.free_at:
-        message += f" The next place comes free at {timezone.localtime(quota.free_at):%-d %b, %H:%M}."
+        when = short_moment(timezone.localtime(quota.free_at))
+        message += " " + gettext("The next place comes free at {when}.").format(when=when)
     return Missing(
-        f"{message} Wait, or ask a security officer to let you see more.",
+        gettext("{message} Wait, or ask a security officer to let you see more.").format(message=message),
         ways=[
-            Way(f"Ask for more at {site}", reverse("reveals:more", args=[site.pk]))
+            Way(gettext("Ask for more at {site}").format(site=site), reverse("reveals:more", args=[site.pk]))
             for site in sorted(sites, key=str)
         ],
     )

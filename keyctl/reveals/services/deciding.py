@@ -4,10 +4,12 @@ from datetime import timedelta
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.places.access import require_role
 from keyctl.reveals.access import DECIDERS
 from keyctl.reveals.models import Permission
@@ -26,7 +28,7 @@ def grant(
     """A yes is as good as a look, so it takes the same proof of who says it."""
     sign_in.require(actor)
     if minutes not in LASTS:
-        raise Refused("Choose for how long.")
+        raise Refused(_("Choose for how long."))
     found = _decidable(actor, permission, decision)
     found.until = timezone.now() + timedelta(minutes=minutes)
     return _decided(actor, found, State.GRANTED, decision)
@@ -41,11 +43,15 @@ def _decidable(actor: User, permission: Permission, decision: str) -> Permission
     found = locked_permission(permission)
     require_role(actor, found.site, *DECIDERS)
     if found.asked_by_id == actor.pk:
-        raise Refused("You asked for this yourself. Another security officer decides.")
+        raise Refused(_("You asked for this yourself. Another security officer decides."))
     if found.state != State.ASKED:
-        raise Conflict(f"This is {found.get_state_display().lower()} already. Nothing was changed.")
+        raise Conflict(
+            _("This is {value} already. Nothing was changed.").format(
+                value=in_sentence(found.get_state_display())
+            )
+        )
     if not decision.strip():
-        raise Refused("Say why; whoever asked reads it, and it stays in the list of looks.")
+        raise Refused(_("Say why; whoever asked reads it, and it stays in the list of looks."))
     return found
 
 

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.http import Http404
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
@@ -117,17 +118,20 @@ def _rests_on(
 def _missing(secrets: Sequence[Secret[Any]]) -> Refused:
     high = [secret for secret in secrets if secret.is_high]
     if high:
-        message = (
-            "A second person is needed. Masters, control keys and what is as good as one are shown only when "
-            "a security officer permits it: ask, then come back."
+        message = _(
+            "A second person is needed. Masters, control keys and what is as good as one are shown only "
+            "when a security officer permits it: ask, then come back."
         )
     else:
-        message = (
+        message = _(
             "No open order of yours names it. Open one for the work, or ask a security officer to permit "
             "a look."
         )
     shown = (high or list(secrets))[:MOST_WAYS]
-    return Missing(message, ways=[Way(f"Ask to see {secret.words}", ask_url(secret)) for secret in shown])
+    return Missing(
+        message,
+        ways=[Way(_("Ask to see {words}").format(words=secret.words), ask_url(secret)) for secret in shown],
+    )
 
 
 def _sites_of(actor: User, secrets: Sequence[Secret[Any]]) -> list[Site]:

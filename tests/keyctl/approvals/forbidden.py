@@ -21,6 +21,10 @@ def a_request(cast: Cast, **facts: Any) -> KeyRequest:
     )
 
 
+def approved(cast: Cast, **facts: Any) -> KeyRequest:
+    return a_request(cast, state="approved", **facts)
+
+
 def a_step(cast: Cast, request: KeyRequest | None = None, **facts: Any) -> Step:
     request = request or a_request(cast)
     facts = {"ordinal": 1, "who": "building", "asked_by": cast.requester} | facts
@@ -135,4 +139,11 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "who_decides_a_step_does_not_hand_its_master_out": lambda cast: a_step(
         cast, **decided(cast, master_out_by=cast.manager)
     ),
+    "nobody_decides_their_own_request": lambda cast: approved(
+        cast, requester=cast.manager, decided_by=cast.manager, decided_at=timezone.now()
+    ),
+    "nobody_decides_a_key_for_themselves": lambda cast: approved(
+        cast, holder_user=cast.manager, decided_by=cast.manager, decided_at=timezone.now()
+    ),
+    "key_request_decision_says_who_and_when": approved,
 }

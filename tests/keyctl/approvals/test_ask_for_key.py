@@ -1,10 +1,11 @@
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from keyctl.accounts.speaking import speaking
 from keyctl.approvals import services
 from keyctl.approvals.models import KeyRequest
 from keyctl.audit.selectors import history_of
@@ -74,6 +75,12 @@ def test_the_last_day_is_not_past(estate: Estate) -> None:
         estate.ask(
             factories.make_door(floor=estate.floor), needed_until=timezone.localdate() - timedelta(days=1)
         )
+
+
+@pytest.mark.parametrize(("dates", "said"), [("iso", "2001-03-05 ist"), ("month", "Mär 5, 2001 ist")])
+def test_a_refusal_says_the_day_as_the_person_reads_days(estate: Estate, dates: str, said: str) -> None:
+    with speaking("de", dates), pytest.raises(Refused, match=said):
+        estate.ask(factories.make_door(floor=estate.floor), needed_until=date(2001, 3, 5))
 
 
 def test_the_period_ends_after_it_begins(estate: Estate) -> None:

@@ -6,6 +6,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from keyctl.losses import calling
 from keyctl.losses.models import LossCase, LossRule
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
@@ -149,9 +150,11 @@ def test_a_refused_act_shows_the_case_again_with_the_reason(
     assert "No proof shows" in answer.content.decode()
 
 
+@pytest.mark.parametrize("few", [1000, 0], ids=["few doors", "many doors"])
 def test_holders_of_keys_to_doors_that_are_due_are_called(
-    estate: Estate, case: LossCase, client: Client
+    few: int, estate: Estate, case: LossCase, client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(calling, "FEW_DOORS", few)
     holder = factories.make_holder(estate.cast.north, name="Mona Field")
     bystander = factories.make_holder(estate.cast.north, name="Otto Vale")
     estate.held("AA", holder)

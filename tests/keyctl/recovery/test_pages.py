@@ -9,6 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from keyctl.accounts.models import User
+from keyctl.recovery.forms import ReadingForm
 from keyctl.recovery.models import ControlBlank, ControlKeyCase
 from keyctl.recovery.services.closing import CHECKS
 from tests import factories
@@ -62,6 +63,19 @@ def typed(case: ControlKeyCase, loss: Loss, nth: int) -> dict[str, str]:
         f"p{position}": " ".join(map(str, stack)) for position, stack in enumerate(sizes(core), start=1)
     }
     return {"core": str(core), "unit": "kit", "tolerance_in": "0.002", **stacks}
+
+
+def test_lengths_in_millimetres_are_read_as_those_in_inches(loss: Loss) -> None:
+    """0.15 in is 3.81 mm, 0.002 in is 0.0508 mm."""
+    case = loss.case()
+    common = {"core": str(loss.core()), "unit": "inch", "version": str(now(case))}
+    stacks = {f"p{position}": "0.15 0.35" for position in range(1, 8)}
+    by_inches = ReadingForm(common | stacks | {"tolerance_in": "0.002"}, seen=case)
+    stacks = {f"p{position}": "3.81 8.89" for position in range(1, 8)}
+    by_mm = ReadingForm(common | stacks | {"tolerance_in": "0.0508", "units": "mm"}, seen=case)
+    assert by_inches.is_valid(), by_inches.errors
+    assert by_mm.is_valid(), by_mm.errors
+    assert by_mm.cleaned_data == by_inches.cleaned_data
 
 
 def test_the_list_is_for_its_readers(loss: Loss) -> None:

@@ -22,6 +22,7 @@ INSIDE = {
     "keyctl.losses.planning.ground.Ground.design": "the same",
     "keyctl.losses.planning.plans.secret_of": "a plan's bittings, sealed again as keys",
     "keyctl.losses.trying._try": "which lost key turns which core",
+    "keyctl.operations.archive.contents.Carried._opened": "sealed again to a passphrase, in an archive",
     "keyctl.operations.estate.deeper._wrong_in": "whether a value opens at all",
     "keyctl.operations.resealing._inspect": "the same",
     "keyctl.operations.resealing._reseal_value": "sealed again by another key",
@@ -44,6 +45,7 @@ INSIDE = {
     "keyctl.systems.services.extending.plan_extension": "the same",
     "keyctl.systems.services.sealed.bitting_of": "an opener itself: who calls it stands here",
     "keyctl.systems.services.sealed.design_of": "the same",
+    "keyctl.webhooks.secrets.secrets_in_force": "no bitting: what deliveries are signed with",
 }
 
 # Shown to a person: by function, the file that hands it to the gate.
@@ -56,7 +58,7 @@ BEHIND_THE_GATE = {
     "keyctl.exposure.trying._taken": "keyctl/exposure/trying.py",
     "keyctl.inherited.services.reconstructing.worked_out": "keyctl/inherited/services/reconstructing.py",
     "keyctl.keys.reveal.cuts_to_show": "keyctl/keys/reveal.py",
-    "keyctl.prints.rows._key_row": "keyctl/prints/exporting.py",
+    "keyctl.prints.lists.rows._key_row": "keyctl/prints/lists/exporting.py",
     "keyctl.recovery.services.cutting._wanted": "keyctl/recovery/services/cutting.py",
     "keyctl.recovery.services.showing._chambers": "keyctl/recovery/services/showing.py",
     "keyctl.recovery.services.showing._opened": "keyctl/recovery/services/showing.py",
@@ -70,11 +72,14 @@ NO_BITTING = {
     "keyctl.directory.selectors.findings_of": "people",
     "keyctl.directory.services.lists.sheet_of": "people",
     "keyctl.field.views.photos.picture": "a photo",
+    "keyctl.imports.kinds.Given.content": "a file that was brought in, for its dry run; no list of bittings",
+    "keyctl.imports.running.done_here": "why a job failed, to who ran the command",
+    "keyctl.imports.services.bringing.sheet_of": "a file that was brought in, for its headings",
     "keyctl.inherited.selectors.findings_shown": "findings of a list, which name cells and no cut",
     "keyctl.inherited.services.bringing.sheet_of": "a list that was brought in, for its check and its keys",
     "keyctl.jobs.running.Running.__init__": "a job's parameters, for the job",
     "keyctl.jobs.selectors.failure_shown_to": "why a job failed, to who started it",
     "keyctl.jobs.services.open_file": "a file: a fresh sign-in; a bitting list had a second person before",
     "keyctl.keys.views.register.act": "the strokes of a signature",
-    "keyctl.prints.receipts.receipt_of": "the strokes of a signature",
+    "keyctl.prints.reports.receipts.receipt_of": "the strokes of a signature",
 }
