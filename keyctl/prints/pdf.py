@@ -7,10 +7,13 @@ from io import StringIO
 from typing import Any
 
 from django.conf import settings
+from django.utils.translation import gettext as _
 
 from keyctl.lib.errors import Refused
 from keyctl.lib.texts import without_turning
 from keyctl.prints.errors import PrinterMissing
+from keyctl.prints.paper import page_rules
+from keyctl.prints.press.filling import Finisher, filled
 
 Assets = Mapping[str, tuple[str, bytes]]
 
@@ -19,7 +22,8 @@ MOST_ELEMENTS = 50_000
 LONGEST_PRINT = 5_000_000
 
 SHEET_CSS = "css/print-sheet.css"
-LISTING_CSS = "css/print-listing.css"
+# Universal accessibility (ISO 14289-1).
+VARIANT = "pdf/ua-1"
 
 
 def require_printer() -> Any:
@@ -33,42 +37,18 @@ def require_printer() -> Any:
     return weasyprint
 
 
-def render_pdf(html: str, assets: Assets | None = None, *, variant: str | None = None) -> bytes:
-    """The PDF of a whole HTML document. ``assets`` maps an address to its media type and bytes.
+def render_pdf(html: str, assets: Assets | None = None, *, finisher: Finisher | None = None) -> bytes:
+    """The PDF of a whole HTML document, tagged for readers aloud.
 
-    ``variant`` is a kind of PDF with rules of its own, such as ``pdf/ua-1``: tagged for screen readers.
+    ``assets`` maps an address to its media type and bytes; ``finisher`` is called before the file is written.
     """
     weasyprint = require_printer()
     fetcher = own_assets(assets or {})
-    sheet = weasyprint.CSS(string=_css_text(SHEET_CSS), url_fetcher=fetcher)
+    rules = page_rules() + _css_text(SHEET_CSS)
+    sheet = weasyprint.CSS(string=rules, url_fetcher=fetcher)
     document = weasyprint.HTML(string=_bounded(html), url_fetcher=fetcher, media_type="print")
-    pdf: bytes = document.write_pdf(stylesheets=[sheet], pdf_variant=variant)
+    pdf: bytes = document.write_pdf(stylesheets=[sheet], pdf_variant=VARIANT, finisher=finisher or filled(()))
     return pdf
-
-
-class Booklet:
-    """A long PDF, set piece by piece, so that its progress can be told and it can be stopped."""
-
-    def __init__(self) -> None:
-        weasyprint = require_printer()
-        self._html, self._fetcher = weasyprint.HTML, own_assets({})
-        self._sheets = [
-            weasyprint.CSS(string=_css_text(name), url_fetcher=self._fetcher)
-            for name in (SHEET_CSS, LISTING_CSS)
-        ]
-        self._first: Any = None
-        self.pages: list[Any] = []
-
-    def add(self, html: str) -> None:
-        """The pages of a whole HTML document, after those that are there."""
-        source = self._html(string=_bounded(html), url_fetcher=self._fetcher, media_type="print")
-        document = source.render(stylesheets=self._sheets)
-        self._first = self._first or document
-        self.pages += document.pages
-
-    def write(self) -> bytes:
-        pdf: bytes = self._first.copy(self.pages).write_pdf()
-        return pdf
 
 
 def own_assets(assets: Assets) -> Any:
@@ -79,7 +59,7 @@ def own_assets(assets: Assets) -> Any:
 def _bounded(html: str) -> str:
     """A print that may be set. Nothing on paper is read in another order than it was typed."""
     if len(html) > LONGEST_PRINT or html.count("<") > 2 * MOST_ELEMENTS:
-        raise Refused("This is too much for one print. Print it in parts.")
+        raise Refused(_("This is too much for one print. Print it in parts."))
     return without_turning(html)
 
 

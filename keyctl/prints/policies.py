@@ -19,6 +19,7 @@ KEY_READERS = (Role.LOCKSMITH, Role.KEY_DESK, Role.OFFICER, Role.AUDITOR, Role.A
 POLICIES = {
     "exports": Policy.for_roles(reads=REGISTER_READERS),
     "make": Policy.for_roles(writes=BITTING_TAKERS, at=Named("prints.Export")),
+    "site": Policy.for_roles(reads=SCHEDULE_TAKERS, writes=SCHEDULE_TAKERS, at=SITE),
     "evidence": Policy.for_roles(reads=COUNT_REPORTERS, writes=COUNT_REPORTERS, at=SITE),
     "system": Policy.for_roles(reads=SCHEDULE_TAKERS, writes=SCHEDULE_TAKERS, at=SYSTEM),
     "incident": Policy.for_roles(writes=LOSS_READERS, at=CASE.wider()),

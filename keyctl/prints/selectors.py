@@ -9,8 +9,9 @@ from django.db.models import Count
 
 from keyctl.accounts.models import User
 from keyctl.audit.models import EventSubject
+from keyctl.places.access import has_role
 from keyctl.places.models import Site
-from keyctl.prints.access import REGISTER_READERS, readable_exports, waiting_exports
+from keyctl.prints.access import BITTING_TAKERS, REGISTER_READERS, readable_exports, waiting_exports
 from keyctl.prints.models import Export
 from keyctl.reveals.models import Permission
 from keyctl.systems.models import KeySystem
@@ -37,14 +38,18 @@ def register_page(actor: User, number: str | None) -> "tuple[Page[Export], list[
 
 @dataclass(frozen=True)
 class WaitingList:
-    """A bitting list that somebody asked for, and what a second person said of it."""
+    """A list with bittings that somebody asked for, and what a second person said of it."""
 
     export: Export
     permission: Permission
 
 
-def waiting_lists(actor: User, system: KeySystem) -> list[WaitingList]:
-    exports = {each.pk: each for each in waiting_exports(actor, system)}
+def takes_bittings(actor: User, site: Site) -> bool:
+    return has_role(actor, site, *BITTING_TAKERS)
+
+
+def waiting_lists(actor: User, thing: KeySystem | Site) -> list[WaitingList]:
+    exports = {each.pk: each for each in waiting_exports(actor, thing)}
     rows = Permission.objects.filter(asked_by=actor, subject_id__in=exports).order_by("-asked_at")
     newest: dict[UUID, WaitingList] = {}
     for row in rows.with_names():

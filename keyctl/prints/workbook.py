@@ -14,6 +14,8 @@ from openpyxl.styles import Font
 from openpyxl.worksheet._writer import WorksheetWriter
 from openpyxl.writer.excel import ExcelWriter
 
+from keyctl.lib.language import Text
+from keyctl.lib.sheets import column_letter
 from keyctl.lib.spreadsheets import begins_formula
 
 BOLD = Font(bold=True)
@@ -23,7 +25,7 @@ Value = str | int | datetime | None
 
 @dataclass(frozen=True)
 class SheetColumn:
-    title: str
+    title: Text
     width: int
 
 
@@ -60,6 +62,17 @@ def write_workbook(facts: Sequence[tuple[str, str]], sheet: SheetOfRows, mark: s
     return out.getvalue()
 
 
+def write_sheets(sheets: Iterable[SheetOfRows]) -> bytes:
+    """Sheets as another program wants them: no cover, nothing at head and foot."""
+    workbook = Workbook(write_only=True)
+    for sheet in sheets:
+        _rows(workbook, sheet, "")
+    out = BytesIO()
+    with _Archive(out, "w", ZIP_DEFLATED) as archive:
+        ExcelWriter(workbook, archive).save()
+    return out.getvalue()
+
+
 def _about(workbook: Workbook, facts: Sequence[tuple[str, str]], mark: str) -> None:
     sheet = _new_sheet(workbook, "About", mark)
     sheet.column_dimensions["A"].width = 24
@@ -75,15 +88,17 @@ def _rows(workbook: Workbook, content: SheetOfRows, mark: str) -> None:
     sheet.print_title_rows = "1:1"
     sheet.page_setup.orientation = "landscape"
     for number, column in enumerate(content.columns):
-        sheet.column_dimensions[chr(ord("A") + number)].width = column.width
+        sheet.column_dimensions[column_letter(number)].width = column.width
     _begin(sheet)
-    sheet.append([_cell(sheet, column.title, bold=True) for column in content.columns])
+    sheet.append([_cell(sheet, str(column.title), bold=True) for column in content.columns])
     for row in content.rows:
         sheet.append([_cell(sheet, value) for value in row])
 
 
 def _new_sheet(workbook: Workbook, name: str, mark: str) -> Any:
     sheet = workbook.create_sheet(name)
+    if not mark:
+        return sheet
     # An ampersand begins a code in a header.
     sheet.oddHeader.center.text = mark.replace("&", "&&")
     sheet.oddFooter.center.text = mark.replace("&", "&&")

@@ -80,6 +80,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-asked_at", "number"],
+                # The register of exports of a site, newest first.
                 "indexes": [models.Index(fields=["site", "-asked_at"], name="export_by_site")],
                 "constraints": [
                     models.UniqueConstraint(fields=("number",), name="export_number_is_unique"),

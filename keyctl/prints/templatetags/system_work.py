@@ -7,8 +7,7 @@ from django import template
 from keyctl.exposure.access import MAY_SEE
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
-from keyctl.prints.access import sites_to_export_at
-from keyctl.prints.models import Export
+from keyctl.prints.access import SYSTEM_KINDS, sites_to_export_at
 from keyctl.proofs.access import READERS, visible_proofs
 from keyctl.systems.models import KeySystem
 from keyctl.systems.selectors import tops_of
@@ -30,5 +29,5 @@ def work_with(context: template.Context, system: KeySystem) -> dict[str, Any]:
         "may_read_proofs": not roles.isdisjoint(READERS),
         "may_see_exposure": not roles.isdisjoint(MAY_SEE),
         "may_pin": Role.LOCKSMITH in roles,
-        "may_export": any(sites_to_export_at(user, system, kind).exists() for kind in Export.Kind),
+        "may_export": any(sites_to_export_at(user, system, kind).exists() for kind in SYSTEM_KINDS),
     }

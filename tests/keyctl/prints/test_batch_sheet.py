@@ -9,10 +9,11 @@ from keyctl.audit.selectors import history_of
 from keyctl.cores.turning import pins_of
 from keyctl.lib.errors import Refused
 from keyctl.orders.sequence import bench_sequence
-from keyctl.prints.batches import print_batch_sheet
+from keyctl.prints.sheets.batches import compose_batch_sheet
 from keyctl.stock.models import PinBin
 from keyctl.stock.services import stock_kit
 from tests.keyctl.orders.workshop import Workshop
+from tests.keyctl.prints.reading import faults_of
 from tests.keyctl.prints.test_pinning_sheet import pinned_order, rows_of, text_of
 from tests.signing import proven
 
@@ -21,7 +22,9 @@ def test_it_tells_what_to_take_from_each_bin_and_every_stack_in_sequence(shop: W
     order = pinned_order(shop, *(shop.core(pinned=False, nth=nth) for nth in (0, 1)))
     cores = [line.core for line in bench_sequence(order) if line.core]
     stock_kit(actor=shop.smith, site=shop.site, format=pins_of(cores[0]).format, each=50)
-    text = text_of(print_batch_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=order))
+    document = compose_batch_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=order).pdf()
+    assert faults_of(document) == []
+    text = text_of(document)
     stacks = [stack for core in cores for stack in pins_of(core).stacks]
     assert rows_of(text) == [
         [stack.position, stack.bottom, *stack.masters, stack.control, stack.top, stack.total]
@@ -38,7 +41,7 @@ def test_it_tells_what_to_take_from_each_bin_and_every_stack_in_sequence(shop: W
 
 def test_history_knows_of_the_print_and_of_each_core(shop: Workshop) -> None:
     order = pinned_order(shop)
-    print_batch_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=order)
+    compose_batch_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=order)
     assert history_of(order)[0].sentence == f"printed the batch sheet of order {order.number}: 1 core"
     core = order.lines.get().core
     assert core
@@ -48,6 +51,6 @@ def test_history_knows_of_the_print_and_of_each_core(shop: Workshop) -> None:
 def test_a_core_that_waits_is_named_without_pins(shop: Workshop) -> None:
     order = pinned_order(shop)
     with pytest.raises(Refused, match="No core of"):
-        print_batch_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=shop.pin_order())
+        compose_batch_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=shop.pin_order())
     with pytest.raises(PermissionDenied):
-        print_batch_sheet(actor=shop.cast.officer, sign_in=proven(shop.cast.officer), order=order)
+        compose_batch_sheet(actor=shop.cast.officer, sign_in=proven(shop.cast.officer), order=order)

@@ -25,6 +25,7 @@ from keyctl.systems.services import bitting_of
 from keyctl.vault.errors import Tampered
 from tests import factories
 from tests.keyctl.orders.workshop import Workshop, complete
+from tests.keyctl.prints.reading import faults_of
 from tests.permits import permit
 from tests.signing import proven, sign_in
 
@@ -43,7 +44,7 @@ def cut_order(shop: Workshop, *names: str, title: str = "Spare keys") -> WorkOrd
 
 
 def printed(shop: Workshop, order: WorkOrder) -> bytes:
-    return services.print_cutting_list(actor=shop.smith, sign_in=proven(shop.smith), order=order)
+    return services.compose_cutting_list(actor=shop.smith, sign_in=proven(shop.smith), order=order).pdf()
 
 
 def text_of(document: bytes) -> str:
@@ -96,7 +97,9 @@ def test_no_symbol_no_door_and_no_place_stands_on_it(shop: Workshop) -> None:
     order = cut_order(shop, "AA1", "A", "CTR", title="Keys for the strongroom")
     for name in ("A", "CTR"):
         permit("key", factories.symbol(shop.system, name), to=shop.smith, by=shop.cast.officer)
-    text = text_of(printed(shop, order))
+    document = printed(shop, order)
+    assert faults_of(document) == []
+    text = text_of(document)
     places = {housing.door.number, str(housing.door), str(housing.door.building), str(shop.site)}
     words = {str(symbol) for symbol in keys_of(order)} | places | {str(shop.system), shop.system.code}
     words |= {"strongroom", *(str(line.cabinet) for line in order.lines.all())}
@@ -184,7 +187,7 @@ def test_no_cut_is_in_history(shop: Workshop) -> None:
 def test_only_a_locksmith_prints_it(shop: Workshop, role: str) -> None:
     order = cut_order(shop)
     with pytest.raises(PermissionDenied):
-        services.print_cutting_list(
+        services.compose_cutting_list(
             actor=shop.cast.everybody[role], sign_in=proven(shop.cast.everybody[role]), order=order
         )
     assert not Event.objects.filter(verb="key.cuts_shown").exists()
@@ -192,7 +195,7 @@ def test_only_a_locksmith_prints_it(shop: Workshop, role: str) -> None:
 
 def test_a_locksmith_of_another_site_does_not_find_it(shop: Workshop) -> None:
     with pytest.raises(Http404):
-        services.print_cutting_list(
+        services.compose_cutting_list(
             actor=shop.cast.stranger, sign_in=proven(shop.cast.stranger), order=cut_order(shop)
         )
 

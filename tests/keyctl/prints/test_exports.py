@@ -13,39 +13,29 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 from openpyxl import load_workbook
-from pypdf import PdfReader
 
 from keyctl.audit.models import Event
 from keyctl.audit.selectors import history_of
 from keyctl.cores.models import Core, Turn
 from keyctl.jobs.models import Job
-from keyctl.jobs.selectors import failure_shown_to
 from keyctl.jobs.services import open_file
-from keyctl.lib.errors import Conflict, Refused
-from keyctl.notices.models import Notice
+from keyctl.lib.errors import Refused
 from keyctl.places.models import Membership
-from keyctl.places.roles import Role
-from keyctl.prints import rows
-from keyctl.prints.exporting import ask_export, make_export
+from keyctl.prints.lists import rows
 from keyctl.prints.models import Export
-from keyctl.reveals.models import Permission
-from keyctl.reveals.services import decline, grant
 from keyctl.systems.models import KeySymbol, KeySystem
-from keyctl.systems.services import bitting_of
 from tests import factories
 from tests.cast import Cast
 from tests.jobs import finish
+from tests.keyctl.prints import exported
+from tests.keyctl.prints.exported import REASON, Form, Kind, allow, lettered_system, made, pages_of, vault_of
+from tests.keyctl.prints.reading import faults_of
 from tests.signing import proven, sign_in
-
-Kind, Form = Export.Kind, Export.Form
-REASON = "Deposit in the safe"
 
 
 @pytest.fixture
 def system(cast: Cast) -> KeySystem:
-    return factories.make_system(
-        cast.north, actor=cast.administrator, levels=(((1, 2), 4), ((3, 4), 16)), keyway="QX", code="KS-X"
-    )
+    return lettered_system(cast)
 
 
 @pytest.fixture
@@ -69,40 +59,16 @@ Ask = Callable[..., Job]
 @pytest.fixture
 def ask(cast: Cast, system: KeySystem) -> Ask:
     def ask(kind: Export.Kind = Kind.BITTINGS, form: Export.Form = Form.PDF, **facts: object) -> Job:
-        facts = {"actor": cast.locksmith, "site": cast.north, "reason": REASON, **facts}
-        export = ask_export(system=system, kind=kind, form=form, **facts)  # type: ignore[arg-type]
-        if export.job:
-            return export.job
-        allow(cast, export)
-        return make_export(actor=export.actor, export=export, sign_in=proven(export.actor))
+        return exported.ask(cast, system, kind, form, **facts)
 
     return ask
 
 
-def allow(cast: Cast, export: Export) -> None:
-    """A second officer permits it."""
-    second = factories.make_user(site=cast.north, role=Role.OFFICER)
-    asked = Permission.objects.get(subject_id=export.pk)
-    grant(actor=second, permission=asked, sign_in=proven(second), minutes=30, decision="For the safe")
-
-
-def made(job: Job) -> bytes:
-    job = finish(job)
-    assert job.state == Job.State.DONE, failure_shown_to(job.actor, job)
-    return open_file(actor=job.actor, sign_in=proven(job.actor), file=job.files.get())
-
-
-def vault_of(system: KeySystem) -> dict[str, str]:
-    return {key.symbol: bitting_of(key) for key in system.symbols.all()}
-
-
-def pages_of(pdf: bytes) -> list[str]:
-    return [page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages]
-
-
 class TestBittingList:
     def test_the_paper_holds_every_key_with_its_bitting(self, system: KeySystem, ask: Ask) -> None:
-        pages = pages_of(made(ask()))
+        document = made(ask())
+        assert faults_of(document) == []
+        pages = pages_of(document)
         found = re.findall(r"\b([A-Z]+\d*) +(\d{7})\b", "\n".join(pages[1:]))
         assert len(found) == 70  # top, 4 masters, 64 change keys, control
         assert dict(found) == vault_of(system)
@@ -121,10 +87,11 @@ class TestBittingList:
     def test_every_page_carries_who_when_and_its_number(self, cast: Cast, ask: Ask) -> None:
         job = ask()
         export = Export.objects.get()
+        when = f"{export.asked_at:%d %b %Y, %H:%M}".lstrip("0")
         pages = pages_of(made(job))
         for number, page in enumerate(pages, 1):
             assert f"Page {number} of {len(pages)}" in page
-            assert f"{cast.locksmith}, {export.asked_at:%d %b %Y %H:%M}, {export}" in page
+            assert f"{cast.locksmith}, {when}, {export}" in page
             assert "SECRET" in page
         assert REASON in pages[0]
 
@@ -207,7 +174,9 @@ class TestKeyingSchedule:
     def test_the_paper_tells_the_plan_and_the_pins_apart(self, ask: Ask) -> None:
         placed = Core.objects.get(housing__isnull=False)
         Turn.objects.filter(core=placed, symbol__symbol="AA").delete()
-        pages = "\n".join(pages_of(made(ask(Kind.SCHEDULE)))[1:])
+        document = made(ask(Kind.SCHEDULE))
+        assert faults_of(document) == []
+        pages = "\n".join(pages_of(document)[1:])
         for core in Core.objects.exclude(place=Core.Place.GONE):
             assert str(core) in pages
         assert "not turned by AA" in pages
@@ -264,75 +233,6 @@ class TestWhoMay:
         secret = finish(ask(form=Form.WORKBOOK)).files.get()
         with pytest.raises(PermissionDenied):
             open_file(actor=cast.officer, sign_in=proven(cast.officer), file=secret)
-
-
-class TestTwoPeople:
-    """One asks, another permits, then the first has it made; the overseers hear of it."""
-
-    def asked(self, cast: Cast, system: KeySystem) -> Export:
-        return ask_export(
-            actor=cast.locksmith,
-            system=system,
-            site=cast.north,
-            kind=Kind.BITTINGS,
-            form=Form.WORKBOOK,
-            reason=REASON,
-        )
-
-    def test_nothing_is_made_before_a_second_person_permits_it(self, cast: Cast, system: KeySystem) -> None:
-        export = self.asked(cast, system)
-        assert not Job.objects.exists()
-        with pytest.raises(Refused, match="A second person is needed"):
-            make_export(actor=cast.locksmith, export=export, sign_in=proven(cast.locksmith))
-        assert not Job.objects.exists()
-
-    def test_it_is_made_once_and_by_who_asked(self, cast: Cast, system: KeySystem) -> None:
-        export = self.asked(cast, system)
-        allow(cast, export)
-        with pytest.raises(PermissionDenied):
-            make_export(actor=cast.officer, export=export, sign_in=proven(cast.officer))
-        make_export(actor=cast.locksmith, export=export, sign_in=proven(cast.locksmith))
-        with pytest.raises(Conflict, match="is being made already"):
-            make_export(actor=cast.locksmith, export=export, sign_in=proven(cast.locksmith))
-
-    def test_officers_and_auditors_get_mail_without_a_bitting(self, system: KeySystem, ask: Ask) -> None:
-        made(ask())
-        told = Notice.objects.filter(kind="export")
-        assert {notice.name for notice in told} >= {"Officer", "Auditor"}
-        words = repr(list(told.values()))
-        assert [bitting for bitting in vault_of(system).values() if bitting in words] == []
-
-    def test_the_page_leads_from_asking_to_having_it_made(
-        self, cast: Cast, system: KeySystem, client: Client
-    ) -> None:
-        sign_in(client, cast.locksmith)
-        page = reverse("prints:system", args=[system.pk])
-        facts = {"kind": "bitting-list", "form": "xlsx", "site": cast.north.pk, "reason": REASON}
-        assert client.post(page, facts).headers["Location"] == page
-        export = Export.objects.get()
-        make = reverse("prints:make", args=[export.pk])
-        assert make not in client.get(page).content.decode()
-        allow(cast, export)
-        assert make in client.get(page).content.decode()
-        job_page = client.post(make).headers["Location"]
-        assert job_page == reverse("jobs:detail", args=[Job.objects.get().pk])
-        assert make not in client.get(page).content.decode()
-
-    def test_what_was_declined_is_asked_again(self, cast: Cast, system: KeySystem, client: Client) -> None:
-        export = self.asked(cast, system)
-        asked = Permission.objects.get(subject_id=export.pk)
-        decline(actor=cast.officer, permission=asked, decision="Where would it go?")
-        sign_in(client, cast.locksmith)
-        page = client.get(reverse("prints:system", args=[system.pk])).content.decode()
-        again = reverse("reveals:ask", args=["export", export.pk])
-        assert again in page
-        assert client.post(again, {"reason": "To the safe of the bank"}).status_code == 302
-        assert Permission.objects.filter(subject_id=export.pk, state="asked").exists()
-
-    def test_nobody_asks_about_another_s_export(self, cast: Cast, system: KeySystem, client: Client) -> None:
-        export = self.asked(cast, system)
-        sign_in(client, cast.officer)
-        assert client.get(reverse("reveals:ask", args=["export", export.pk])).status_code == 404
 
 
 class TestPages:

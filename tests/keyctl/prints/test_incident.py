@@ -11,12 +11,13 @@ from pypdf import PdfReader
 from keyctl.audit.selectors import history_of
 from keyctl.losses.models import LossCase
 from keyctl.losses.services import add_note, close_case, prove_case, tell_facts
-from keyctl.prints.incident import print_incident
+from keyctl.prints.reports.incident import print_incident
 from keyctl.systems.models import KeySymbol
 from keyctl.systems.services import bitting_of
 from tests import factories
 from tests.cast import Cast
 from tests.keyctl.losses.estate import Estate
+from tests.keyctl.prints.reading import faults_of
 
 
 @pytest.fixture
@@ -71,6 +72,7 @@ def test_it_tells_the_case_from_report_to_proof(estate: Estate, case: LossCase) 
 
 def test_it_holds_no_cuts(estate: Estate, case: LossCase) -> None:
     told = print_incident(actor=estate.cast.officer, case=case)
+    assert faults_of(told) == []
     words = text_of(told).replace(" ", "")
     for symbol in KeySymbol.objects.filter(system=estate.system):
         assert bitting_of(symbol) not in words

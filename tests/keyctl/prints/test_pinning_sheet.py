@@ -15,20 +15,28 @@ from pypdf import PdfReader
 from pytest_django import Settings
 
 from keyctl import engine
+from keyctl.accounts.fresh import SignInAgain
 from keyctl.audit.models import Event
 from keyctl.audit.selectors import history_of
 from keyctl.cores.models import Core
+from keyctl.jobs.models import Job
+from keyctl.jobs.services import open_file
 from keyctl.lib.errors import Refused
 from keyctl.orders import services as orders
 from keyctl.orders.models import WorkOrder
 from keyctl.places.finding import printed_address
-from keyctl.prints import services
+from keyctl.places.roles import Role
+from keyctl.prints import frame, services
+from keyctl.prints.codes import qr_svg
 from keyctl.prints.errors import PrinterMissing
-from keyctl.prints.sheets import kits_of, qr_svg, stacks_on_sheet
+from keyctl.prints.sheets.stacks import kits_of, stacks_on_sheet
 from keyctl.systems.services import bitting_of
 from keyctl.vault import services as vault
 from keyctl.vault.errors import Tampered
+from tests import factories
+from tests.jobs import finish
 from tests.keyctl.orders.workshop import Workshop, complete
+from tests.keyctl.prints.reading import cells_of, faults_of
 from tests.signing import proven, sign_in
 
 POINTS_TO_MM = 25.4 / 72
@@ -60,7 +68,9 @@ def rows_of(text: str) -> list[list[int]]:
 
 def test_it_lists_every_stack_of_every_pinned_core(shop: Workshop) -> None:
     core = shop.core(pinned=False)
-    rows = rows_of(text_of(printed(shop, pinned_order(shop, core))))
+    document = printed(shop, pinned_order(shop, core))
+    assert faults_of(document) == []
+    rows = rows_of(text_of(document))
     core.refresh_from_db()
     pinning = engine.restore(core.format_id, vault.unseal(core, "pinning"))
     expected = [
@@ -142,7 +152,7 @@ def test_the_address_in_the_code_is_in_capitals_so_that_the_code_stays_small(
     core = shop.core(pinned=False)
     assert printed_address(core.tag) == f"HTTPS://KEYS.EXAMPLE/Q/{core.tag}"
     modules = 29 + 2 * 4
-    assert f'viewBox="0 0 {modules} {modules}"' in qr_svg(printed_address(core.tag))
+    assert f'viewBox="0 0 {modules} {modules}"' in qr_svg(printed_address(core.tag), "Code")
 
 
 def test_no_door_no_symbol_and_no_bitting_stands_on_it(shop: Workshop) -> None:
@@ -204,7 +214,7 @@ def test_no_figure_of_the_stacks_is_in_history(shop: Workshop) -> None:
     order = pinned_order(shop)
     printed(shop, order)
     for event in Event.objects.filter(verb="order.sheet_printed"):
-        assert set(event.detail) == {"number", "cores"}
+        assert set(event.detail) == {"number", "print", "cores"}
 
 
 def test_it_refuses_an_order_of_which_nothing_is_pinned(shop: Workshop) -> None:
@@ -273,17 +283,34 @@ def test_without_pango_the_page_names_the_line_that_installs_it(
     assert not Event.objects.filter(verb="order.sheet_printed").exists()
 
 
-def test_it_is_written_into_a_file_for_whoever_asks(shop: Workshop) -> None:
-    file = io.BytesIO()
-    services.write_pinning_sheet(
-        actor=shop.smith, sign_in=proven(shop.smith), order=pinned_order(shop), file=file
-    )
-    assert file.getvalue().startswith(b"%PDF-")
-
-
 def test_control_pins_are_written_as_the_shop_counts_them() -> None:
     """From the sleeve: it is 6 increments thick here, so a control pin of 7 is +1."""
     pinned = engine.pin("large-sleeve-2345", ["111111"], "122221")
     kit = next(kits_of([pinned]))
     assert [stack.control for stack in stacks_on_sheet(pinned)] == ["–", "+1", "+1", "+1", "+1", "–"]
     assert kit.control_zero == 6
+
+
+def test_a_large_one_is_set_by_a_job_as_the_small_one_is(
+    shop: Workshop, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same cells, opened by the gate at once; the file is for who asked and signed in anew."""
+    order = pinned_order(shop, shop.core(pinned=False), shop.core(pinned=False, nth=1))
+    at_once = printed(shop, order)
+    monkeypatch.setattr(frame, "MOST_AREAS_AT_ONCE", 1)
+    sign_in(client, shop.smith)
+    answer = client.post(reverse("prints:pinning-sheet", args=[order.pk]))
+    job = Job.objects.get()
+    assert answer.headers["Location"] == reverse("jobs:detail", args=[job.pk])
+    assert Event.objects.filter(verb="core.pinning_shown").count() == 4
+    file = finish(job).files.get()
+    assert file.name == f"pinning-sheet-{order.number}.pdf"
+    with pytest.raises(SignInAgain):
+        open_file(actor=shop.smith, file=file)
+    content = open_file(actor=shop.smith, sign_in=proven(shop.smith), file=file)
+    assert cells_of(content) == cells_of(at_once)
+    assert faults_of(content) == []
+    other = factories.make_user(site=shop.site, role=Role.LOCKSMITH)
+    with pytest.raises(PermissionDenied):
+        open_file(actor=other, sign_in=proven(other), file=file)
+    assert not bytes(job.parameters).startswith(b"{")

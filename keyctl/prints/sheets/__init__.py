@@ -1,0 +1,1 @@
+"""Sheets for the bench and the door, of one order or wave."""
