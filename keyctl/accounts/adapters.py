@@ -6,6 +6,7 @@ from typing import Any, NoReturn
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.models import Login
 from allauth.core.exceptions import ImmediateHttpResponse
+from allauth.core.internal import ratelimit
 from allauth.mfa.adapter import DefaultMFAAdapter
 from allauth.mfa.models import Authenticator
 from allauth.socialaccount.adapter import DefaultSocialAccountAdapter, _build_apps_from_settings
@@ -14,6 +15,7 @@ from django.contrib import messages
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts import sealing
 from keyctl.accounts.agents import address_of
@@ -21,18 +23,25 @@ from keyctl.accounts.models import User
 from keyctl.accounts.returning import safe_next
 from keyctl.accounts.services import note_failure, tie_to_provider
 from keyctl.accounts.sign_in import begin_session
+from keyctl.accounts.tally import counting_alone
+from keyctl.lib.language import Text
 
-NOT_KNOWN = "Nobody here is known by that sign-in. Ask an administrator to write your address down."
-NOT_BELIEVED = "The sign-in there did not come to an end. Try again, or sign in another way."
+NOT_KNOWN = gettext_lazy(
+    "Nobody here is known by that sign-in. Ask an administrator to write your address down."
+)
+NOT_BELIEVED = gettext_lazy("The sign-in there did not come to an end. Try again, or sign in another way.")
 TOO_MANY = "too_many_login_attempts"
+# The library's own lock is a row put in, looked for again and again, and taken out: on a busy disk an office
+# that came in at once was told of too many tries.
+ratelimit.cache_lock = counting_alone
 
 
 class AccountAdapter(DefaultAccountAdapter):
     error_messages = DefaultAccountAdapter.error_messages | {
-        "username_password_mismatch": "The name or the password is not correct.",
-        "incorrect_password": "The password is not correct.",
-        TOO_MANY: "Too many tries went wrong. Wait five minutes, then try again.",
-        "rate_limited": "Too many tries went wrong. Wait five minutes, then try again.",
+        "username_password_mismatch": gettext_lazy("The name or the password is not correct."),
+        "incorrect_password": gettext_lazy("The password is not correct."),
+        TOO_MANY: gettext_lazy("Too many tries went wrong. Wait five minutes, then try again."),
+        "rate_limited": gettext_lazy("Too many tries went wrong. Wait five minutes, then try again."),
     }
 
     def get_login_stages(self) -> list[str]:
@@ -83,7 +92,9 @@ class AccountAdapter(DefaultAccountAdapter):
 
 class FactorAdapter(DefaultMFAAdapter):
     error_messages = DefaultMFAAdapter.error_messages | {
-        "incorrect_code": "This is not right, or it was used already. Wait for the next code, or try again.",
+        "incorrect_code": gettext_lazy(
+            "This is not right, or it was used already. Wait for the next code, or try again."
+        ),
     }
 
     def encrypt(self, text: str) -> str:
@@ -128,7 +139,7 @@ class ProviderAdapter(DefaultSocialAccountAdapter):
     def on_authentication_error(self, request: HttpRequest, provider: Any, **facts: Any) -> None:
         self._refuse(request, NOT_BELIEVED)
 
-    def _refuse(self, request: HttpRequest, words: str) -> NoReturn:
+    def _refuse(self, request: HttpRequest, words: Text) -> NoReturn:
         note_failure(address=address_of(request))
         messages.error(request, words)
         raise ImmediateHttpResponse(redirect("accounts:sign-in"))

@@ -3,7 +3,8 @@
 Which roles force one, only the apps above know: they register a rule when they start.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from uuid import UUID
 
 from allauth.mfa.models import Authenticator
 from django.conf import settings
@@ -25,6 +26,12 @@ def register_rule(rule: Rule) -> None:
 
 def has_second_factor(user: User) -> bool:
     return Authenticator.objects.filter(user_id=user.pk, type__in=FACTORS).exists()
+
+
+def with_second_factor(people: Iterable[User]) -> set[UUID]:
+    """Which of them have one."""
+    held = Authenticator.objects.filter(user__in=list(people), type__in=FACTORS)
+    return set(held.values_list("user_id", flat=True))
 
 
 def is_trusted_with_secrets(user: User) -> bool:

@@ -9,6 +9,7 @@ from uuid import UUID
 from allauth.account.authentication import AUTHENTICATION_METHODS_SESSION_KEY, get_authentication_records
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
@@ -24,7 +25,7 @@ class SignInAgain(Refused):
 
     def __init__(self) -> None:
         super().__init__(
-            "Your last sign-in is more than five minutes ago. Prove once more who you are, then try again."
+            _("Your last sign-in is more than five minutes ago. Prove once more who you are, then try again.")
         )
 
 

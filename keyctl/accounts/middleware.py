@@ -15,12 +15,14 @@ from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, resolve_url
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme, urlencode
+from django.utils.translation import gettext_lazy
 from django_htmx.http import HttpResponseClientRedirect
 
 from keyctl.accounts.factors import is_trusted_with_secrets, lacks_second_factor
 from keyctl.accounts.fresh import SignInAgain
 from keyctl.accounts.models import Session, User
 from keyctl.lib.http import problem
+from keyctl.lib.language import Text
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 
@@ -40,7 +42,9 @@ TO_A_FACTOR = {
     "accounts:recovery-codes",
     "field:state",
 }
-FIRST_A_FACTOR = "Your role sees bittings or decides on keys that open much. Add a second factor first."
+FIRST_A_FACTOR = gettext_lazy(
+    "Your role sees bittings or decides on keys that open much. Add a second factor first."
+)
 
 
 class EndIdleSessions:
@@ -103,7 +107,7 @@ class LeadToProof:
         return _led(request, address, HTTPStatus.UNAUTHORIZED, exception.message)
 
 
-def _led(request: HttpRequest, address: str, status: HTTPStatus, words: str) -> HttpResponseBase:
+def _led(request: HttpRequest, address: str, status: HTTPStatus, words: Text) -> HttpResponseBase:
     """A person goes there, by HTMX or without; a program is told."""
     if getattr(request, "htmx", False):
         return HttpResponseClientRedirect(address)

@@ -4,7 +4,10 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.sessions.base_session import AbstractBaseSession
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
+from keyctl.lib.days import ISO, MONTH_FIRST
+from keyctl.lib.language import ENGLISH
 from keyctl.lib.records import Record
 
 
@@ -18,12 +21,37 @@ class UserManager(BaseUserManager["User"]):
         return user
 
 
+class Language(models.TextChoices):
+    """Each is called what its speakers call it, in every language."""
+
+    __empty__ = gettext_lazy("As the browser asks")
+    ENGLISH = ENGLISH, "English"
+    GERMAN = "de", "Deutsch"
+
+
+class Dates(models.TextChoices):
+    __empty__ = gettext_lazy("As the language has it: 27 Nov 2026")
+    ISO = ISO, "2026-11-27"
+    MONTH_FIRST = MONTH_FIRST, "Nov 27, 2026"
+
+
+class Units(models.TextChoices):
+    __empty__ = gettext_lazy("As each core format is measured")
+    INCH = "inch", gettext_lazy("Inches")
+    MILLIMETRE = "mm", gettext_lazy("Millimetres")
+
+
 class User(Record, AbstractBaseUser):
     username = models.CharField(max_length=60)
     display_name = models.CharField(max_length=120)
     email = models.EmailField(blank=True)
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(default=timezone.now)
+
+    # How pages speak to them. Empty: as their browser asks, and as each construction is measured.
+    language = models.CharField(max_length=10, blank=True, choices=Language)
+    dates = models.CharField(max_length=5, blank=True, choices=Dates)
+    units = models.CharField(max_length=4, blank=True, choices=Units)
 
     objects = UserManager()
 

@@ -14,6 +14,7 @@ POLICIES = {
     "prove": Policy.for_signed_in("GET", "POST"),
     "me": Policy.for_signed_in("GET"),
     "password": Policy.for_signed_in("POST"),
+    "speak": Policy.for_signed_in("POST"),
     "factors": Policy.for_signed_in("GET"),
     "add-app": Policy.for_signed_in("GET", "POST"),
     "add-passkey": Policy.for_signed_in("GET", "POST"),

@@ -8,6 +8,7 @@ from allauth.account.authentication import get_authentication_records
 from django.conf import settings
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.agents import address_of, browser_of
 from keyctl.accounts.models import User
@@ -16,10 +17,10 @@ from keyctl.accounts.sessions import ADDRESS, BROWSER, SIGNED_IN_AT
 
 WAYS = {
     "password": "password",
-    "socialaccount": "the organisation's sign-in",
+    "socialaccount": gettext_lazy("the organisation's sign-in"),
     "totp": "code",
     "webauthn": "passkey",
-    "recovery_codes": "recovery code",
+    "recovery_codes": gettext_lazy("recovery code"),
 }
 
 
@@ -33,4 +34,4 @@ def begin_session(request: HttpRequest, user: User) -> None:
 
 def _ways(records: list[dict[str, Any]]) -> list[str]:
     kinds = [record.get("type", record["method"]) for record in records]
-    return list(dict.fromkeys(WAYS[kind] for kind in kinds)) or ["hand"]
+    return list(dict.fromkeys(str(WAYS[kind]) for kind in kinds)) or ["hand"]

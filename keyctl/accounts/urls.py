@@ -15,6 +15,7 @@ urlpatterns = [
     path("prove/", proving.prove, name="prove"),
     path("me/", own.me, name="me"),
     path("me/password/", own.password, name="password"),
+    path("me/speech/", own.speak, name="speak"),
     path("factors/", factors.factors, name="factors"),
     path("factors/app/", factors.add_app, name="add-app"),
     path("factors/passkey/", factors.add_passkey, name="add-passkey"),

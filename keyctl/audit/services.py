@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from django.db import models, transaction
+from django.db import connection, models, transaction
 from django.utils import timezone
 
 from keyctl.audit.models import Event, EventSubject
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 Subjects = Sequence[models.Model]
 # What the program does by itself, round after round, nobody did.
 PROGRAM = "keyctl"
+SUBJECT = "INSERT INTO audit_eventsubject (event_id, kind, subject_id) VALUES (%s, %s, %s)"
 
 
 @transaction.atomic(savepoint=False)
@@ -41,11 +42,19 @@ def record_many(events: Iterable[tuple[Event, Subjects]], *, batch: int = 2000) 
     """Append events made by ``new_event`` in bulk (imports, the invented estate); returns how many."""
     pairs = list(events)
     made = Event.objects.bulk_create([event for event, _ in pairs], batch_size=batch)
-    rows = [
-        row for event, (_, subjects) in zip(made, pairs, strict=True) for row in subjects_of(event, subjects)
-    ]
-    EventSubject.objects.bulk_create(rows, batch_size=batch)
+    _write_subjects(
+        (event.pk, *subject)
+        for event, (_, subjects) in zip(made, pairs, strict=True)
+        for subject in _named(subjects)
+    )
     return len(pairs)
+
+
+def _write_subjects(rows: Iterable[tuple[int, str, Any]]) -> None:
+    """Without a model for each: of a million events there are over two millions of them."""
+    keep = EventSubject._meta.get_field("subject_id").get_db_prep_value
+    with connection.cursor() as cursor:
+        cursor.executemany(SUBJECT, [(event, kind, keep(pk, connection, True)) for event, kind, pk in rows])
 
 
 def new_event(
@@ -70,5 +79,8 @@ def new_event(
 
 
 def subjects_of(event: Event, subjects: Subjects) -> list[EventSubject]:
-    unique = {(thing._meta.label_lower, thing.pk) for thing in subjects}
-    return [EventSubject(event=event, kind=kind, subject_id=pk) for kind, pk in unique]
+    return [EventSubject(event=event, kind=kind, subject_id=pk) for kind, pk in _named(subjects)]
+
+
+def _named(subjects: Subjects) -> set[tuple[str, Any]]:
+    return {(thing._meta.label_lower, thing.pk) for thing in subjects}

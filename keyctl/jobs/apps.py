@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class JobsConfig(AppConfig):
@@ -10,6 +11,10 @@ class JobsConfig(AppConfig):
 
     def ready(self) -> None:
         from keyctl.audit.checkpoints import sign_when_due
+        from keyctl.jobs import many_rows
         from keyctl.jobs.routines import register_routine
 
-        register_routine("history.sign", "Sign the history", sign_when_due, every=timedelta(minutes=5))
+        register_routine(
+            "history.sign", gettext_lazy("Sign the history"), sign_when_due, every=timedelta(minutes=5)
+        )
+        many_rows.register()

@@ -10,7 +10,10 @@ from django.core.exceptions import PermissionDenied
 from django.db import OperationalError, transaction
 from django.http import Http404
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
+from keyctl.accounts.speaking import speaking_to
 from keyctl.jobs.kinds import find_kind
 from keyctl.jobs.models import Job
 from keyctl.jobs.queue import enqueue
@@ -24,7 +27,7 @@ from keyctl.vault.errors import Sealed
 
 logger = logging.getLogger(__name__)
 
-UNEXPECTED = (
+UNEXPECTED = gettext_lazy(
     "Something went wrong that the program did not expect. What was done before is kept; try it once more, "
     "and if it fails again, tell who runs this installation the number of the job."
 )
@@ -46,7 +49,9 @@ def run_job(job_id: UUID) -> None:
         return
     in_hand.run = job.run
     try:
-        _carry_out(job)
+        # What comes of it, and the papers that it makes, speak to the person who asked.
+        with speaking_to(job.actor):
+            _carry_out(job)
     finally:
         in_hand.run = None
 
@@ -68,7 +73,7 @@ def _carry_out(job: Job) -> None:
         _fail(job, " ".join(refusal.sentences))
     except Exception as error:
         logger.error("Job %s (%s) failed: %s", job.pk, job.kind, trace_without_values(error))
-        _fail(job, UNEXPECTED)
+        _fail(job, str(UNEXPECTED))
     else:
         job.done = job.total
         _end(job, Job.State.DONE, outcome=outcome)
@@ -88,11 +93,21 @@ def _claim(job_id: UUID) -> Job | None:
     job.state, job.run, job.worker = Job.State.RUNNING, uuid4(), this_worker()
     job.heartbeat_at = job.run_at = now
     job.started_at = job.started_at or now
-    job.run_from = None
+    job.run_from, job.marks = None, []
     job.attempts += 1
     job.save(
         update_fields=[
-            *("state", "run", "worker", "heartbeat_at", "run_at", "started_at", "run_from", "attempts")
+            *(
+                "state",
+                "run",
+                "worker",
+                "heartbeat_at",
+                "run_at",
+                "started_at",
+                "run_from",
+                "marks",
+                "attempts",
+            )
         ]
     )
     return job
@@ -101,15 +116,23 @@ def _claim(job_id: UUID) -> Job | None:
 def _do(job: Job) -> dict[str, Any]:
     kind = find_kind(job.kind)
     if kind is None:
-        raise Refused(f"This installation no longer knows the work “{job.label}”. Start it anew.")
+        raise Refused(
+            _("This installation no longer knows the work “{work}”. Start it anew.").format(work=job.label)
+        )
     if not job.actor.is_active or not has_role(job.actor, job.site, *STAFF):
-        raise Refused(f"{job.actor} has no role at {job.site} any more; somebody who has must start it anew.")
+        raise Refused(
+            _("{actor} has no role at {site} any more; somebody who has must start it anew.").format(
+                actor=job.actor, site=job.site
+            )
+        )
     running = Running(job)
     try:
         outcome = kind.work(running)
     except (PermissionDenied, Http404):
         raise Refused(
-            f"{job.actor} no longer has the role that this work needs; somebody who has must start it anew."
+            _(
+                "{actor} no longer has the role that this work needs; somebody who has must start it anew."
+            ).format(actor=job.actor)
         ) from None
     running.write_progress()
     return outcome

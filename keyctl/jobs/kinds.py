@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from keyctl.lib.language import Text, in_english
 from keyctl.places.roles import Role
 
 if TYPE_CHECKING:
@@ -18,11 +19,18 @@ MAY_OPEN_FILES = (Role.LOCKSMITH, Role.OFFICER)
 @dataclass(frozen=True)
 class Kind:
     name: str
-    label: str
+    label: Text
     work: Work
     file_roles: tuple[Role, ...]
     # Its files are for who started it, and nobody else.
     for_starter: bool = False
+    # Its steps are seconds of a limit, so what is left of them is the most it may take.
+    by_limit: bool = False
+
+    @property
+    def english(self) -> str:
+        """As it is kept with a job, and told to history."""
+        return in_english(self.label)
 
     @property
     def holds_secrets(self) -> bool:
@@ -35,14 +43,15 @@ _kinds: dict[str, Kind] = {}
 
 def register_kind(
     name: str,
-    label: str,
+    label: Text,
     work: Work,
     *,
     file_roles: Sequence[Role] = MAY_OPEN_FILES,
     for_starter: bool = False,
+    by_limit: bool = False,
 ) -> None:
     """``work`` does the job and returns its outcome; ``file_roles`` may open the files it attaches."""
-    _kinds[name] = Kind(name, label, work, tuple(file_roles), for_starter)
+    _kinds[name] = Kind(name, label, work, tuple(file_roles), for_starter, by_limit)
 
 
 def find_kind(name: str) -> Kind | None:

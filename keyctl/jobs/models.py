@@ -8,6 +8,7 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.jobs.kinds import MAY_OPEN_FILES, find_kind
 from keyctl.lib.records import Record
@@ -31,12 +32,12 @@ class Job(Record):
     """One piece of long work, done by a worker in the name of who started it."""
 
     class State(models.TextChoices):
-        WAITING = "waiting", "Waiting"
-        RUNNING = "running", "Running"
-        STOPPING = "stopping", "Stopping"
-        STOPPED = "stopped", "Stopped"
-        FAILED = "failed", "Failed"
-        DONE = "done", "Done"
+        WAITING = "waiting", gettext_lazy("Waiting")
+        RUNNING = "running", gettext_lazy("Running")
+        STOPPING = "stopping", gettext_lazy("Stopping")
+        STOPPED = "stopped", gettext_lazy("Stopped")
+        FAILED = "failed", gettext_lazy("Failed")
+        DONE = "done", gettext_lazy("Done")
 
     UNFINISHED = (State.WAITING, State.RUNNING, State.STOPPING)
     ENDED = (State.STOPPED, State.FAILED, State.DONE)
@@ -70,6 +71,8 @@ class Job(Record):
     # Where and when the present run began; the pace is taken from there.
     run_at = models.DateTimeField(null=True)
     run_from = models.PositiveBigIntegerField(null=True)
+    # How far the present run was and when, in pairs of seconds and steps.
+    marks = models.JSONField(default=list)
 
     asked_at = models.DateTimeField(default=timezone.now)
     started_at = models.DateTimeField(null=True)
@@ -102,7 +105,11 @@ class Job(Record):
         ]
 
     def __str__(self) -> str:
-        return self.label
+        """The label, its kind as the reader speaks; what it is about stands as it was given."""
+        kind = find_kind(self.kind)
+        if kind is None or not self.label.startswith(kind.english):
+            return self.label
+        return f"{kind.label}{self.label[len(kind.english) :]}"
 
     @property
     def is_unfinished(self) -> bool:
@@ -119,6 +126,11 @@ class Job(Record):
     @property
     def percent(self) -> int:
         return min(100, 100 * self.done // self.total) if self.total else 0
+
+    @property
+    def runs_by_limit(self) -> bool:
+        kind = find_kind(self.kind)
+        return kind is not None and kind.by_limit
 
     @property
     def file_roles(self) -> tuple[Role, ...]:

@@ -9,6 +9,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from django_tasks_db.models import DBTaskResult
 
 from keyctl.jobs.models import Job, JobFile, WorkerSign
@@ -21,8 +22,8 @@ MOST_ATTEMPTS = 3
 FILES_KEPT_FOR = timedelta(days=7)
 QUEUE_KEPT_FOR = timedelta(days=1)
 
-GAVE_UP = (
-    f"The worker died {MOST_ATTEMPTS} times at this job; it is not tried again by itself. "
+GAVE_UP = gettext_lazy(
+    "The worker died {attempts} times at this job; it is not tried again by itself. "
     "What was done is kept. Ask who runs this installation what the worker's log says, then go on with it."
 )
 
@@ -78,7 +79,7 @@ def _take(found: Job) -> bool:
         job.state, job.ended_at = Job.State.STOPPED, timezone.now()
     elif job.attempts >= MOST_ATTEMPTS and not vault.why_closed():
         job.state, job.ended_at = Job.State.FAILED, timezone.now()
-        job.failure = vault.seal(job, "failure", GAVE_UP)
+        job.failure = vault.seal(job, "failure", str(GAVE_UP).format(attempts=MOST_ATTEMPTS))
     else:
         job.state, job.task = Job.State.WAITING, enqueue(job.pk)
     job.save(update_fields=["run", "state", "ended_at", "failure", "task"])

@@ -11,10 +11,12 @@ from datetime import datetime, timedelta
 from django.db import OperationalError
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.jobs.models import Routine
 from keyctl.jobs.running import ending
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import Text
 from keyctl.lib.traces import trace_without_values
 
 logger = logging.getLogger(__name__)
@@ -37,7 +39,7 @@ UNEXPECTED = (
 @dataclass(frozen=True)
 class Kind:
     name: str
-    label: str
+    label: Text
     work: Work
     every: timedelta
 
@@ -45,7 +47,7 @@ class Kind:
 _kinds: dict[str, Kind] = {}
 
 
-def register_routine(name: str, label: str, work: Work, *, every: timedelta) -> None:
+def register_routine(name: str, label: Text, work: Work, *, every: timedelta) -> None:
     """``work`` is handed the moment and returns a sentence about what it did, without any bitting."""
     _kinds[name] = Kind(name, label, work, every)
 
@@ -75,7 +77,7 @@ def run_by_hand(name: str, now: datetime | None = None) -> Routine:
         raise Refused(f"There is no routine “{name}”. Known are: {known}.")
     _row(kind, now)
     if not _take(Routine.objects.filter(name=name), kind, now):
-        raise Refused(f"A worker is at “{kind.label}” just now. Wait until it has ended.")
+        raise Refused(_("A worker is at “{work}” just now. Wait until it has ended.").format(work=kind.label))
     _do(kind, now)
     return Routine.objects.get(name=name)
 

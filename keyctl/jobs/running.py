@@ -11,6 +11,8 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.jobs.models import Job, JobFile
+from keyctl.jobs.pace import note
+from keyctl.lib.language import Text
 from keyctl.vault import services as vault
 
 SECONDS_BETWEEN_WRITES = 0.5
@@ -54,7 +56,7 @@ class Running:
         )
         self._written_at = 0.0
 
-    def step(self, done: int, total: int, words: str = "") -> None:
+    def step(self, done: int, total: int, words: Text = "") -> None:
         """Tell how far it is, in words without bittings; raises where the job shall stop here."""
         is_first = self.job.run_from is None
         if is_first:
@@ -83,9 +85,10 @@ class Running:
     def write_progress(self) -> None:
         """What ``step`` told last; its writes are some time apart."""
         self._written_at = monotonic()
-        self._write(
-            done=self.job.done, total=self.job.total, words=self.job.words, run_from=self.job.run_from
-        )
+        job = self.job
+        if job.run_at is not None:
+            job.marks = note(job.marks, round((timezone.now() - job.run_at).total_seconds(), 1), job.done)
+        self._write(done=job.done, total=job.total, words=job.words, run_from=job.run_from, marks=job.marks)
 
     def _write(self, **facts: Any) -> None:
         """Only while the job is this run's own."""

@@ -5,10 +5,12 @@ from datetime import timedelta
 
 from django.db.models import Model, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.jobs.access import may_open_files, visible_jobs
 from keyctl.jobs.models import Job, Routine, WorkerSign
+from keyctl.jobs.pace import seconds_left
 from keyctl.jobs.routines import Kind, routine_kinds
 from keyctl.vault import services as vault
 
@@ -16,8 +18,9 @@ from keyctl.vault import services as vault
 SIGN_HOLDS_FOR = timedelta(seconds=60)
 # A routine that is due this long was seen by no worker.
 ROUTINE_LATE_AFTER = timedelta(hours=1)
-# Before this much of a run is done its pace says little.
-LEAST_WATCHED = timedelta(seconds=2)
+# Before that a job that waits only just came.
+LEAST_WAIT = timedelta(seconds=2)
+QUARTER = 25
 
 
 def jobs_of(actor: User, *, only_mine: bool = False) -> QuerySet[Job]:
@@ -33,19 +36,23 @@ def running_on(actor: User, thing: Model) -> list[Job]:
 
 def worker_is_missing(job: Job) -> bool:
     """Whether a job waits though no worker has given a sign of life for a while."""
-    if job.state != Job.State.WAITING or timezone.now() - job.asked_at < LEAST_WATCHED:
+    if job.state != Job.State.WAITING or timezone.now() - job.asked_at < LEAST_WAIT:
         return False
     return not WorkerSign.objects.filter(seen_at__gt=timezone.now() - SIGN_HOLDS_FOR).exists()
 
 
 def time_left(job: Job) -> timedelta | None:
     """How long it still takes at the pace of the present run; None where that cannot be said."""
-    if job.state != Job.State.RUNNING or job.run_at is None or job.run_from is None:
+    if job.state != Job.State.RUNNING or job.run_at is None:
         return None
-    watched, done = timezone.now() - job.run_at, job.done - job.run_from
-    if watched < LEAST_WATCHED or done <= 0 or job.total <= 0:
-        return None
-    return watched * (job.total - min(job.done, job.total)) / done
+    seconds = seconds_left(job.marks, (timezone.now() - job.run_at).total_seconds(), job.total)
+    return None if seconds is None else timedelta(seconds=seconds)
+
+
+def milestone(job: Job) -> str:
+    """What a screen reader is told of once: another state, or another quarter of the way."""
+    quarter = QUARTER * (job.percent // QUARTER) if job.state == Job.State.RUNNING else 0
+    return f"{job.state}-{quarter}"
 
 
 def failure_shown_to(actor: User, job: Job) -> str:
@@ -54,7 +61,7 @@ def failure_shown_to(actor: User, job: Job) -> str:
         return ""
     if job.actor == actor or may_open_files(actor, job):
         return vault.why_closed() or vault.unseal(job, "failure")
-    return "It could not be done. Why, only the person who started it is shown."
+    return _("It could not be done. Why, only the person who started it is shown.")
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db import transaction
 from django.db.models import Model
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.fresh import FreshSignIn, SignInAgain
 from keyctl.accounts.models import User
@@ -21,6 +22,7 @@ from keyctl.jobs.kinds import kind_of
 from keyctl.jobs.models import Job, JobFile, JobSubject
 from keyctl.jobs.queue import enqueue, leave
 from keyctl.lib.errors import Conflict
+from keyctl.lib.language import in_sentence
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.places.roles import STAFF
@@ -45,7 +47,8 @@ def start_job(
     ``about`` tells jobs of one kind apart in a list: the code of a system, never a bitting.
     """
     require_role(actor, site, *STAFF)
-    label = f"{kind_of(kind).label}: {about}" if about else kind_of(kind).label
+    known = kind_of(kind).english
+    label = f"{known}: {about}" if about else known
     job = Job(kind=kind, label=label[: Job.LONGEST_LABEL], site=site, actor=actor, back_url=back_url)
     job.parameters = vault.seal(job, "parameters", json.dumps(parameters, cls=DjangoJSONEncoder))
     job.task = enqueue(job.pk)
@@ -62,7 +65,11 @@ def cancel_job(*, actor: User, job: Job) -> Job:
     require_to_stop(actor, job)
     job = _lock(job)
     if job.state not in {Job.State.WAITING, Job.State.RUNNING}:
-        raise Conflict(f"“{job}” is {job.get_state_display().lower()} already; there is nothing to stop.")
+        raise Conflict(
+            _("“{job}” is {value} already; there is nothing to stop.").format(
+                job=job, value=in_sentence(job.get_state_display())
+            )
+        )
     if job.state == Job.State.WAITING:
         leave(job.task)
         job.state, job.ended_at, job.task = Job.State.STOPPED, timezone.now(), None
@@ -81,7 +88,11 @@ def resume_job(*, actor: User, job: Job) -> Job:
         raise PermissionDenied
     job = _lock(job)
     if job.state not in {Job.State.STOPPED, Job.State.FAILED}:
-        raise Conflict(f"“{job}” is {job.get_state_display().lower()}; only what stopped can go on.")
+        raise Conflict(
+            _("“{job}” is {value}; only what stopped can go on.").format(
+                job=job, value=in_sentence(job.get_state_display())
+            )
+        )
     job.state, job.ended_at, job.failure, job.attempts = Job.State.WAITING, None, None, 0
     job.task = enqueue(job.pk)
     job.save(update_fields=["state", "ended_at", "failure", "attempts", "task"])
@@ -101,7 +112,7 @@ def open_file(*, actor: User, file: JobFile, sign_in: FreshSignIn | None = None)
         record(
             actor=actor,
             verb="job.file_downloaded",
-            sentence=f"downloaded {file.name}, made by “{job}”",
+            sentence=f"downloaded {file.name}, made by “{job.label}”",
             site_id=job.site_id,
             subjects=[job, file, *_subjects_of(job, file)],
             detail={"size": file.size},
@@ -124,7 +135,7 @@ def _record(actor: User, job: Job, verb: str, words: str) -> None:
     record(
         actor=actor,
         verb=f"job.{verb}",
-        sentence=f"{words} the job “{job}”",
+        sentence=f"{words} the job “{job.label}”",
         site_id=job.site_id,
         subjects=[job],
         detail={"kind": job.kind},

@@ -50,7 +50,8 @@ def detail(request: Request, pk: UUID) -> HttpResponse:
     may_stop = access.may_stop(request.user, job)
     context = {
         "job": job,
-        "left": selectors.time_left(job),
+        "milestone": selectors.milestone(job),
+        "is_news": request.htmx and request.GET.get("said") != selectors.milestone(job),
         "worker_is_missing": selectors.worker_is_missing(job),
         "failure": selectors.failure_shown_to(request.user, job),
         "files": job.files.defer("content"),

@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class NoticesConfig(AppConfig):
@@ -13,5 +14,7 @@ class NoticesConfig(AppConfig):
         from keyctl.notices.services.clearing import clear_old
         from keyctl.notices.services.sending import send_waiting
 
-        register_routine("notices.send", "Send mail", send_waiting, every=timedelta(minutes=1))
-        register_routine("notices.clear", "Throw away old mail", clear_old, every=timedelta(days=1))
+        register_routine("notices.send", gettext_lazy("Send mail"), send_waiting, every=timedelta(minutes=1))
+        register_routine(
+            "notices.clear", gettext_lazy("Throw away old mail"), clear_old, every=timedelta(days=1)
+        )

@@ -5,6 +5,7 @@ from typing import Self
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
@@ -25,10 +26,10 @@ class Notice(Record):
     """One message to one person, written in the transaction of what it tells."""
 
     class State(models.TextChoices):
-        WAITING = "waiting", "Waiting"
-        SENT = "sent", "Sent"
-        FAILED = "failed", "Not sent"
-        NOBODY = "nobody", "Nobody to mail"
+        WAITING = "waiting", gettext_lazy("Waiting")
+        SENT = "sent", gettext_lazy("Sent")
+        FAILED = "failed", gettext_lazy("Not sent")
+        NOBODY = "nobody", gettext_lazy("Nobody to mail")
 
     LONGEST_SUBJECT = 150
 
@@ -111,9 +112,9 @@ class NoticeTry(models.Model):
     """One try to send a notice: the log."""
 
     class Outcome(models.TextChoices):
-        SENT = "sent", "Taken by the mail server"
-        LATER = "later", "Not taken; tried again later"
-        REFUSED = "refused", "Refused for good"
+        SENT = "sent", gettext_lazy("Taken by the mail server")
+        LATER = "later", gettext_lazy("Not taken; tried again later")
+        REFUSED = "refused", gettext_lazy("Refused for good")
 
     notice = models.ForeignKey(Notice, on_delete=models.CASCADE, related_name="tries")
     at = models.DateTimeField(default=timezone.now)

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl.accounts.http import Request
@@ -39,12 +40,14 @@ def detail(request: Request, pk: UUID) -> HttpResponse:
 def retry(request: Request, pk: UUID) -> HttpResponse:
     notice = access.readable_notice(request.user, pk)
     services.retry_notice(actor=request.user, notice=notice)
-    messages.success(request, "It is sent with the next round, within about a minute.")
+    messages.success(request, _("It is sent with the next round, within about a minute."))
     return redirect("notices:detail", pk)
 
 
 @require_POST
 def test(request: Request, pk: UUID) -> HttpResponse:
     notice = services.send_test(actor=request.user, site=administered_site(request.user, pk))
-    messages.success(request, f"A test to {notice.to} is written; it is sent within about a minute.")
+    messages.success(
+        request, _("A test to {to} is written; it is sent within about a minute.").format(to=notice.to)
+    )
     return redirect("notices:detail", notice.pk)

@@ -126,6 +126,15 @@ def wrap_for(new: bytes) -> int:
     return len(rows) - len(done)
 
 
+@transaction.atomic
+def take_digest_key(key: bytes) -> None:
+    """The digests that come into an empty installation were made with this key, and are found by it here."""
+    outer = outer_key()
+    DataKey.objects.filter(purpose=Purpose.DIGEST).delete()
+    _add(_new_name(), Purpose.DIGEST, key, outer)
+    forget()
+
+
 def forget_other_wraps() -> int:
     """Drop what older outer keys wrapped; returns how many rows. The key in use must open every name."""
     outer = outer_key()

@@ -1,7 +1,7 @@
 """Forms of the account, in the words of the house."""
 
 from keyctl.accounts.forms.factors import AppForm, OwnFactorForm, PasskeyForm
-from keyctl.accounts.forms.own import PasswordForm
+from keyctl.accounts.forms.own import PasswordForm, SpeakingForm
 from keyctl.accounts.forms.proving import CodeForm, ProvePasskeyForm, ProvePasswordForm
 from keyctl.accounts.forms.sessions import OwnSessionForm
 from keyctl.accounts.forms.signing import SecondCodeForm, SignInForm
@@ -18,5 +18,6 @@ __all__ = [
     "ProvePasswordForm",
     "SecondCodeForm",
     "SignInForm",
+    "SpeakingForm",
     "WayBackForm",
 ]

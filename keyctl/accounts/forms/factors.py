@@ -6,6 +6,7 @@ from allauth.mfa.adapter import get_adapter
 from allauth.mfa.models import Authenticator
 from allauth.mfa.webauthn.internal import auth
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.forms.signing import CODE_ATTRIBUTES
 from keyctl.accounts.models import User
@@ -15,13 +16,17 @@ from keyctl.lib.forms import ServiceForm
 class AppForm(ServiceForm):
     code = forms.CharField(
         max_length=10,
-        label="The code that the app shows now",
+        label=gettext_lazy("The code that the app shows now"),
         widget=forms.TextInput(attrs=CODE_ATTRIBUTES | {"inputmode": "numeric"}),
     )
 
 
 class PasskeyForm(ServiceForm):
-    name = forms.CharField(max_length=40, label="Its name", help_text="Such as phone, or key on the ring.")
+    name = forms.CharField(
+        max_length=40,
+        label=gettext_lazy("Its name"),
+        help_text=gettext_lazy("Such as phone, or key on the ring."),
+    )
     credential = forms.JSONField(widget=forms.HiddenInput)
 
     def __init__(self, user: User, *args: Any) -> None:

@@ -7,6 +7,7 @@ from allauth.core import context
 from allauth.mfa.base.forms import ReauthenticateForm
 from allauth.mfa.webauthn.forms import ReauthenticateWebAuthnForm
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.forms.signing import CODE_ATTRIBUTES, PASSWORD_ATTRIBUTES
 from keyctl.accounts.models import User
@@ -18,7 +19,7 @@ class ProvePasswordForm(forms.Form):
     password = forms.CharField(
         max_length=1000,
         strip=False,
-        label="Your password",
+        label=gettext_lazy("Your password"),
         widget=forms.PasswordInput(attrs=PASSWORD_ATTRIBUTES),
     )
 
@@ -37,7 +38,7 @@ class ProvePasswordForm(forms.Form):
 class CodeForm(ReauthenticateForm):
     code = forms.CharField(
         max_length=40,
-        label="A code instead",
-        help_text="Six digits from your app, or one of your recovery codes.",
+        label=gettext_lazy("A code instead"),
+        help_text=gettext_lazy("Six digits from your app, or one of your recovery codes."),
         widget=forms.TextInput(attrs=CODE_ATTRIBUTES),
     )

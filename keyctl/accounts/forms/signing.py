@@ -8,6 +8,7 @@ from allauth.mfa.base.forms import AuthenticateForm
 from allauth.mfa.models import Authenticator
 from django import forms
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.agents import address_of
 from keyctl.accounts.models import User
@@ -24,13 +25,17 @@ PASSWORD_ATTRIBUTES = {"autocomplete": "current-password"}
 
 class SignInForm(forms.Form):
     username = forms.CharField(
+        label=gettext_lazy("Username"),
         max_length=60,
         widget=forms.TextInput(
             attrs={"autocomplete": "username", "autocapitalize": "none", "autofocus": True}
         ),
     )
     password = forms.CharField(
-        max_length=1000, strip=False, widget=forms.PasswordInput(attrs=PASSWORD_ATTRIBUTES)
+        label=gettext_lazy("Password"),
+        max_length=1000,
+        strip=False,
+        widget=forms.PasswordInput(attrs=PASSWORD_ATTRIBUTES),
     )
 
     def __init__(self, request: HttpRequest, *args: Any) -> None:
@@ -52,8 +57,8 @@ class SignInForm(forms.Form):
 class SecondCodeForm(AuthenticateForm):
     code = forms.CharField(
         max_length=40,
-        label="Code",
-        help_text="Six digits from your app, or one of your recovery codes.",
+        label=gettext_lazy("Code"),
+        help_text=gettext_lazy("Six digits from your app, or one of your recovery codes."),
         widget=forms.TextInput(attrs=CODE_ATTRIBUTES | {"autofocus": True}),
     )
 

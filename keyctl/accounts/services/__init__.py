@@ -16,6 +16,7 @@ from keyctl.accounts.services.sign_ins import (
     note_failure,
     note_sign_in,
 )
+from keyctl.accounts.services.speaking import choose_speech
 from keyctl.accounts.services.ways_back import (
     find_way_back,
     make_first_code,
@@ -28,6 +29,7 @@ __all__ = [
     "add_passkey",
     "begin_sign_in",
     "change_password",
+    "choose_speech",
     "end_session",
     "end_sessions",
     "end_sign_in",

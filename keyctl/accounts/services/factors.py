@@ -7,6 +7,7 @@ from allauth.mfa.recovery_codes.internal.auth import RecoveryCodes
 from allauth.mfa.totp.internal.auth import TOTP
 from allauth.mfa.webauthn.internal.auth import WebAuthn
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.factors import has_second_factor, must_have_second_factor
 from keyctl.accounts.models import User
@@ -22,9 +23,9 @@ def add_app(*, actor: User, secret: str, code: str, session: str) -> None:
     """An app that makes codes of this secret. Its first code counts as used."""
     _lock(actor)
     if Authenticator.objects.filter(user=actor, type=Type.TOTP).exists():
-        raise Refused("You have an app for codes already. Take it away first, then add the other one.")
+        raise Refused(_("You have an app for codes already. Take it away first, then add the other one."))
     if not TOTP.activate(actor, secret).validate_code(code):
-        raise Refused("This is not what the app shows now. Look at its clock, and type the next code.")
+        raise Refused(_("This is not what the app shows now. Look at its clock, and type the next code."))
     _added(actor, session, "an app for codes")
 
 
@@ -54,7 +55,7 @@ def remove_factor(*, actor: User, factor: Authenticator) -> None:
     kept = Authenticator.objects.filter(user=actor).exclude(pk=factor.pk)
     is_last = not kept.exclude(type=Type.RECOVERY_CODES).exists()
     if is_last and must_have_second_factor(actor):
-        raise Refused("Your role asks for a second factor, and this is your last. Add another one first.")
+        raise Refused(_("Your role asks for a second factor, and this is your last. Add another one first."))
     if is_last:
         kept.delete()
     factor.delete()
@@ -75,7 +76,7 @@ def make_recovery_codes(*, actor: User) -> list[str]:
     """New ones; those from before hold no more. They are shown once, on the answer."""
     _lock(actor)
     if not has_second_factor(actor):
-        raise Refused("Recovery codes stand in for a second factor. Add a passkey or an app first.")
+        raise Refused(_("Recovery codes stand in for a second factor. Add a passkey or an app first."))
     Authenticator.objects.filter(user=actor, type=Type.RECOVERY_CODES).delete()
     codes: list[str] = RecoveryCodes.activate(actor).generate_codes()
     record(

@@ -8,6 +8,7 @@ from hashlib import sha256
 from allauth.mfa.models import Authenticator
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
 from keyctl.accounts.models import User, WayBack
 from keyctl.accounts.services.sessions import drop_sessions
@@ -15,14 +16,14 @@ from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
 
 HOLDS_FOR, FIRST_HOLDS_FOR = timedelta(minutes=30), timedelta(days=3)
-NOT_TAKEN = "The name and the code do not belong together, or the code was used or is too old."
+NOT_TAKEN = gettext_lazy("The name and the code do not belong together, or the code was used or is too old.")
 
 
 @transaction.atomic
 def make_way_back(*, user: User) -> str:
     """Whoever sits at the machine made it, so history names nobody. Codes from before hold no more."""
     if not user.is_active:
-        raise Refused(f"The sign-in of {user} has ended. Open it again first.")
+        raise Refused(gettext("The sign-in of {user} has ended. Open it again first.").format(user=user))
     code = _new_code(user, HOLDS_FOR)
     record(
         actor=None,

@@ -9,6 +9,7 @@ from allauth.mfa.webauthn.internal.auth import begin_registration
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -70,7 +71,7 @@ def add_passkey(request: Request) -> HttpResponseBase:
 def _added(request: Request) -> HttpResponseBase:
     """The session gets a new key, for more is proven by it now. Without recovery codes those come next."""
     request.session.cycle_key()
-    messages.success(request, "The second factor is added. Elsewhere you are signed out.")
+    messages.success(request, _("The second factor is added. Elsewhere you are signed out."))
     has_codes = factors_of(request.user).codes_left
     return redirect("accounts:factors" if has_codes else "accounts:recovery-codes")
 
@@ -80,9 +81,9 @@ def remove(request: Request) -> HttpResponseBase:
     fresh_sign_in(request)
     form = OwnFactorForm(request.user, request.POST)
     if not form.is_valid():
-        raise Refused("This factor is not there any more. Look at the list again.")
+        raise Refused(_("This factor is not there any more. Look at the list again."))
     services.remove_factor(actor=request.user, factor=form.cleaned_data["factor"])
-    messages.success(request, "The second factor is taken away.")
+    messages.success(request, _("The second factor is taken away."))
     return redirect("accounts:factors")
 
 

@@ -11,6 +11,7 @@ from django.contrib import messages
 from django.forms import Form
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
@@ -51,7 +52,9 @@ def _sent(request: Request) -> ProvePasswordForm | CodeForm | ProvePasskeyForm:
 def _back(request: Request) -> HttpResponseBase:
     """With a new key of the session: who proved less has the old one at most."""
     request.session.cycle_key()
-    messages.success(request, "You have proven who you are. Now press once more; it holds for five minutes.")
+    messages.success(
+        request, _("You have proven who you are. Now press once more; it holds for five minutes.")
+    )
     return redirect(safe_next(request) or "home")
 
 

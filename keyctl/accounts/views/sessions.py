@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from keyctl.accounts import services
@@ -24,11 +25,15 @@ def end(request: Request) -> HttpResponseBase:
     form = OwnSessionForm(request.user, request.POST)
     if "session" not in request.POST:
         ended = services.end_sessions(actor=request.user, user=request.user, but=_current(request))
-        says = f"Sessions ended: {ended}." if ended else "You were signed in nowhere else."
+        says = (
+            _("Sessions ended: {ended}.").format(ended=ended)
+            if ended
+            else _("You were signed in nowhere else.")
+        )
         messages.success(request, says)
     elif form.is_valid():
         services.end_session(actor=request.user, session=form.cleaned_data["session"])
-        messages.success(request, "That session has ended.")
+        messages.success(request, _("That session has ended."))
     return redirect("accounts:sessions")
 
 

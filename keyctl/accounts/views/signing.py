@@ -16,6 +16,7 @@ from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 from django_htmx.http import HttpResponseClientRedirect
@@ -65,7 +66,7 @@ def sign_in_by_passkey(request: Request) -> HttpResponseBase:
     form = LoginWebAuthnForm(data=request.POST)
     if not form.is_valid() or not form.cleaned_data["credential"].user.is_active:
         note_failure(address=address_of(request))
-        messages.error(request, "The passkey was not taken. Sign in another way.")
+        messages.error(request, _("The passkey was not taken. Sign in another way."))
         return redirect("accounts:sign-in")
     passkey = form.cleaned_data["credential"]
     login = Login(user=passkey.user, redirect_url=safe_next(request) or None)

@@ -5,6 +5,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpResponseBase
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
@@ -24,7 +25,7 @@ def way_back(request: Request) -> HttpResponseBase:
     form = WayBackForm(request.POST or None)
     if form.is_valid():
         take_way_back(way=form.way, new_password=form.cleaned_data["new_password"])
-        messages.success(request, "You have a new password. Sign in with it.")
+        messages.success(request, _("You have a new password. Sign in with it."))
         return redirect("accounts:sign-in")
     if form.is_bound:
         note_failure(address=address_of(request))

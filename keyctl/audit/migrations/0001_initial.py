@@ -39,6 +39,20 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-at", "-id"],
+                "indexes": [
+                    # The history of a site, newest first.
+                    models.Index(fields=["site_id", "-at"], name="event_by_site"),
+                    # The history of one kind of act; what came since, for who is told of it.
+                    models.Index(fields=["verb", "-at"], name="event_by_verb"),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("verb", ""), _negated=True), name="event_has_a_verb"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("sentence", ""), _negated=True), name="event_has_a_sentence"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -59,35 +73,16 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddIndex(
-            model_name="event",
-            index=models.Index(fields=["site_id", "-at"], name="event_by_site"),
-        ),
-        migrations.AddIndex(
-            model_name="event",
-            index=models.Index(fields=["verb", "-at"], name="event_by_verb"),
-        ),
-        migrations.AddConstraint(
-            model_name="event",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("verb", ""), _negated=True), name="event_has_a_verb"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="event",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("sentence", ""), _negated=True), name="event_has_a_sentence"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="eventsubject",
-            index=models.Index(fields=["kind", "subject_id", "-event"], name="event_by_subject"),
-        ),
-        migrations.AddConstraint(
-            model_name="eventsubject",
-            constraint=models.UniqueConstraint(
-                fields=("event", "kind", "subject_id"), name="event_names_a_subject_once"
-            ),
+            options={
+                "indexes": [
+                    # The history on a thing's own page.
+                    models.Index(fields=["kind", "subject_id", "-event"], name="event_by_subject"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("event", "kind", "subject_id"), name="event_names_a_subject_once"
+                    ),
+                ],
+            },
         ),
     ]

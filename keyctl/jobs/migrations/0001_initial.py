@@ -80,6 +80,49 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-asked_at", "-pk"],
+                "indexes": [
+                    # The list of jobs at one's sites, newest first.
+                    models.Index(fields=["site", "-asked_at"], name="job_by_site"),
+                    # Jobs that run without a sign of life, for the reaper.
+                    models.Index(fields=["state", "heartbeat_at"], name="job_by_state"),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("ended_at__isnull", True), ("state__in", ["waiting", "running", "stopping"])
+                            ),
+                            models.Q(
+                                ("ended_at__isnull", False), ("state__in", ["stopped", "failed", "done"])
+                            ),
+                            _connector="OR",
+                        ),
+                        name="job_that_ended_says_when",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("failure__isnull", False), ("state", "failed")),
+                            models.Q(models.Q(("state", "failed"), _negated=True), ("failure__isnull", True)),
+                            _connector="OR",
+                        ),
+                        name="job_that_failed_says_why",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("heartbeat_at__isnull", False),
+                                ("run__isnull", False),
+                                ("state__in", ["running", "stopping"]),
+                            ),
+                            models.Q(
+                                models.Q(("state__in", ["running", "stopping"]), _negated=True),
+                                ("run__isnull", True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="job_is_run_by_one_run",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -104,6 +147,11 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["made_at", "name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("job", "name"), name="job_file_name_is_unique_in_its_job"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -124,69 +172,17 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddIndex(
-            model_name="job",
-            index=models.Index(fields=["site", "-asked_at"], name="job_by_site"),
-        ),
-        migrations.AddIndex(
-            model_name="job",
-            index=models.Index(fields=["state", "heartbeat_at"], name="job_by_state"),
-        ),
-        migrations.AddConstraint(
-            model_name="job",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("ended_at__isnull", True), ("state__in", ["waiting", "running", "stopping"])),
-                    models.Q(("ended_at__isnull", False), ("state__in", ["stopped", "failed", "done"])),
-                    _connector="OR",
-                ),
-                name="job_that_ended_says_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="job",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("failure__isnull", False), ("state", "failed")),
-                    models.Q(models.Q(("state", "failed"), _negated=True), ("failure__isnull", True)),
-                    _connector="OR",
-                ),
-                name="job_that_failed_says_why",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="job",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("heartbeat_at__isnull", False),
-                        ("run__isnull", False),
-                        ("state__in", ["running", "stopping"]),
+            options={
+                "indexes": [
+                    # The job that runs for a thing, on its page.
+                    models.Index(fields=["kind", "subject_id"], name="job_by_subject"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("job", "kind", "subject_id"), name="job_names_a_subject_once"
                     ),
-                    models.Q(
-                        models.Q(("state__in", ["running", "stopping"]), _negated=True), ("run__isnull", True)
-                    ),
-                    _connector="OR",
-                ),
-                name="job_is_run_by_one_run",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="jobfile",
-            constraint=models.UniqueConstraint(
-                fields=("job", "name"), name="job_file_name_is_unique_in_its_job"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="jobsubject",
-            index=models.Index(fields=["kind", "subject_id"], name="job_by_subject"),
-        ),
-        migrations.AddConstraint(
-            model_name="jobsubject",
-            constraint=models.UniqueConstraint(
-                fields=("job", "kind", "subject_id"), name="job_names_a_subject_once"
-            ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="WorkerSign",

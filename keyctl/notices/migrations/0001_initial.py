@@ -57,6 +57,55 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-written_at", "-pk"],
+                "indexes": [
+                    # The list of mail at one's sites, newest first.
+                    models.Index(fields=["site", "-written_at"], name="notice_by_site"),
+                    # What is to be sent next, each few seconds.
+                    models.Index(fields=["state", "next_at"], name="notice_by_state"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("once_key", ""), _negated=True),
+                        fields=("once_key",),
+                        name="notice_is_written_once",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("sent_at__isnull", False), ("state", "sent")),
+                            models.Q(
+                                ("state__in", ["waiting", "failed", "nobody"]), ("sent_at__isnull", True)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="notice_that_is_sent_says_when",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("state", "nobody"), ("to", "")),
+                            models.Q(
+                                models.Q(("state", "nobody"), _negated=True),
+                                models.Q(("to", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="notice_goes_to_somebody",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("state", "failed"), ("trouble", ""), _negated=True),
+                        name="notice_that_failed_says_why",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("attachment_id__isnull", True), ("attachment_kind", "")),
+                            models.Q(
+                                models.Q(("attachment_kind", ""), _negated=True),
+                                ("attachment_id__isnull", False),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="notice_attachment_is_named",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -79,6 +128,17 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
+            options={
+                "indexes": [
+                    # What was written about a thing, so that nobody is told twice.
+                    models.Index(fields=["kind", "subject_id"], name="notice_by_subject"),
+                ],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("notice", "kind", "subject_id"), name="notice_names_a_subject_once"
+                    ),
+                ],
+            },
         ),
         migrations.CreateModel(
             name="NoticeTry",
@@ -111,83 +171,12 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-at", "-pk"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("outcome__in", ["sent", "later", "refused"])),
+                        name="notice_try_has_an_outcome",
+                    ),
+                ],
             },
-        ),
-        migrations.AddIndex(
-            model_name="notice",
-            index=models.Index(fields=["site", "-written_at"], name="notice_by_site"),
-        ),
-        migrations.AddIndex(
-            model_name="notice",
-            index=models.Index(fields=["state", "next_at"], name="notice_by_state"),
-        ),
-        migrations.AddConstraint(
-            model_name="notice",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("once_key", ""), _negated=True),
-                fields=("once_key",),
-                name="notice_is_written_once",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="notice",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("sent_at__isnull", False), ("state", "sent")),
-                    models.Q(("state__in", ["waiting", "failed", "nobody"]), ("sent_at__isnull", True)),
-                    _connector="OR",
-                ),
-                name="notice_that_is_sent_says_when",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="notice",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state", "nobody"), ("to", "")),
-                    models.Q(
-                        models.Q(("state", "nobody"), _negated=True), models.Q(("to", ""), _negated=True)
-                    ),
-                    _connector="OR",
-                ),
-                name="notice_goes_to_somebody",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="notice",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("state", "failed"), ("trouble", ""), _negated=True),
-                name="notice_that_failed_says_why",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="notice",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("attachment_id__isnull", True), ("attachment_kind", "")),
-                    models.Q(
-                        models.Q(("attachment_kind", ""), _negated=True), ("attachment_id__isnull", False)
-                    ),
-                    _connector="OR",
-                ),
-                name="notice_attachment_is_named",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="noticesubject",
-            index=models.Index(fields=["kind", "subject_id"], name="notice_by_subject"),
-        ),
-        migrations.AddConstraint(
-            model_name="noticesubject",
-            constraint=models.UniqueConstraint(
-                fields=("notice", "kind", "subject_id"), name="notice_names_a_subject_once"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="noticetry",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("outcome__in", ["sent", "later", "refused"])),
-                name="notice_try_has_an_outcome",
-            ),
         ),
     ]

@@ -2,6 +2,8 @@
 
 from datetime import datetime, timedelta
 
+from django.utils.translation import gettext as _
+
 from keyctl.notices.models import Notice
 
 KEPT_FOR = timedelta(days=180)
@@ -12,4 +14,4 @@ def clear_old(now: datetime) -> str:
     old = Notice.objects.exclude(state=Notice.State.WAITING).filter(written_at__lt=now - KEPT_FOR)
     count = old.count()
     old.delete()
-    return f"Messages thrown away: {count}."
+    return _("Messages thrown away: {count}.").format(count=count)

@@ -6,7 +6,9 @@ from urllib.parse import urlsplit
 from django.conf import settings
 from django.core.mail import EmailMessage
 from django.core.mail.backends.base import BaseEmailBackend
+from django.utils.translation import gettext as _
 
+from keyctl.accounts.speaking import speaking_to_mail
 from keyctl.lib.errors import Refused
 from keyctl.notices.attachments import find_maker
 from keyctl.notices.models import Notice
@@ -16,7 +18,12 @@ RULE = "-" * 60
 
 
 def compose(connection: BaseEmailBackend, notices: Sequence[Notice]) -> EmailMessage:
-    """The mail of one notice, or of several to one address."""
+    """The mail of one notice, or of several to one address, in the language of whoever gets it."""
+    with speaking_to_mail(notices[0].to):
+        return _composed(connection, notices)
+
+
+def _composed(connection: BaseEmailBackend, notices: Sequence[Notice]) -> EmailMessage:
     first = notices[0]
     host = urlsplit(settings.BASE_URL).hostname or "localhost"
     message = EmailMessage(
@@ -30,7 +37,11 @@ def compose(connection: BaseEmailBackend, notices: Sequence[Notice]) -> EmailMes
     if first.attachment_kind and first.attachment_id:
         maker = find_maker(first.attachment_kind)
         if maker is None:
-            raise Refused(f"This installation no longer makes the paper “{first.attachment_kind}”.")
+            raise Refused(
+                _("This installation no longer makes the paper “{attachment_kind}”.").format(
+                    attachment_kind=first.attachment_kind
+                )
+            )
         name, content_type, content = maker(first.attachment_id)
         message.attach(one_line(name, 100), content, content_type)
     return message
@@ -46,8 +57,10 @@ def _subject(notices: Sequence[Notice]) -> str:
     first = notices[0].subject
     if len(notices) == 1:
         return first
-    more = f" (and {len(notices) - 1} more)"
-    return one_line(first, Notice.LONGEST_SUBJECT - len(more)) + more
+    others = len(notices) - 1
+    whole = _("{subject} (and {others} more)")
+    room = Notice.LONGEST_SUBJECT - len(whole.format(subject="", others=others))
+    return whole.format(subject=one_line(first, room), others=others)
 
 
 def _body(notices: Sequence[Notice]) -> str:

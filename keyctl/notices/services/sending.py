@@ -12,6 +12,7 @@ from django.core.mail import get_connection
 from django.core.mail.backends.base import BaseEmailBackend
 from django.db.models import F, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_lazy
 
 from keyctl.jobs.running import ending
 from keyctl.lib.errors import Refused
@@ -31,9 +32,11 @@ MOST_IN_A_MAIL = 40
 # What nobody could be told for so long is no news: it must not pour out when a server is named at last.
 TOO_OLD_AFTER = timedelta(days=7)
 
-TOO_OLD = "It waited a week without being sent and is no news any more. Try again if it still matters."
+TOO_OLD = gettext_lazy(
+    "It waited a week without being sent and is no news any more. Try again if it still matters."
+)
 
-NO_SERVER = "No mail server is named (KEYCTL_EMAIL_URL)"
+NO_SERVER = gettext_lazy("No mail server is named (KEYCTL_EMAIL_URL)")
 
 
 class ServerAway(Exception):
@@ -113,7 +116,7 @@ def _send(connection: BaseEmailBackend, notices: list[Notice], now: datetime) ->
         return refuse(notices, now, _words(error))
     except Exception as error:
         logger.error("Notice %s could not be composed: %s", notices[0].pk, trace_without_values(error))
-        return _put_off(notices, now, "Something went wrong that the program did not expect.")
+        return _put_off(notices, now, gettext("Something went wrong that the program did not expect."))
     _note(notices, NoticeTry.Outcome.SENT)
     Notice.objects.filter(pk__in=_keys(notices)).update(
         state=Notice.State.SENT, sent_at=timezone.now(), trouble=""
@@ -172,7 +175,7 @@ def _put_off(notices: Sequence[Notice], now: datetime, words: str) -> bool:
 def _refuse(notices: Sequence[Notice], _now: datetime, words: str) -> bool:
     _note(notices, NoticeTry.Outcome.REFUSED, words)
     Notice.objects.filter(pk__in=_keys(notices)).update(
-        state=Notice.State.FAILED, trouble=words[:300] or "The mail server refused it."
+        state=Notice.State.FAILED, trouble=words[:300] or gettext("The mail server refused it.")
     )
     return False
 

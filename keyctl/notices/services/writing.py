@@ -7,17 +7,21 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 from django.db.models import Model
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
+from keyctl.accounts.speaking import speaking_to_mail
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_sentence
 from keyctl.notices.access import MAY_READ
 from keyctl.notices.models import Notice, NoticeSubject
 from keyctl.notices.wording import is_address, one_line, written
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 
-NO_ADDRESS = "“{}” cannot be an e-mail address. Correct it where the person is kept."
+NO_ADDRESS = gettext_lazy("“{}” cannot be an e-mail address. Correct it where the person is kept.")
 
 
 def mail_of(user: User | None) -> str:
@@ -43,7 +47,8 @@ def send_notice(
     what is told once only: a second message of the same key is not written, and None returned.
     """
     to = to.strip()
-    subject, body = written(template, {"name": name, **facts})
+    with speaking_to_mail(to):
+        subject, body = written(template, {"name": name, **facts})
     notice = Notice(site=site, kind=kind, to=one_line(to, 254), name=one_line(name, 120), once_key=once_key)
     notice.subject, notice.body = one_line(subject, Notice.LONGEST_SUBJECT), body
     if attachment:
@@ -80,7 +85,9 @@ def retry_notice(*, actor: User, notice: Notice) -> Notice:
     notice = Notice.objects.select_for_update(of=("self",)).select_related("site").get(pk=notice.pk)
     if notice.state != Notice.State.FAILED:
         raise Conflict(
-            f"“{notice}” is {notice.get_state_display().lower()}; only what failed is tried again."
+            _("“{notice}” is {value}; only what failed is tried again.").format(
+                notice=notice, value=in_sentence(notice.get_state_display())
+            )
         )
     if not is_address(notice.to):
         raise Refused(NO_ADDRESS.format(notice.to))
@@ -96,7 +103,7 @@ def send_test(*, actor: User, site: Site) -> Notice:
     """A message to oneself, to see whether mail goes out."""
     require_role(actor, site, *MAY_READ)
     if not mail_of(actor):
-        raise Refused("Your account has no e-mail address, so there is nowhere to send a test.")
+        raise Refused(_("Your account has no e-mail address, so there is nowhere to send a test."))
     notice = send_notice(
         to=mail_of(actor), name=str(actor), kind="test", template="test", facts={"site": site}, site=site
     )

@@ -1,10 +1,14 @@
 """How many tries there are: counted over all processes, the same for known and unknown names."""
 
+import random
 import re
 import threading
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from typing import Any
 
 import pytest
+from allauth.core.internal import ratelimit
 from django.core.cache import cache, caches
 from django.db import connection
 from django.test import Client
@@ -135,6 +139,37 @@ def test_the_count_forgets_in_time(db: None) -> None:
     assert cache.get("a") == 2
     assert cache.delete("a")
     assert not cache.delete("a")
+
+
+def test_who_waits_for_its_turn_to_count_writes_nothing(
+    db: None, writes: Callable[[], AbstractContextManager[list[str]]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sixty people who come in at once wait for one lock: on SQLite each write would make all wait longer."""
+    monkeypatch.setattr(random, "randrange", lambda _most: 1)  # nothing is swept away now
+    with writes() as first:
+        assert cache.add("lock", True, 10)
+    with writes() as again:
+        assert not any(cache.add("lock", True, 10) for _ in range(3))
+    assert first
+    assert again == []
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_many_who_count_at_once_each_is_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """And without the library's lock, which gave up after a second: an office comes in at once."""
+    monkeypatch.setattr(SharedTally, "add", None)
+
+    def count() -> None:
+        with ratelimit.cache_lock("office"):
+            cache.set("office", cache.get("office", 0) + 1, 60)
+        connection.close()
+
+    people = [threading.Thread(target=count) for _ in range(6)]
+    for person in people:
+        person.start()
+    for person in people:
+        person.join(30)
+    assert cache.get("office") == 6
 
 
 @pytest.mark.django_db(transaction=True)

@@ -14,9 +14,10 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from keyctl.accounts.models import User
 from keyctl.audit.checkpoints import sign_history
-from keyctl.audit.models import Event, EventSubject
+from keyctl.audit.models import Event
 from keyctl.audit.services import record
 from keyctl.audit.verifier import checkpoint_digest, signed_bytes
+from keyctl.places.models import Site
 
 EDITS = 500
 SIGNED = (20, 34)
@@ -82,7 +83,7 @@ def tell_something(told: Callable[[Event], None]) -> None:
             told(Event.objects.latest("pk"))
             continue
         # Any two rows with an identifier will do.
-        things = [EventSubject(id=UUID(int=nth)), User(id=UUID(int=nth % 3))]  # type: ignore[misc]
+        things = [Site(id=UUID(int=nth)), User(id=UUID(int=nth % 3))]
         event = record(
             actor=actor if nth % 4 else None,
             verb=f"thing.{nth % 5}",

@@ -70,6 +70,7 @@ def _schema() -> list[str]:
         cursor.execute(
             "SELECT sql FROM sqlite_master WHERE sql IS NOT NULL AND name <> 'sqlite_sequence' "
             "AND (substr(tbl_name, 1, 6) = 'audit_' OR tbl_name = 'accounts_user') "
+            "AND NOT (type = 'trigger' AND tbl_name = 'accounts_user') "
             "ORDER BY type = 'trigger', type <> 'table'"
         )
         return [sql for (sql,) in cursor.fetchall()]

@@ -8,10 +8,12 @@ from django.test import Client, RequestFactory
 from django.urls import reverse
 from django.utils import timezone
 
+from keyctl.jobs import kinds
 from keyctl.jobs.models import Job, WorkerSign
 from keyctl.jobs.running import Running
 from keyctl.jobs.selectors import time_left
-from keyctl.jobs.templatetags.job_words import fact, rough_time
+from keyctl.jobs.templatetags import job_words
+from keyctl.jobs.templatetags.job_words import about, fact, rough_time
 from keyctl.lib.errors import Refused
 from tests import factories
 from tests.cast import Cast
@@ -46,7 +48,7 @@ def test_an_unfinished_job_asks_for_itself_anew(cast: Cast, begin: Begin, client
     finish(job)
     assert client.get(address(job), headers={"HX-Request": "true"}).headers["HX-Refresh"] == "true"
     page = client.get(address(job)).content.decode()
-    assert "hx-trigger" not in page
+    assert 'hx-trigger="every' not in page
     assert "Counted to 5." in page
 
 
@@ -118,15 +120,55 @@ def test_a_thing_says_what_works_on_it(cast: Cast, begin: Begin) -> None:
     assert template.render(context).strip() == ""
 
 
-def test_the_time_left_follows_the_pace_of_this_run(cast: Cast) -> None:
-    """150 of 400 in 30 s since this run began at 100: 50 in 30 s, so the other 250 take 150 s."""
-    job = Job(state=Job.State.RUNNING, done=150, total=400, run_from=100)
-    job.run_at = timezone.now() - timedelta(seconds=30)
-    left = time_left(job)
+def watched(**facts: object) -> Job:
+    """100 of 400 when this run began 40 s ago, and five more each four seconds since: 240 s for the rest."""
+    job = Job(state=Job.State.RUNNING, done=150, total=450, label="Count up", **facts)
+    job.run_at = timezone.now() - timedelta(seconds=40)
+    job.marks = [(4.0 * n, 100 + 5 * n) for n in range(11)]
+    return job
+
+
+def test_the_time_left_follows_the_pace_of_this_run() -> None:
+    left = time_left(watched())
     assert left is not None
-    assert abs(left.total_seconds() - 150) < 1
-    job.run_from = 150
-    assert time_left(job) is None
+    assert abs(left.total_seconds() - 240) < 1
+    assert job_words.time_left(watched()) == "about 4 minutes left"
+    assert time_left(Job(state=Job.State.STOPPED, done=150, total=450, marks=watched().marks)) is None
+
+
+def test_where_steps_are_seconds_of_a_limit_it_may_end_earlier(monkeypatch: pytest.MonkeyPatch) -> None:
+    kinds.register_kind("search", "Search", lambda _: {}, by_limit=True)
+    assert job_words.time_left(watched(kind="search")) == "at most about 4 minutes left"
+
+
+def test_a_run_notes_how_far_it_was(begin: Begin) -> None:
+    """And a later run begins its notes anew."""
+    seen: list[list[tuple[float, int]]] = []
+    troubles[0] = lambda running: setattr(running.job, "marks", [(0.0, 0), (9.0, 3)])
+    troubles[4] = lambda running: seen.append(running.job.marks)
+    job = finish(begin())
+    assert [done for _, done in seen[0]] == [0, 3]
+    assert [done for _, done in Job.objects.get(pk=job.pk).marks] == [0, 3, 4]
+
+
+def test_a_screen_reader_is_told_of_each_quarter_once(cast: Cast, begin: Begin, client: Client) -> None:
+    job = begin()
+    now = timezone.now()
+    Job.objects.filter(pk=job.pk).update(
+        state="running", run=job.pk, heartbeat_at=now, run_at=now, done=30, total=100
+    )
+    sign_in(client, cast.locksmith)
+
+    def said(last: str) -> bool:
+        answer = client.get(address(job), {"said": last}, headers={"HX-Request": "true"}).content.decode()
+        assert 'said=running-25"' in answer
+        return "Count up: 30 % done." in answer
+
+    assert said("running-0")
+    assert not said("running-25")
+    # On the page itself nothing is said: its reader reads it anyway.
+    page = client.get(address(job)).content.decode()
+    assert '<p class="unseen" role="status" id="job-said"></p>' in page
 
 
 @pytest.mark.parametrize(
@@ -143,6 +185,24 @@ def test_the_time_left_follows_the_pace_of_this_run(cast: Cast) -> None:
 )
 def test_rough_times(seconds: int, words: str) -> None:
     assert rough_time(timedelta(seconds=seconds)) == words
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [
+        (0, "less than a minute"),
+        (44, "less than a minute"),
+        (46, "about 1 minute"),
+        (200, "about 3 minutes"),
+        (570, "about 10 minutes"),
+        (1300, "about 20 minutes"),
+        (3500, "about 60 minutes"),
+        (9000, "about 2½ hours"),
+        (14000, "about 4 hours"),
+    ],
+)
+def test_an_estimate_is_told_no_more_exactly_than_it_is(seconds: int, words: str) -> None:
+    assert about(timedelta(seconds=seconds)) == words
 
 
 def test_facts_of_an_outcome_are_readable() -> None:

@@ -2,19 +2,25 @@
 
 import json
 import logging
+from datetime import date
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.core.exceptions import PermissionDenied
 from django.http import Http404
+from django.utils.translation import get_language, gettext_lazy
 from django_tasks_db.models import DBTaskResult
 
+from keyctl.accounts.speaking import speaking
 from keyctl.audit.selectors import history_of
+from keyctl.jobs import kinds
 from keyctl.jobs import running as running_module
 from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.selectors import failure_shown_to, running_on
 from keyctl.jobs.services import cancel_job, resume_job
+from keyctl.lib.days import day
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.places.models import Membership
 from tests.cast import Cast
@@ -39,6 +45,16 @@ def test_jobs_of_one_kind_are_told_apart(begin: Begin) -> None:
     assert begin(about="GREAT").label == "Count up: GREAT"
 
 
+def test_a_kind_is_kept_in_english_and_said_as_the_reader_speaks(begin: Begin) -> None:
+    """By a word that Django itself has in German."""
+    kinds.register_kind("month", gettext_lazy("January"), kinds.kind_of("count").work)
+    with speaking("de"):
+        job = begin(kind="month", about="GREAT")
+        assert str(job) == "Januar: GREAT"
+    assert job.label == str(job) == "January: GREAT"
+    assert history_of(job).get().sentence == "started the job “January: GREAT”"
+
+
 def test_it_ends_with_its_outcome(begin: Begin) -> None:
     job = finish(begin(upto=3))
     assert job.state == Job.State.DONE
@@ -47,6 +63,16 @@ def test_it_ends_with_its_outcome(begin: Begin) -> None:
     assert job.ended_at
     assert job.started_at <= job.ended_at
     assert job.run is None
+
+
+def test_it_speaks_to_the_person_who_asked(begin: Begin, cast: Cast) -> None:
+    cast.locksmith.language, cast.locksmith.dates = "de", "iso"
+    cast.locksmith.save()
+    heard: list[tuple[str | None, str]] = []
+    troubles[2] = lambda _: heard.append((get_language(), day(date(2026, 11, 27))))
+    finish(begin())
+    assert heard == [("de", "2026-11-27")]
+    assert get_language() == settings.LANGUAGE_CODE
 
 
 def test_a_second_worker_does_not_do_it_again(begin: Begin) -> None:

@@ -1,5 +1,6 @@
 """Writing a notice: with what it tells or not at all, once where once is meant, and clean."""
 
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 from pytest_django import Settings
 
+from keyctl.accounts.speaking import speaking
 from keyctl.notices.models import Notice
 from keyctl.notices.services import mail_of, send_notice, send_waiting
 from keyctl.notices.services.clearing import KEPT_FOR, clear_old
@@ -34,6 +36,29 @@ def echo(tmp_path: Path, settings: Settings) -> None:
     templates = [dict(settings.TEMPLATES[0])]
     templates[0]["DIRS"] = [tmp_path, *templates[0]["DIRS"]]
     settings.TEMPLATES = templates
+
+
+@pytest.mark.parametrize(
+    ("language", "dates", "subject"),
+    [("", "iso", "en-gb 2026-11-27"), ("de", "month", "de Nov 27, 2026"), ("", "", "en-gb 27 Nov 2026")],
+)
+def test_a_mail_speaks_to_whoever_gets_it(
+    settings: Settings, tmp_path: Path, cast: Cast, *, language: str, dates: str, subject: str
+) -> None:
+    """Whatever the language of whoever caused it; the day is written as the person chose."""
+    (tmp_path / "emails").mkdir()
+    (tmp_path / "emails" / "spoken.txt").write_text(
+        "{% load i18n %}{% get_current_language as tongue %}{{ tongue }} {{ when|day }}\nBody"
+    )
+    settings.TEMPLATES = [{**settings.TEMPLATES[0], "DIRS": [tmp_path, *settings.TEMPLATES[0]["DIRS"]]}]
+    person = cast.locksmith
+    person.email, person.language, person.dates = "Ann@example.org", language, dates
+    person.save()
+    facts = {"facts": {"when": date(2026, 11, 27)}, "to": "ann@example.org", "template": "spoken"}
+    with speaking("de" if language != "de" else "en-gb", "iso" if dates != "iso" else "month"):
+        notice = send_notice(**{**ONCE, **facts}, site=cast.north)
+    assert notice is not None
+    assert notice.subject == subject
 
 
 def test_what_is_rolled_back_leaves_no_mail(write: Write) -> None:

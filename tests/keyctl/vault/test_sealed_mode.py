@@ -39,6 +39,7 @@ from tests.signing import sign_in
 # Pages that are made of what is sealed: they refuse, and say why.
 NEED_THE_VAULT = {
     "field:photo-picture",  # a photo
+    "imports:columns",  # a file that was brought in
     "inherited:columns",  # a bitting list that was brought in
     "systems:draft-change",  # what a draft is drawn from
 }
