@@ -9,6 +9,10 @@ from keyctl.places.roles import STAFF
 EVENT = Named("audit.Event", ("site_id",), is_wider=True)
 
 POLICIES = {
+    "archive": Policy.for_roles(reads=ADMINISTRATOR, writes=ADMINISTRATOR),
+    "archive-make": Policy.for_roles(writes=ADMINISTRATOR),
+    "archive-fetch": Policy.for_roles(writes=ADMINISTRATOR),
+    "archive-delete": Policy.for_roles(writes=ADMINISTRATOR),
     "live": Policy.for_all("GET"),
     "ready": Policy.for_all("GET"),
     "metrics": Policy.for_all("GET"),

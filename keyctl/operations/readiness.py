@@ -9,6 +9,7 @@ from django.conf import settings
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from keyctl.jobs.models import WorkerSign
 from keyctl.jobs.selectors import SIGN_HOLDS_FOR, routine_rows
@@ -38,20 +39,38 @@ class Probe:
 
 def probes() -> list[Probe]:
     """In this order, and none after a database that does not answer: the others would ask it."""
-    found = [_probe("database", True, _database_answers, "The database does not answer.")]
+    found = [_probe("database", True, _database_answers, gettext_noop("The database does not answer."))]
     if not found[0].is_good:
         return found
     return [
         *found,
-        _probe("tables", True, _tables_are_new, "Tables are older than the program: run manage.py migrate."),
-        _probe("room", True, _has_room, "The data folder's disk is nearly full: make room."),
-        _probe("vault", False, vault_is_open, "The vault is sealed: put its key back."),
-        _probe("worker", False, _worker_lives, "No worker gives a sign: start manage.py work."),
         _probe(
-            "backup", False, _backup_is_new, "There is no backup of the last day and a half: see Routines."
+            "tables",
+            True,
+            _tables_are_new,
+            gettext_noop("Tables are older than the program: run manage.py migrate."),
         ),
-        _probe("estate", False, _estate_is_sound, "A law of the data is broken: run manage.py check_estate."),
-        _probe("routines", False, _routines_run, "A routine is late by an hour: look at the worker."),
+        _probe("room", True, _has_room, gettext_noop("The data folder's disk is nearly full: make room.")),
+        _probe("vault", False, vault_is_open, gettext_noop("The vault is sealed: put its key back.")),
+        _probe("worker", False, _worker_lives, gettext_noop("No worker gives a sign: start manage.py work.")),
+        _probe(
+            "backup",
+            False,
+            _backup_is_new,
+            gettext_noop("There is no backup of the last day and a half: see Routines."),
+        ),
+        _probe(
+            "estate",
+            False,
+            _estate_is_sound,
+            gettext_noop("A law of the data is broken: run manage.py check_estate."),
+        ),
+        _probe(
+            "routines",
+            False,
+            _routines_run,
+            gettext_noop("A routine is late by an hour: look at the worker."),
+        ),
     ]
 
 

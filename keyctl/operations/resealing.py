@@ -10,6 +10,7 @@ from typing import Any
 
 from django.db import models, transaction
 from django.db.models.functions import Coalesce, Length, Substr
+from django.utils.translation import gettext as _
 
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
@@ -87,7 +88,7 @@ def reseal(say: Say) -> tuple[int, list[str]]:
     What was done stays done: after a stop the rest is found again. What does not open is left as it is.
     """
     if ring.current() is None:
-        raise Refused("The vault has no data key yet. Run `manage.py vault init` first.")
+        raise Refused(_("The vault has no data key yet. Run `manage.py vault init` first."))
     done, closed = 0, list[str]()
     for model, names in sealed_fields():
         for batch in _stale(model, names):

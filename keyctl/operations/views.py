@@ -3,6 +3,7 @@ installation is guarded, for those who answer for it."""
 
 import sys
 from hmac import compare_digest
+from http import HTTPStatus
 from ipaddress import ip_address
 
 from django.conf import settings
@@ -10,18 +11,29 @@ from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.template import loader
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_safe
 from prometheus_client import CONTENT_TYPE_LATEST
 
 from keyctl.accounts.http import Request
+from keyctl.lib.http import problem
 from keyctl.lib.numbering import number_of_request
 from keyctl.lib.storage import tell, trouble_in
 from keyctl.operations import contact as contacts
 from keyctl.operations import metrics
+from keyctl.operations.archive.access import keeps_estate
 from keyctl.operations.estate.page import state_of_data
 from keyctl.operations.posture import access
 from keyctl.operations.posture.rows import rows
 from keyctl.operations.readiness import probes
+
+# Programs read no pages, whatever they say that they accept.
+FOR_PROGRAMS = "/api/v1/"
+BROKE = gettext_lazy(
+    "The act may not have been kept: read before you do it again, or send it again with its "
+    "Idempotency-Key. Whoever runs keyctl finds the cause in the server's log"
+)
 
 
 @login_not_required
@@ -66,7 +78,8 @@ def security(request: Request) -> HttpResponse:
 @require_GET
 def data(request: Request) -> HttpResponse:
     access.require_reader(request.user)
-    return render(request, "operations/data.html", {"state": state_of_data(request.user)})
+    facts = {"state": state_of_data(request.user), "keeps_estate": keeps_estate(request.user)}
+    return render(request, "operations/data.html", facts)
 
 
 def _may_look(request: HttpRequest) -> bool:
@@ -81,5 +94,13 @@ def server_error(request: HttpRequest) -> HttpResponse:
     """Nothing is asked of the request: what fills the frame of a page may be what broke."""
     if trouble := trouble_in(sys.exception()):
         return tell(request, trouble)
-    page = loader.get_template("500.html").render({"request_number": number_of_request()})
+    number = number_of_request()
+    if request.path.startswith(FOR_PROGRAMS):
+        words = (
+            _("{broke} under the number {number}.").format(broke=BROKE, number=number)
+            if number
+            else _("{broke}, at this time of day.").format(broke=BROKE)
+        )
+        return problem(HTTPStatus.INTERNAL_SERVER_ERROR, words, title=_("Something broke on our side"))
+    page = loader.get_template("500.html").render({"request_number": number})
     return HttpResponse(page, status=500)

@@ -29,6 +29,7 @@ from keyctl.operations.backup.tables import Table
 from keyctl.operations.backup.values import IDENTIFIER
 
 AT_ONCE = 2000
+FEW = 20
 DIGEST_BYTES = 32
 
 _encode: Callable[[Any], str] = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
@@ -45,7 +46,7 @@ class Tally:
     total: int = 0
 
     def add(self, table: Table, row: list[Any], line: bytes) -> None:
-        told = _encode_sorted(row).encode() if table.has_json else line
+        told = as_sorted_line(row) if table.has_json else line
         self.rows += 1
         self.total += int.from_bytes(hashlib.sha256(told).digest(), "big")
 
@@ -61,8 +62,19 @@ def as_line(fields: Any) -> bytes:
     return _encode(fields).encode()
 
 
+def as_sorted_line(fields: Any) -> bytes:
+    """The same for equal values, whatever order a database keeps names in."""
+    return _encode_sorted(fields).encode()
+
+
 def rows_of(table: Table, using: str) -> Iterator[tuple[list[Any], bytes]]:
-    """Its rows, and each as a line; some thousands in memory at a time."""
+    """Its rows, and each as a line."""
+    for values in values_of(table, using):
+        yield values, as_line(values)
+
+
+def values_of(table: Table, using: str) -> Iterator[list[Any]]:
+    """Its rows by identifier; some thousands in memory at a time, and few where one may be a photo."""
     keeps_hex = connections[using].vendor == "sqlite"
     changes = [
         (index, kind.written)
@@ -71,12 +83,12 @@ def rows_of(table: Table, using: str) -> Iterator[tuple[list[Any], bytes]]:
     ]
     rows = table.model._base_manager.using(using).order_by("pk").values_list(*_columns(table, keeps_hex))
     try:
-        for row in rows.iterator(AT_ONCE):
+        for row in rows.iterator(FEW if table.has_bytes else AT_ONCE):
             values = list(row)
             for index, change in changes:
                 if values[index] is not None:
                     values[index] = change(values[index])
-            yield values, as_line(values)
+            yield values
     except (AttributeError, TypeError, ValueError) as error:
         raise Refused(
             f"A row of {table.name} holds what cannot be there ({type(error).__name__}), so there "

@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import islice
 from typing import Any
@@ -13,8 +14,10 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from keyctl.audit import guards, signing
 from keyctl.audit.checkpoints import Checkpoint
+from keyctl.feed import triggers
+from keyctl.feed.services import begin_anew
 from keyctl.lib.errors import Refused
-from keyctl.operations.backup.dumping import Tally, signed_text
+from keyctl.operations.backup.dumping import FEW, Tally, signed_text
 from keyctl.operations.backup.tables import Table, all_tables, kept_tables, own_migrations
 from keyctl.operations.backup.values import (
     DAY,
@@ -87,17 +90,28 @@ class Reader:
 @transaction.atomic
 def load(connection: BaseDatabaseWrapper, lines: Iterable[bytes]) -> Contents:
     """Empty every table and fill it. The default database must be ``connection``."""
+    with emptied(connection, all_tables()):
+        return _load_all(connection, Reader(lines))
+
+
+@contextmanager
+def emptied(connection: BaseDatabaseWrapper, tables: Iterable[Table]) -> Iterator[None]:
+    """Inside, those tables are empty and take any row; then numbers go on behind the rows that came, and the
+    history is guarded again. Programs that read what changed begin anew."""
     guards.remove(connection)
+    is_watched = bool(triggers.present(connection))
+    triggers.remove(connection)
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
             # Rows come by identifier and go all over the indexes: a small cache would be written out and out.
             cursor.execute("PRAGMA cache_size=-131072")
-        for table in all_tables():
+        for table in tables:
             cursor.execute(f"DELETE FROM {_quoted(connection, table.name)}")  # noqa: S608 (a table of ours)
-    contents = _load_all(connection, Reader(lines))
+    yield
     _set_counters(connection)
     guards.install(connection)
-    return contents
+    if is_watched:
+        begin_anew(connection)
 
 
 def check_is_for_us(migrations: list[str]) -> None:
@@ -146,15 +160,21 @@ def _signer(end: dict[str, str], digest: bytes) -> str:
 
 
 def _load_table(connection: BaseDatabaseWrapper, table: Table, reader: Reader) -> Tally:
-    tally, changes = Tally(), _changes(connection, table)
-    rows = (_changed(row, changes) for row in reader.rows(table, tally))
+    tally = Tally()
+    insert_rows(connection, table, reader.rows(table, tally))
+    return tally
+
+
+def insert_rows(connection: BaseDatabaseWrapper, table: Table, found: Iterable[list[Any]]) -> None:
+    """Rows as they stand in a file, some hundred in memory at a time; few where one may be a photo."""
+    changes, at_once = _changes(connection, table), FEW if table.has_bytes else AT_ONCE
+    rows = (_changed(row, changes) for row in found)
     columns = ", ".join(_quoted(connection, name) for name in table.names)
     marks = ", ".join(["%s"] * len(table.fields))
     into = f"INSERT INTO {_quoted(connection, table.name)} ({columns}) VALUES ({marks})"  # noqa: S608
     with connection.cursor() as cursor:
-        while batch := list(islice(rows, AT_ONCE)):
+        while batch := list(islice(rows, at_once)):
             cursor.executemany(into, batch)
-    return tally
 
 
 def _changes(connection: BaseDatabaseWrapper, table: Table) -> list[tuple[int, Change]]:

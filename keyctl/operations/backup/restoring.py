@@ -13,11 +13,12 @@ from keyctl.audit.models import Event
 from keyctl.audit.services import record
 from keyctl.audit.verifier import checkpoint_digest, read_checkpoints
 from keyctl.lib.errors import Refused
+from keyctl.lib.planner import look_anew
 from keyctl.operations.backup.container import open_key, read_lines
 from keyctl.operations.backup.loading import Contents, load
 from keyctl.operations.backup.tables import applied_migrations, own_migrations
 from keyctl.operations.backup.trying import compare, write_checkpoints
-from keyctl.operations.estate.looking import Outcome, look_at_everything
+from keyctl.operations.looking import Outcome, look_at_everything
 from keyctl.places.models import Site
 from keyctl.vault import ring
 from keyctl.vault.models import DataKey
@@ -44,9 +45,10 @@ def restore_backup(
     with transaction.atomic():
         contents = load(connection, read_lines(file, key))
         _refuse_signer(contents, signed_by)
-        _refuse_newer_checkpoints(contents.checkpoints)
+        refuse_newer_checkpoints(contents.checkpoints)
         compare(contents)
         _record(file, contents)
+    look_anew()
     write_checkpoints(contents.checkpoints, settings.CHECKPOINT_DIR)
     ring.forget()
     outcome = look_at_everything()
@@ -77,14 +79,14 @@ def _refuse_signer(contents: Contents, signed_by: str) -> None:
         )
 
 
-def _refuse_newer_checkpoints(ours: list[Checkpoint]) -> None:
+def refuse_newer_checkpoints(ours: list[Checkpoint]) -> None:
     folder = settings.CHECKPOINT_DIR
     there = read_checkpoints(str(folder)) if folder.is_dir() else []
     known = {checkpoint_digest(each) for each in ours}
     foreign = [each["size"] for each in there if checkpoint_digest(each) not in known]
     if foreign:
         raise Refused(
-            f"{folder} holds checkpoints up to entry {max(foreign)} that the backup does not know: what "
+            f"{folder} holds checkpoints up to entry {max(foreign)} that the file does not know: what "
             "happened after it would be gone. Move the folder away and keep it, for it proves that; then "
             "restore again."
         )

@@ -10,10 +10,25 @@ from django.db import models
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
-from keyctl.operations.backup.values import JSON, Kind, kind_of
+from keyctl.operations.backup.values import BYTES, JSON, Kind, kind_of
 
 # Who is signed in, ways back that were made, what limits counted: after a restore everybody signs in again.
-LEFT_OUT = {"accounts_session", "accounts_tally", "accounts_wayback", "django_session"}
+# What the feed lists is made from the rest, and whoever read it begins anew; so is what is searched.
+LEFT_OUT = {
+    "accounts_session",
+    "accounts_tally",
+    "accounts_wayback",
+    "django_session",
+    "feed_beginning",
+    "feed_change",
+    "feed_note",
+    "search_entry",
+    "search_keeper",
+    "search_posting",
+    "search_stale",
+    "search_trace",
+    "search_word",
+}
 
 
 @dataclass(frozen=True)
@@ -40,6 +55,10 @@ class Table:
     @cached_property
     def has_json(self) -> bool:
         return JSON in self.kinds
+
+    @cached_property
+    def has_bytes(self) -> bool:
+        return BYTES in self.kinds
 
     @property
     def names(self) -> list[str]:

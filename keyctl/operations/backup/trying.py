@@ -21,7 +21,7 @@ from keyctl.operations.backup.dumping import tally_of
 from keyctl.operations.backup.loading import Contents, load
 from keyctl.operations.backup.snapshot import scratch_database
 from keyctl.operations.backup.tables import kept_tables
-from keyctl.operations.estate.looking import Outcome, look_at_everything
+from keyctl.operations.looking import Outcome, look_at_everything
 
 
 @dataclass

@@ -9,7 +9,7 @@ from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.notices.services import send_notice
 from keyctl.operations.backup.snapshot import snapshot, standing_on
-from keyctl.operations.estate.looking import Outcome, look_at_everything
+from keyctl.operations.looking import Outcome, look_at_everything
 from keyctl.operations.models import EstateCheck
 from keyctl.places.models import Membership, Site
 from keyctl.places.roles import Role

@@ -7,7 +7,7 @@ from keyctl.audit.checking import check_history
 from keyctl.cores.models import Core, Turn
 from keyctl.cores.turning import KeyFamily, pins_of
 from keyctl.lib.laws import NotLookedAt
-from keyctl.operations.estate.looking import checkpoints_lie_in
+from keyctl.operations.looking import checkpoints_lie_in
 from keyctl.operations.resealing import inspect_values, sealed_count
 from keyctl.vault.outer import is_sealed
 

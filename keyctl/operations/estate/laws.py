@@ -1,5 +1,7 @@
 """The laws that belong to no app alone; each app names its own beside its other callbacks."""
 
+from django.utils.translation import gettext_noop
+
 from keyctl.lib.laws import register_law
 from keyctl.operations.estate import deeper, tables
 
@@ -11,39 +13,45 @@ FROM_A_BACKUP = (
 
 def register_laws() -> None:
     register_law(
-        "database.file", "The database file is sound", tables.unsound_file, "Restore the newest backup."
+        "database.file",
+        gettext_noop("The database file is sound"),
+        tables.unsound_file,
+        gettext_noop("Restore the newest backup."),
     )
     register_law(
         "database.constraints",
-        "Every named constraint is in the database",
+        gettext_noop("Every named constraint is in the database"),
         tables.missing_constraints,
-        "Somebody lifted it. Run `manage.py migrate`, and find who owns the database.",
+        gettext_noop("Somebody lifted it. Run `manage.py migrate`, and find who owns the database."),
     )
     register_law(
-        "database.rows", "No row says what a constraint forbids", tables.broken_constraints, FROM_A_BACKUP
+        "database.rows",
+        gettext_noop("No row says what a constraint forbids"),
+        tables.broken_constraints,
+        FROM_A_BACKUP,
     )
     register_law(
         "database.references",
-        "What a row points at is there",
+        gettext_noop("What a row points at is there"),
         tables.dangling_references,
         "Rows were taken out past the program. " + FROM_A_BACKUP,
     )
     register_law(
         "history.chain",
-        "The history is what was recorded and signed",
+        gettext_noop("The history is what was recorded and signed"),
         deeper.broken_history,
         "Keep database and checkpoints as they are, and compare with the copies of the checkpoints "
         "elsewhere.",
     )
     register_law(
         "vault.opens",
-        "Every sealed value opens in its place",
+        gettext_noop("Every sealed value opens in its place"),
         deeper.closed_values,
-        "Restore the value from a backup; do not write over it.",
+        gettext_noop("Restore the value from a backup; do not write over it."),
     )
     register_law(
         "cores.turns",
-        "Stored turns are what the pins give",
+        gettext_noop("Stored turns are what the pins give"),
         deeper.wrong_turns,
-        "Prove the whole estate (Systems, Proofs): that stores the turns anew.",
+        gettext_noop("Prove the whole estate (Systems, Proofs): that stores the turns anew."),
     )

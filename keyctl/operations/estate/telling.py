@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from keyctl.operations.estate.looking import Outcome
+from keyctl.operations.looking import Outcome
 
 
 def tell(outcome: Outcome, say: Callable[[str], object]) -> int:

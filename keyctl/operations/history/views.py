@@ -7,6 +7,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from keyctl.accounts.http import Request
@@ -38,7 +39,7 @@ def proof(request: Request, pk: int) -> HttpResponse:
     found = access.readable_event(request.user, pk)
     link = Link.objects.filter(event=found).first()
     if link is None:
-        raise Refused("This event is in no entry of the history. Tell whoever runs this installation.")
+        raise Refused(_("This event is in no entry of the history. Tell whoever runs this installation."))
     answer = HttpResponse(
         json.dumps(prove_entry(link.number), indent=1, ensure_ascii=False), content_type="application/json"
     )

@@ -28,6 +28,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-at"],
+                # The last look at all data.
                 "indexes": [models.Index(fields=["-at"], name="estate_check_by_time")],
             },
         ),

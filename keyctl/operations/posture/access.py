@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.core.exceptions import PermissionDenied
+from django.utils.translation import gettext as _
 
-from keyctl.accounts.factors import has_second_factor
+from keyctl.accounts.factors import with_second_factor
 from keyctl.accounts.models import User
 from keyctl.places.models import Membership, Site
 from keyctl.places.roles import TRUSTED_WITH_SECRETS, Role
@@ -36,8 +37,11 @@ def without_factor(actor: User) -> list[Bare]:
     held: dict[User, list[Membership]] = {}
     for row in rows.order_by("user__display_name", "site__code"):
         held.setdefault(row.user, []).append(row)
-    return [Bare(str(user), _words(rows)) for user, rows in held.items() if not has_second_factor(user)]
+    protected = with_second_factor(held)
+    return [Bare(str(user), _words(rows)) for user, rows in held.items() if user.pk not in protected]
 
 
 def _words(rows: Iterable[Membership]) -> str:
-    return ", ".join(f"{row.get_role_display()} at {row.site.code}" for row in rows)
+    return ", ".join(
+        _("{role} at {site}").format(role=row.get_role_display(), site=row.site.code) for row in rows
+    )

@@ -4,6 +4,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
 
+from django.utils.translation import gettext as _
+
+from keyctl.lib.language import Text
+
 
 class Level(IntEnum):
     """By how much it matters; `check_security` ends with the highest as its exit code."""
@@ -14,7 +18,7 @@ class Level(IntEnum):
 
     @property
     def words(self) -> str:
-        return ("In order", "Look at it", "Act now")[self]
+        return (_("In order"), _("Look at it"), _("Act now"))[self]
 
 
 @dataclass(frozen=True)
@@ -40,9 +44,9 @@ class Check:
     """``name`` stands in what monitors read and stays the same; ``page`` is the route where more is told."""
 
     name: str
-    label: str
+    label: Text
     find: Callable[[], Finding]
-    remedy: str
+    remedy: Text
     page: str = ""
 
 
@@ -60,4 +64,4 @@ class Row:
 
     @property
     def remedy(self) -> str:
-        return "" if self.level == Level.GOOD else self.check.remedy
+        return "" if self.level == Level.GOOD else str(self.check.remedy)

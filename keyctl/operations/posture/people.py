@@ -7,8 +7,9 @@ from uuid import UUID
 from django.conf import settings
 from django.db.models import Count, Q
 from django.utils import timezone
+from django.utils.translation import gettext
 
-from keyctl.accounts.factors import FORCED, has_second_factor
+from keyctl.accounts.factors import FORCED, with_second_factor
 from keyctl.accounts.models import Session, User
 from keyctl.api.models import Token
 from keyctl.field.models import Device, FieldEvent
@@ -34,11 +35,17 @@ def trusted_people() -> list[User]:
 def second_factor() -> Finding:
     """Who is forced and has none gets no further than to the page that makes one."""
     people = trusted_people()
-    without = sum(not has_second_factor(user) for user in people)
-    words = f"{len(people) - without} of {len(people)} people in roles that see or decide much have one."
+    without = len(people) - len(with_second_factor(people))
+    words = gettext("{number} of {people} people in roles that see or decide much have one.").format(
+        number=len(people) - without, people=len(people)
+    )
     if settings.SECOND_FACTOR != FORCED:
-        return act(f"Not asked of anybody (KEYCTL_SECOND_FACTOR). {words}")
-    return look(f"{words} The others are led to it when they sign in.") if without else good(words)
+        return act(gettext("Not asked of anybody (KEYCTL_SECOND_FACTOR). {words}").format(words=words))
+    return (
+        look(gettext("{words} The others are led to it when they sign in.").format(words=words))
+        if without
+        else good(words)
+    )
 
 
 def administrators() -> Finding:
@@ -47,8 +54,8 @@ def administrators() -> Finding:
     sites = Site.objects.annotate(number=Count("memberships", filter=held)).filter(number__lt=2)
     alone = sites.order_by("code").values_list("code", flat=True)
     if alone:
-        return look(f"Fewer than two administrators at: {', '.join(alone)}.")
-    return good("Every site has two or more.")
+        return look(gettext("Fewer than two administrators at: {alone}.").format(alone=", ".join(alone)))
+    return good(gettext("Every site has two or more."))
 
 
 def sessions() -> Finding:
@@ -57,9 +64,13 @@ def sessions() -> Finding:
     number, people = live.count(), live.values("user").distinct().count()
     closed = live.filter(user__is_active=False).count()
     if closed:
-        return act(f"Sessions of accounts that are closed: {closed}.")
+        return act(gettext("Sessions of accounts that are closed: {closed}.").format(closed=closed))
     hours = settings.SESSION_COOKIE_AGE // 3600
-    return good(f"Open sessions: {number}, people: {people}; none lasts longer than {hours} hours.")
+    return good(
+        gettext("Open sessions: {number}, people: {people}; none lasts longer than {hours} hours.").format(
+            number=number, people=people, hours=hours
+        )
+    )
 
 
 def tokens() -> Finding:
@@ -69,10 +80,10 @@ def tokens() -> Finding:
         Q(last_used_at__lt=now - TOKEN_UNUSED) | Q(last_used_at=None, created_at__lt=now - TOKEN_UNUSED)
     )
     old = live.filter(created_at__lt=now - TOKEN_OLD)
-    words = f"Tokens that work: {live.count()}."
+    words = gettext("Tokens that work: {count}.").format(count=live.count())
     said = [
-        *_counted(unused.count(), "Unused for 90 days"),
-        *_counted(old.count(), "Older than a year"),
+        *_counted(unused.count(), gettext("Unused for 90 days")),
+        *_counted(old.count(), gettext("Older than a year")),
     ]
     return look(" ".join([words, *said])) if said else good(words)
 
@@ -82,11 +93,15 @@ def reveals() -> Finding:
     now = timezone.now()
     seen = Reveal.objects.filter(at__gt=now - DAY)
     waiting = Permission.objects.filter(state=Permission.State.ASKED).count()
-    words = f"Looks within a day: {seen.count()}; requests to look that wait for a decision: {waiting}."
+    words = gettext(
+        "Looks within a day: {count}; requests to look that wait for a decision: {waiting}."
+    ).format(count=seen.count(), waiting=waiting)
     counted = seen.filter(more=None).values_list("actor", "site", "by").annotate(number=Count("pk"))
     most = max(_used((site, by, number) for _, site, by, number in counted), default=0.0)
     if most >= MUCH_OF_A_QUOTA:
-        return look(f"{words} One person used {most:.0%} of a day's quota.")
+        return look(
+            gettext("{words} One person used {most:.0%} of a day's quota.").format(words=words, most=most)
+        )
     return good(words)
 
 
@@ -104,10 +119,10 @@ def tablets() -> Finding:
     silent = Device.objects.filter(withdrawn_at=None, unsent__gt=0, seen_at__lt=now - TABLET_SILENT).count()
     in_use = Device.objects.filter(withdrawn_at=None).count()
     said = [
-        *_counted(waiting, "Events of withdrawn tablets that wait to be judged"),
-        *_counted(silent, "With unsent work and not heard of for 30 days"),
+        *_counted(waiting, gettext("Events of withdrawn tablets that wait to be judged")),
+        *_counted(silent, gettext("With unsent work and not heard of for 30 days")),
     ]
-    words = f"Tablets in use: {in_use}."
+    words = gettext("Tablets in use: {in_use}.").format(in_use=in_use)
     return look(" ".join([words, *said])) if said else good(words)
 
 

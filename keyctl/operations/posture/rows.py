@@ -1,6 +1,10 @@
 """The checks in the order in which they matter."""
 
+from collections.abc import Container
+
 from django.db import DatabaseError
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
@@ -10,93 +14,146 @@ from keyctl.operations.posture.finding import Check, Finding, Level, Row, look
 from keyctl.places.models import Membership
 
 CHECKS: tuple[Check, ...] = (
-    Check("vault", "Vault", keys.vault, "Put the key back where keyctl reads it, if it should be open."),
+    Check(
+        "vault",
+        gettext_lazy("Vault"),
+        keys.vault,
+        gettext_lazy("Put the key back where keyctl reads it, if it should be open."),
+    ),
     Check(
         "keys-apart",
-        "Keys apart from the data",
+        gettext_lazy("Keys apart from the data"),
         keys.keys_apart,
-        "Move the secrets folder; set it to mode 0700.",
+        gettext_lazy("Move the secrets folder; set it to mode 0700."),
     ),
     Check(
         "address",
-        "Address and TLS",
+        gettext_lazy("Address and TLS"),
         running.address,
-        "Put a proxy with TLS in front; set KEYCTL_BASE_URL to https.",
+        gettext_lazy("Put a proxy with TLS in front; set KEYCTL_BASE_URL to https."),
     ),
-    Check("debug", "Debug pages", running.debug, "Unset KEYCTL_DEBUG and start again."),
+    Check(
+        "debug",
+        gettext_lazy("Debug pages"),
+        running.debug,
+        gettext_lazy("Unset KEYCTL_DEBUG and start again."),
+    ),
     Check(
         "second-factor",
-        "Second factor",
+        gettext_lazy("Second factor"),
         people.second_factor,
-        "Ask the people named at /security/ to add one; set KEYCTL_SECOND_FACTOR to forced.",
+        gettext_lazy("Ask the people named at /security/ to add one; set KEYCTL_SECOND_FACTOR to forced."),
     ),
     Check(
         "backup",
-        "Backup",
+        gettext_lazy("Backup"),
         running.backup,
-        "Set KEYCTL_BACKUP_DIR and see that a worker runs at night; “manage.py backup” makes one now.",
+        gettext_lazy(
+            "Set KEYCTL_BACKUP_DIR and see that a worker runs at night; “manage.py backup” makes one now."
+        ),
     ),
     Check(
-        "drill", "Backup brought back", running.drill, "Run “manage.py drill”, at least every three months."
+        "drill",
+        gettext_lazy("Backup brought back"),
+        running.drill,
+        gettext_lazy("Run “manage.py drill”, at least every three months."),
     ),
     Check(
         "estate",
-        "All data sound",
+        gettext_lazy("All data sound"),
         running.estate,
-        "Run “manage.py check_estate”; it names each place and remedy.",
+        gettext_lazy("Run “manage.py check_estate”; it names each place and remedy."),
         "operations:data",
     ),
     Check(
         "checkpoints",
-        "History signed",
+        gettext_lazy("History signed"),
         keys.checkpoints,
-        "See that a worker runs, and copy the folder of checkpoints off this machine.",
+        gettext_lazy("See that a worker runs, and copy the folder of checkpoints off this machine."),
         "history:state",
     ),
-    Check("data-folder", "Data folder", keys.data_folder, "Move the data to a disk of this machine."),
+    Check(
+        "data-folder",
+        gettext_lazy("Data folder"),
+        keys.data_folder,
+        gettext_lazy("Move the data to a disk of this machine."),
+    ),
     Check(
         "work",
-        "Worker and routines",
+        gettext_lazy("Worker and routines"),
         running.work,
-        "See /health/ready, and the page of routines.",
+        gettext_lazy("See /health/ready, and the page of routines."),
         "jobs:routines",
     ),
-    Check("jobs", "Jobs that failed", running.jobs, "Open them and see why.", "jobs:list"),
-    Check("mail", "Mail", running.mail, "Name a mail server; see what could not be sent.", "notices:list"),
+    Check(
+        "jobs",
+        gettext_lazy("Jobs that failed"),
+        running.jobs,
+        gettext_lazy("Open them and see why."),
+        "jobs:list",
+    ),
+    Check(
+        "mail",
+        gettext_lazy("Mail"),
+        running.mail,
+        gettext_lazy("Name a mail server; see what could not be sent."),
+        "notices:list",
+    ),
     Check(
         "reveals",
-        "Looks at bittings",
+        gettext_lazy("Looks at bittings"),
         people.reveals,
-        "Ask the person, and read the history.",
+        gettext_lazy("Ask the person, and read the history."),
         "reveals:register",
     ),
     Check(
-        "sessions", "Sessions", people.sessions, "End them where people are looked after.", "places:people"
+        "sessions",
+        gettext_lazy("Sessions"),
+        people.sessions,
+        gettext_lazy("End them where people are looked after."),
+        "places:people",
     ),
     Check(
         "tokens",
-        "Tokens of integrations",
+        gettext_lazy("Tokens of integrations"),
         people.tokens,
-        "Revoke what nobody needs, renew the rest.",
+        gettext_lazy("Revoke what nobody needs, renew the rest."),
         "api:tokens",
     ),
-    Check("tablets", "Tablets", people.tablets, "Judge the events; withdraw what is lost.", "field:devices"),
+    Check(
+        "tablets",
+        gettext_lazy("Tablets"),
+        people.tablets,
+        gettext_lazy("Judge the events; withdraw what is lost."),
+        "field:devices",
+    ),
     Check(
         "administrators",
-        "Administrators",
+        gettext_lazy("Administrators"),
         people.administrators,
-        "Make a second person administrator.",
+        gettext_lazy("Make a second person administrator."),
         "places:list",
     ),
-    Check("data-key", "Age of the data key", keys.data_key_age, "Run “manage.py vault rotate”."),
-    Check("contact", "Contact for weaknesses", running.contact, "Set KEYCTL_SECURITY_CONTACT."),
+    Check(
+        "data-key",
+        gettext_lazy("Age of the data key"),
+        keys.data_key_age,
+        gettext_lazy("Run “manage.py vault rotate”."),
+    ),
+    Check(
+        "contact",
+        gettext_lazy("Contact for weaknesses"),
+        running.contact,
+        gettext_lazy("Set KEYCTL_SECURITY_CONTACT."),
+    ),
 )
 
 
-def rows(reader: User | None = None) -> list[Row]:
-    """With links to what the reader may open; programs get none."""
+def rows(reader: User | None = None, names: Container[str] | None = None) -> list[Row]:
+    """With links to what the reader may open; programs get none. All of them, or those that are named."""
     roles = set(Membership.objects.filter(user=reader).values_list("role", flat=True)) if reader else set()
-    return [Row(check, _found(check), _open_to(roles, check.page)) for check in CHECKS]
+    checks = [check for check in CHECKS if names is None or check.name in names]
+    return [Row(check, _found(check), _open_to(roles, check.page)) for check in checks]
 
 
 def _open_to(roles: set[str], page: str) -> str:
@@ -108,7 +165,7 @@ def _found(check: Check) -> Finding:
     try:
         return check.find()
     except (DatabaseError, OSError, Refused) as error:
-        return look(f"Could not be looked at ({type(error).__name__}).")
+        return look(_("Could not be looked at ({name}).").format(name=type(error).__name__))
 
 
 def worst(found: list[Row]) -> Level:

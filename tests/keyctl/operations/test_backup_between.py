@@ -16,7 +16,7 @@ from keyctl.operations.backup.restoring import WORDS, restore_backup
 from keyctl.operations.backup.snapshot import standing_on
 from keyctl.operations.backup.tables import applied_migrations, kept_tables, note_all_migrations
 from keyctl.operations.estate.checking import check_estate
-from keyctl.operations.estate.looking import look_at_everything
+from keyctl.operations.looking import look_at_everything
 from tests.factories import make_site
 from tests.keyctl.operations.conftest import Estate
 from tests.keyctl.operations.installations import installation, use_folders

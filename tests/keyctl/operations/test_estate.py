@@ -16,7 +16,7 @@ from keyctl.keys.models import KeyCopy
 from keyctl.lib.laws import known_laws, register_law
 from keyctl.notices.models import Notice
 from keyctl.operations.estate import checking, deeper
-from keyctl.operations.estate.looking import MOST_NAMED, Outcome, look_at_everything
+from keyctl.operations.looking import MOST_NAMED, Outcome, look_at_everything
 from keyctl.operations.models import EstateCheck
 from keyctl.vault import ring
 from tests.keyctl.operations.conftest import Estate

@@ -270,7 +270,7 @@ def test_those_who_answer_for_it_read_the_page(cast: Cast, client: Client, perso
     page = client.get(reverse("operations:security"))
     assert page.status_code == 200
     text = page.content.decode()
-    assert all(check.label in text for check in CHECKS)
+    assert all(str(check.label) in text for check in CHECKS)
 
 
 @pytest.mark.parametrize("person", ["locksmith", "desk", "requester", "stranger", "manager"])

@@ -1,0 +1,32 @@
+"""Where archives lie until they are fetched, and for how long. They open by their passphrase alone."""
+
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from django.conf import settings
+from django.utils import timezone
+
+from keyctl.operations.models import EstateArchive, EstateArchiveFile
+
+KEPT_FOR = timedelta(days=7)
+
+
+def place_of(archive: EstateArchive) -> Path:
+    folder: Path = settings.DATA_DIR / "archives"
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    return folder / archive.file_name
+
+
+def drop(file: EstateArchiveFile) -> None:
+    place_of(file.archive).unlink(missing_ok=True)
+    file.gone_at = timezone.now()
+    file.save(update_fields=["gone_at"])
+
+
+def forget_old_files(now: datetime) -> str:
+    """The routine."""
+    old = EstateArchiveFile.objects.filter(made_at__lt=now - KEPT_FOR, gone_at=None).select_related("archive")
+    found = list(old)
+    for file in found:
+        drop(file)
+    return f"Archives older than {KEPT_FOR.days} days, deleted: {len(found)}."
