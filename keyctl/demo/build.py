@@ -1,15 +1,14 @@
-"""Building the invented estate in one act, so that a stop in the middle leaves nothing behind."""
+"""Building the invented estate: its parts in their order, and what is told of the whole."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from random import Random
-from time import monotonic
+from functools import partial
 
-from django.db import transaction
+from django.db import connection, transaction
 
 from keyctl.accounts.models import User
 from keyctl.audit.models import Event
-from keyctl.audit.services import record, record_many
+from keyctl.audit.services import record
 from keyctl.cores.models import Core
 from keyctl.cores.proof import Disagreement, Kind, Proof
 from keyctl.demo import (
@@ -27,25 +26,23 @@ from keyctl.demo import (
     requests,
     rotations,
     stock,
-    systems,
+    tried,
     work,
 )
-from keyctl.demo.plan import EstatePlan
-from keyctl.exposure.models import CoreExposure
-from keyctl.exposure.services import assess as assess_site
-from keyctl.jobs.services import run_job
+from keyctl.demo.parts import Part, Progress, Say, carry_out, kept_parts
+from keyctl.demo.plan import Build, EstatePlan, plan_estate
+from keyctl.feed.services import unwatched
 from keyctl.keys.models import Holder, KeyCopy
 from keyctl.lib.errors import Refused
-from keyctl.orders.models import WorkOrder
+from keyctl.lib.planner import look_anew
 from keyctl.places.models import Building, Door, Site
 from keyctl.places.roles import Role
 from keyctl.proofs.models import Proof as StoredProof
-from keyctl.proofs.services import prove_now
 
-BUILT = "demo.built"
-SECONDS_BETWEEN_LINES = 5
-
-Say = Callable[[str], None]
+BEGUN, BUILT = "demo.begun", "demo.built"
+ROOM_IN_KIB = 512 * 1024
+# About how many milliseconds each takes for a door, or for a key.
+PLACES, CORES, KEYS, PROVING, ASSESSING, SEARCH = 0.2, 2.0, 3.0, 0.8, 1.5, 0.5
 
 
 @dataclass(frozen=True)
@@ -60,13 +57,13 @@ class Summary:
 
 
 def existing_plan() -> dict[str, int] | None:
-    """The figures the estate in this database was built from; None for an empty database.
+    """The figures the estate in this database is built from; None for an empty database.
 
     A database that holds somebody's real estate is never built into.
     """
-    built = Event.objects.filter(verb=BUILT).first()
-    if built is not None:
-        return dict(built.detail)
+    event = Event.objects.filter(verb__in=[BEGUN, BUILT]).order_by("pk").first()
+    if event is not None:
+        return dict(event.detail)
     if Site.objects.exists():
         raise Refused(
             "This database holds an estate of your own, and the invented one does not mix with it. "
@@ -76,82 +73,106 @@ def existing_plan() -> dict[str, int] | None:
 
 
 @transaction.atomic
-def build_estate(plan: EstatePlan, say: Say) -> None:
-    rng = Random(plan.seed)
-    say(f"building {plan.sites} sites, {len(plan.buildings)} buildings and {plan.doors} doors")
-    built = places.build_places(plan, rng)
-    persons = people.make_people()
-    people.grant_roles(persons, list(Site.objects.all()), list(Building.objects.all()))
-    say("designing the key systems")
-    keyed = systems.build_systems(built, persons[Role.LOCKSMITH], rng)
-    say("pinning the cores")
-    pinned = cores.build_cores(keyed, plan.spare_cores, persons[Role.LOCKSMITH], rng)
-    say(f"cutting {plan.copies} key copies for {plan.holders} holders")
-    cut = keys.build_keys(plan, keyed, persons, rng)
-    say("writing two years of history")
-    record_many(cores.core_events(pinned, persons[Role.LOCKSMITH]))
-    record_many(keys.key_events(cut, persons[Role.KEY_DESK]))
-    _mark(plan, persons[Role.ADMINISTRATOR])
+def begin(plan: EstatePlan) -> None:
+    administrator = people.make_people()[Role.ADMINISTRATOR]
+    keys.own_person()
+    record(
+        actor=administrator,
+        verb=BEGUN,
+        sentence=f"began an invented estate of {plan.doors} doors",
+        detail=_figures(plan),
+    )
 
 
-def pinned_order() -> WorkOrder | None:
-    """The finished order of the invented estate, if its work was added before."""
-    return WorkOrder.objects.filter(kind=WorkOrder.Kind.PIN, state=WorkOrder.State.DONE).last()
+def is_built() -> bool:
+    return Event.objects.filter(verb=BUILT).exists()
 
 
-@transaction.atomic
-def add_work(rng: Random) -> WorkOrder:
-    """Kits, orders and requests, as people would have made them."""
-    persons = persons_of_demo()
-    stock.build_stock(persons[Role.LOCKSMITH], rng)
-    counts.build_counts(persons)
-    losses.build_losses(persons)
-    pinned = work.build_work(persons, rng)
+def build_estate(say: Say) -> None:
+    """What is missing of it. While most rows are written no change is listed; then all are, once."""
+    begun = Event.objects.filter(verb=BEGUN).order_by("pk")[0]
+    build = Build(plan_estate(**begun.detail), begun.at)
+    _take_room()
+    bulk, lived = list(bulk_of(build)), list(life_of(build))
+    done = kept_parts()
+    progress = Progress(say, [*bulk, *lived], done)
+    if not done.issuperset(part.name for part in bulk):
+        with unwatched(connection):
+            carry_out(bulk, progress, done)
+    carry_out(lived, progress, done)
+    _mark(build.plan)
+
+
+def _take_room() -> None:
+    """SQLite keeps two megabytes of pages; identifiers are random, so indexes touch more of them."""
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            cursor.execute(f"PRAGMA cache_size=-{ROOM_IN_KIB}")
+
+
+def bulk_of(build: Build) -> Iterator[Part]:
+    """Nearly all rows: sites, systems with their cores, keys with their register."""
+    plan = build.plan
+    for number in range(plan.sites):
+        make = partial(places.build_site, build, number)
+        yield Part("building sites", f"site {number + 1}", PLACES * plan.doors_at(number), make)
+    for nth, system in enumerate(plan.systems):
+        make = partial(cores.build_cores, build, nth)
+        yield Part("designing key systems and pinning their cores", system.code, CORES * system.doors, make)
+    for number in range(plan.sites):
+        make = partial(keys.build_keys, build, number)
+        weight = KEYS * plan.copies_at(number)
+        yield Part("cutting keys and writing two years at the desks", f"keys {number + 1}", weight, make)
+
+
+def life_of(build: Build) -> Iterator[Part]:
+    """As people work with it, by the services that they use; each is a matter of seconds."""
+    yield _of_life("questions made quick", lambda _persons: look_anew())
+    yield _of_life("stock", lambda persons: stock.build_stock(persons[Role.LOCKSMITH], build.chance("stock")))
+    yield _of_life("counts", counts.build_counts)
+    yield _of_life("losses", losses.build_losses)
+    yield _of_life("orders", lambda persons: _orders(build, persons))
+    yield _of_life("looks", looks.build_looks)
+    yield tried.proof(PROVING * build.plan.doors)
+    yield _of_life("losses looked at", lambda _persons: losses.look_again())
+    yield _of_life("requests", requests.build_requests)
+    yield _of_life("leavers", leavers.build_leavers)
+    yield _of_life("desk", desk.build_desk)
+    yield _of_life("rotation", rotations.build_rotation)
+    yield _of_life("field", field.build_field)
+    for number in range(build.plan.sites):
+        yield tried.assessment(number, ASSESSING * build.plan.doors_at(number))
+    yield tried.search(SEARCH * build.plan.doors)
+    yield _of_life("questions made quick again", lambda _persons: look_anew())
+
+
+def _of_life(name: str, make: Callable[[dict[Role, User]], object]) -> Part:
+    return Part("adding orders, requests and counts", name, 500, lambda: make(people.made_people()))
+
+
+def _orders(build: Build, persons: dict[Role, User]) -> None:
+    pinned = work.build_work(persons, build.chance("orders"))
     orders.build_orders(persons, pinned)
-    looks.build_looks(persons)
-    return pinned
 
 
-def persons_of_demo() -> dict[Role, User]:
-    by_name = {
-        user.username: user
-        for user in User.objects.filter(username__in=[role.value for role in people.ROLES])
-    }
-    return {role: by_name[role.value] for role in people.ROLES}
+def _mark(plan: EstatePlan) -> None:
+    record(
+        actor=people.made_people()[Role.ADMINISTRATOR],
+        verb=BUILT,
+        sentence=f"built an invented estate of {plan.doors} doors",
+        detail=_figures(plan),
+    )
 
 
-def prove(say: Say) -> Proof:
-    say("proving the estate: every key against the pins of every core")
-    total = Core.objects.filter(pinning__isnull=False).count()
-    last = monotonic()
-
-    def watch(done: int) -> None:
-        nonlocal last
-        if monotonic() - last > SECONDS_BETWEEN_LINES:
-            last = monotonic()
-            say(f"  {done} of {total} cores tried")
-
-    proof = prove_now(actor=persons_of_demo()[Role.OFFICER], watch=watch)
-    losses.look_again()
-    requests.build_requests(persons_of_demo())
-    leavers.build_leavers(persons_of_demo())
-    desk.build_desk(persons_of_demo())
-    rotations.build_rotation(persons_of_demo())
-    field.build_field(persons_of_demo())
-    return _summed_up(proof)
+def _figures(plan: EstatePlan) -> dict[str, int]:
+    return {"doors": plan.doors, "seed": plan.seed}
 
 
-def assess(say: Say) -> None:
-    """Every site that was not assessed before, as an officer would have it done."""
-    sites = Site.objects.exclude(pk__in=CoreExposure.objects.values("core__site"))
-    if sites:
-        say("assessing how exposed the cores are")
-    for site in sites:
-        run_job(assess_site(actor=persons_of_demo()[Role.OFFICER], site=site).pk)
-
-
-def _summed_up(stored: StoredProof) -> Proof:
-    """The proof as the command tells it; the page has it with causes."""
+def last_proof() -> Proof:
+    """The last of the whole estate as the command tells it; the page has it with causes."""
+    stored = StoredProof.objects.filter(site=None, system=None, finished_at__isnull=False).latest(
+        "finished_at"
+    )
     cores, turning, withdrawing = (stored.count(set(stored.figures), place) for place in range(3))
     found = [
         Disagreement(each.core, each.symbol_id, Kind(each.kind))
@@ -169,13 +190,4 @@ def summarise() -> Summary:
         copies=KeyCopy.objects.count(),
         holders=Holder.objects.count(),
         events=Event.objects.count(),
-    )
-
-
-def _mark(plan: EstatePlan, administrator: User) -> None:
-    record(
-        actor=administrator,
-        verb=BUILT,
-        sentence=f"built an invented estate of {plan.doors} doors",
-        detail={"doors": plan.doors, "seed": plan.seed},
     )

@@ -8,7 +8,6 @@ from django.db.models.functions import Concat, Replace
 from django.utils import timezone
 
 from keyctl.accounts.models import User
-from keyctl.desk.models import Tray
 from keyctl.desk.services import choose_taker, pause_reminders, scan
 from keyctl.keys.models import Handover, Holder, KeyCopy
 from keyctl.places.models import Site
@@ -20,10 +19,7 @@ DOMAIN = "example.org"
 
 
 def build_desk(people: dict[Role, User]) -> None:
-    """Once: a second start finds the counter."""
-    site, clerk = Site.objects.order_by("code").first(), people[Role.KEY_DESK]
-    if site is None or Tray.objects.exists():
-        return
+    site, clerk = Site.objects.order_by("code")[0], people[Role.KEY_DESK]
     _give_addresses()
     holders = Holder.objects.filter(site=site, is_active=True, user=None).exclude(email="").order_by("name")
     for holder in holders[:1]:

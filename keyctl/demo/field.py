@@ -6,7 +6,6 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
-from keyctl.field.models import Device
 from keyctl.field.services import register_device, take_batch
 from keyctl.orders.models import OrderLine
 from keyctl.places.models import Door, Site
@@ -15,8 +14,6 @@ from keyctl.places.roles import Role
 
 def build_field(people: dict[Role, User]) -> None:
     smith = people[Role.LOCKSMITH]
-    if Device.objects.exists():
-        return
     site = Site.objects.order_by("code")[1]
     tablet = register_device(actor=smith, site=site, name="Tablet in the van").device
     take_batch(
@@ -33,7 +30,7 @@ def _quiet_core(site: Site) -> Core:
     waiting = OrderLine.objects.filter(state=OrderLine.State.OPEN, housing__isnull=False)
     doors = Door.objects.filter(floor__building__site=site, is_egress=False, door_class="ordinary")
     cores = Core.objects.filter(housing__door__in=doors).exclude(housing__in=waiting.values("housing"))
-    return cores.order_by("-housing__door__number", "-housing__label")[0]
+    return cores.order_by("-housing__door__number", "housing__door__floor__building__code")[0]
 
 
 def _found_empty(smith: User, core: Core) -> dict[str, object]:

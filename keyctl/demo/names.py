@@ -1,5 +1,9 @@
 """Words for the invented estate. No site, building, room or person here exists."""
 
+from random import Random
+
+from keyctl.lib.tags import ALPHABET
+
 SITES = (
     "North Hill",
     "Riverside",
@@ -58,3 +62,8 @@ I bring it back to the key desk on the day it is due, or sooner when I no longer
 If it is lost or stolen I tell the key desk at once, at any hour.
 I know that the house may ask for a deposit, and may charge what the loss of a key costs.
 """
+
+
+def tag(rng: Random) -> str:
+    """Of the same shape as a real one, and the same again from the same seed."""
+    return "".join(rng.choices(ALPHABET, k=12))

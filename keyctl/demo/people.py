@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from keyctl.accounts.models import User
+from keyctl.lib.language import in_sentence
 from keyctl.places.models import Building, BuildingManager, Membership, Site
 from keyctl.places.roles import Role
 
@@ -22,14 +23,22 @@ class SignIn:
 def make_people() -> dict[Role, User]:
     """A person per role who cannot sign in until a password is set."""
     return {
-        role: User.objects.create_user(role.value, display_name=f"Demo {role.label.lower()}")
+        role: User.objects.create_user(role.value, display_name=f"Demo {in_sentence(role.label)}")
         for role in ROLES
     }
 
 
-def grant_roles(people: dict[Role, User], sites: list[Site], buildings: list[Building]) -> None:
+def made_people() -> dict[Role, User]:
+    by_name = {
+        user.username: user for user in User.objects.filter(username__in=[role.value for role in ROLES])
+    }
+    return {role: by_name[role.value] for role in ROLES}
+
+
+def grant_roles(site: Site, buildings: list[Building]) -> None:
+    people = made_people()
     Membership.objects.bulk_create(
-        [Membership(user=user, site=site, role=role) for role, user in people.items() for site in sites]
+        [Membership(user=user, site=site, role=role) for role, user in people.items()]
     )
     BuildingManager.objects.bulk_create(
         [BuildingManager(building=building, user=people[Role.MANAGER]) for building in buildings]

@@ -1,16 +1,19 @@
-"""Sites, buildings, floors, doors and housings of the invented estate."""
+"""Sites, buildings, floors, doors and housings of the invented estate, site by site."""
 
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from random import Random
 
 from keyctl import engine
-from keyctl.demo import names
-from keyctl.demo.plan import PLANT_ROOM_EVERY, BuildingPlan, EstatePlan
+from keyctl.demo import names, people
+from keyctl.demo.plan import PLANT_ROOM_EVERY, Build, BuildingPlan
 from keyctl.places.models import Building, Door, Floor, Housing, Site
 
 BATCH = 2000
 SMALL = "small-format"
 PLANT_ROOM_LOCKS = {"ordinary": Housing.Kind.RIM, "padlock": Housing.Kind.PADLOCK}
+LABELS = ("Ground floor", "First floor", "Second floor")
 
 
 @dataclass
@@ -24,48 +27,66 @@ class BuiltBuilding:
     plant: list[Housing] = field(default_factory=list)
 
 
-def build_places(plan: EstatePlan, rng: Random) -> list[BuiltBuilding]:
-    sites = Site.objects.bulk_create([_site(number) for number in range(plan.sites)])
-    built = [BuiltBuilding(shape, _building(shape, sites[shape.site])) for shape in plan.buildings]
-    Building.objects.bulk_create([each.building for each in built], batch_size=BATCH)
-    floors = [floor for each in built for floor in _floors(each)]
-    Floor.objects.bulk_create(floors, batch_size=BATCH)
-    housings = [housing for each in built for housing in _housings(each, floors, rng)]
+def build_site(build: Build, number: int) -> None:
+    rng = build.chance(f"site {number}")
+    site = Site.objects.create(**_site(number))
+    plans = [each for each in build.plan.buildings if each.site == number]
+    buildings = Building.objects.bulk_create([_building(plan, site) for plan in plans])
+    floors = {building: _floors(building) for building in buildings}
+    Floor.objects.bulk_create([floor for group in floors.values() for floor in group], batch_size=BATCH)
+    housings = [
+        housing
+        for plan, building in zip(plans, buildings, strict=True)
+        for housing in _housings(plan, floors[building], rng)
+    ]
     Door.objects.bulk_create([housing.door for housing in housings], batch_size=BATCH)
     Housing.objects.bulk_create(housings, batch_size=BATCH)
-    return built
+    people.grant_roles(site, buildings)
 
 
-def _site(number: int) -> Site:
+def built_buildings(plans: Sequence[BuildingPlan]) -> list[BuiltBuilding]:
+    """As they were stored, in the order of their plans, floors and doors."""
+    by_floor: dict[str, dict[int, list[Housing]]] = defaultdict(lambda: defaultdict(list))
+    rows = Housing.objects.filter(door__floor__building__code__in=[plan.code for plan in plans])
+    rows = rows.select_related("door__floor__building__site")
+    for housing in rows.order_by("door__floor__level", "door__number"):
+        floor = housing.door.floor
+        by_floor[floor.building.code][floor.level].append(housing)
+    return [_sorted(plan, list(by_floor[plan.code].values())) for plan in plans]
+
+
+def _sorted(plan: BuildingPlan, floors: list[list[Housing]]) -> BuiltBuilding:
+    return BuiltBuilding(
+        plan,
+        floors[0][0].door.floor.building,
+        [[housing for housing in floor if housing.construction == SMALL] for floor in floors],
+        [housing for floor in floors for housing in floor if housing.construction != SMALL],
+    )
+
+
+def _site(number: int) -> dict[str, str]:
     turn, place = divmod(number, len(names.SITES))
     name = names.SITES[place] + (f" {turn + 1}" if turn else "")
-    return Site(code=f"S{number + 1:02}", name=f"{name} (invented)")
+    return {"code": f"S{number + 1:02}", "name": f"{name} (invented)"}
 
 
 def _building(plan: BuildingPlan, site: Site) -> Building:
     turn, place = divmod(plan.number, len(names.BUILDINGS))
     name = names.BUILDINGS[place] + (f" {turn + 1}" if turn else "")
-    return Building(site=site, code=f"{name[0]}{turn + 1 if turn else ''}", name=name)
+    return Building(site=site, code=plan.code, name=name)
 
 
-def _floors(each: BuiltBuilding) -> list[Floor]:
-    labels = ["Ground floor", "First floor", "Second floor"]
+def _floors(building: Building) -> list[Floor]:
+    return [Floor(building=building, label=label, level=level) for level, label in enumerate(LABELS)]
+
+
+def _housings(plan: BuildingPlan, floors: list[Floor], rng: Random) -> list[Housing]:
+    plant = engine.load_format(plan.plant_format_id).construction
     return [
-        Floor(building=each.building, label=labels[level], level=level)
-        for level in range(len(each.plan.doors_on_floor))
+        _housing(floor, number, plant, rng)
+        for floor, doors in zip(floors, plan.doors_on_floor, strict=True)
+        for number in range(1, doors + 1)
     ]
-
-
-def _housings(each: BuiltBuilding, floors: list[Floor], rng: Random) -> list[Housing]:
-    made: list[Housing] = []
-    own = [floor for floor in floors if floor.building is each.building]
-    plant = engine.load_format(each.plan.plant_format_id).construction
-    for floor, doors in zip(own, each.plan.doors_on_floor, strict=True):
-        on_floor = [_housing(floor, number, plant, rng) for number in range(1, doors + 1)]
-        each.small.append([housing for housing in on_floor if housing.construction == SMALL])
-        each.plant += [housing for housing in on_floor if housing.construction != SMALL]
-        made += on_floor
-    return made
 
 
 def _housing(floor: Floor, number: int, plant: str, rng: Random) -> Housing:

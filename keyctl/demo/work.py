@@ -29,19 +29,20 @@ def build_work(people: dict[Role, User], rng: Random) -> WorkOrder:
     return pinned
 
 
+def pinned_order() -> WorkOrder:
+    """Whose sheet is printed: the first that was finished."""
+    return WorkOrder.objects.filter(kind=WorkOrder.Kind.PIN, state=WorkOrder.State.DONE).order_by("number")[0]
+
+
 def _pin_order(locksmith: User, title: str) -> WorkOrder:
     waiting = Core.objects.filter(place=Core.Place.BENCH, pinning__isnull=True, order_lines__isnull=True)
-    site = Site.objects.filter(cores__in=waiting).order_by("code").first()
-    if site is None:
-        raise AssertionError("the invented estate has spare cores to pin")
+    site = Site.objects.filter(cores__in=waiting).order_by("code")[0]
     cores = waiting.filter(site=site).order_by("tag")[: FRESH_CORES // 2]
     return open_pin_order(actor=locksmith, site=site, title=title, cores=cores)
 
 
 def _swap_order(locksmith: User, rng: Random) -> WorkOrder:
-    building = Building.objects.order_by("site__code", "code").first()
-    if building is None:
-        raise AssertionError("the invented estate has buildings")
+    building = Building.objects.order_by("site__code", "code")[0]
     housings = list(Housing.objects.filter(door__floor__building=building, construction="small-format"))
     chosen = rng.sample(sorted(housings, key=str), DOORS_TO_SWAP)
     return open_swap_order(

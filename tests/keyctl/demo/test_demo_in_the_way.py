@@ -18,18 +18,6 @@ def data_dir(db: None, settings: Settings, tmp_path: Path) -> Path:
     return tmp_path
 
 
-def test_a_run_that_stopped_half_way_is_taken_up(data_dir: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("keyctl.demo.build.prove", stop)
-    with pytest.raises(KeyboardInterrupt):
-        run_demo()
-    monkeypatch.undo()
-    assert "Sign-ins" in run_demo()
-
-
-def stop(*_args: object) -> None:
-    raise KeyboardInterrupt
-
-
 def test_it_does_not_build_into_a_real_estate(data_dir: Path) -> None:
     factories.make_site("OURS")
     with pytest.raises(CommandError, match="another folder"):

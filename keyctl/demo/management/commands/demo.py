@@ -2,7 +2,6 @@
 
 import socket
 from argparse import ArgumentParser
-from random import Random
 from time import monotonic
 from typing import Any
 
@@ -14,12 +13,13 @@ from django.utils import timezone
 from keyctl.accounts.fresh import FreshSignIn
 from keyctl.audit.checkpoints import sign_history
 from keyctl.cores.proof import Proof
-from keyctl.demo import build, people, serve
+from keyctl.demo import build, people, serve, work
 from keyctl.demo.plan import FEWEST_DOORS, plan_estate
 from keyctl.lib.errors import Refused
 from keyctl.orders.models import WorkOrder
 from keyctl.prints.errors import PrinterMissing
 from keyctl.prints.services import print_pinning_sheet
+from keyctl.search.services import read_what_changed
 from keyctl.vault.ring import make_first_keys
 from keyctl.vault.services import make_key_if_missing
 
@@ -57,31 +57,31 @@ class Command(BaseCommand):
         self._say("preparing the database")
         call_command("migrate", verbosity=0)
         make_first_keys()
-        self._build_unless_there(doors, seed)
-        order = build.pinned_order() or build.add_work(Random(seed))
-        proof = build.prove(self._say)
-        build.assess(self._say)
-        self._print_sheet(order)
-        # As the worker does every hour: no history stands unsigned, even where no worker runs yet.
+        self._build_what_is_missing(doors, seed)
+        self._print_sheet(work.pinned_order())
+        # As the worker does every hour and every minute: no history stands unsigned, and everything is found.
         sign_history()
-        self._print_summary(proof)
+        read_what_changed()
+        self._print_summary(build.last_proof())
         if new_passwords or people.nobody_can_sign_in():
             self._print_sign_ins()
         else:
             self._say("the sign-ins were printed when the estate was built; --new-passwords makes new ones")
 
-    def _build_unless_there(self, doors: int, seed: int) -> None:
-        plan = plan_estate(doors, seed)
-        there = build.existing_plan()
+    def _build_what_is_missing(self, doors: int, seed: int) -> None:
+        plan, there = plan_estate(doors, seed), build.existing_plan()
         if there is None:
-            build.build_estate(plan, self._say)
+            build.begin(plan)
         elif there != {"doors": plan.doors, "seed": seed}:
             raise CommandError(
                 f"An invented estate of {there['doors']} doors (seed {there['seed']}) stands in "
                 f"{settings.DATA_DIR}. Set KEYCTL_DATA_DIR to another folder for a second one."
             )
+        if build.is_built():
+            self._say(f"the invented estate of {plan.doors} doors is there already")
         else:
-            self._say(f"the invented estate of {there['doors']} doors is there already")
+            self._say(f"building {plan.sites} sites, {len(plan.buildings)} buildings, {plan.doors} doors")
+            build.build_estate(self._say)
 
     def _print_sheet(self, order: WorkOrder) -> None:
         file = settings.DATA_DIR / f"pinning-sheet-{order.number}.pdf"
@@ -94,7 +94,10 @@ class Command(BaseCommand):
         except PrinterMissing as missing:
             self.stderr.write(f"keyctl: no pinning sheet: {missing.message}")
         else:
-            file.write_bytes(sheet)
+            # Whole or not at all, however it is stopped.
+            part = file.with_suffix(".part")
+            part.write_bytes(sheet)
+            part.replace(file)
             self._say(f"wrote {file}")
 
     def _print_summary(self, proof: Proof) -> None:
