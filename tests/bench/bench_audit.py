@@ -14,10 +14,10 @@ from pinning.bitrows import CoreRows, KeyRows
 from pinning.joins import Pairs, join
 from pinning.tries import BoxTrie, KeyTrie
 from tests.bench.estate import DEPTHS, Boxes, ReferenceEstate, reference_estate
-from tests.bench.report import Report, best_of
+from tests.bench.report import MOST_MIB, Report, best_of, peak_memory_mib, sized
 
-MANY = 100_000
-MILLION = 1_000_000
+MANY = sized(100_000, 10_000)
+MILLION = sized(1_000_000, 50_000)
 SLICE = 500
 PIECES = 10
 PACKED_BYTES = MANY * MANY // 8
@@ -30,6 +30,9 @@ def run(report: Report) -> None:
     _changed_core(report, estate, found)
     _one_key(report)
     _largest(report)
+    report.at_most(
+        "peak memory of all audits, with what they are set beside", peak_memory_mib(), MOST_MIB, "MiB"
+    )
 
 
 def _audit(estate: ReferenceEstate) -> Pairs:

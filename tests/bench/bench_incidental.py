@@ -1,7 +1,6 @@
 """Incidental keys: the exact union of boxes against a Python set of all its bittings, on the same boxes."""
 
 from itertools import pairwise, product
-from random import Random
 
 from pinning.bittings import Bitting, bitting_of
 from pinning.columns import Pinning, PinStack
@@ -11,10 +10,10 @@ from pinning.nearness import NearKeys
 from pinning.rules import Rules
 from pinning.sampling import estimate_union
 from tests.bench.estate import DEPTHS, ReferenceEstate, reference_estate
-from tests.bench.report import Report, best_of, peak_memory_mib
+from tests.bench.report import MOST_MIB, Report, best_of, drawn, peak_memory_mib, sized
 
 Box = tuple[tuple[int, ...], ...]
-MANY, SLICE, LIMIT = 10_000, 20, Rules(macs=7)
+MANY, SLICE, LIMIT = sized(10_000, 1_000), 20, Rules(macs=7)
 
 
 def run(report: Report) -> None:
@@ -22,7 +21,7 @@ def run(report: Report) -> None:
     _limited(report, _random(MANY, 7, 3))
     _beyond_a_table(report)
     _estimated(report)
-    report.note(f"peak memory before a set is made to compare with: {peak_memory_mib():,.0f} MiB")
+    report.at_most("peak memory of incidental keys", peak_memory_mib(), MOST_MIB, "MiB")
     reference = _boxes(reference_estate(MANY, MANY))
     _against_a_set(report, "10,000 random cores, 3 depths in each of 7", _random(MANY, 7, 3), wanted=40)
     _against_a_set(report, "10,000 cores of the reference estate", reference, wanted=3)
@@ -30,7 +29,7 @@ def run(report: Report) -> None:
 
 
 def _random(number: int, positions: int, width: int) -> list[Box]:
-    rng = Random(1)
+    rng = drawn()
     return [
         tuple(tuple(sorted(rng.sample(range(10), width))) for _ in range(positions)) for _ in range(number)
     ]
@@ -69,10 +68,10 @@ def _limited(report: Report, boxes: list[Box]) -> None:
 
 
 def _beyond_a_table(report: Report) -> None:
-    """Twelve positions of ten depths: 10^12 combinations. 0.2 s are wanted, the ratio is 0.2 s over ours."""
+    """Twelve positions of ten depths: 10^12 combinations."""
     boxes = _progressed(1_000)
     seconds, counted = best_of(3, lambda: count_states(boxes, LIMIT))
-    report.ratio("1,000 progressed cores of 12 positions (0.2 s)", seconds, 0.2, 1, f"{counted:,} bittings")
+    report.at_most("1,000 progressed cores of 12 positions", seconds, 0.2, remark=f"{counted:,} bittings")
     boxes = _random(1_000, 12, 2)
     seconds, counted = best_of(3, lambda: count_states(boxes, Rules()))
     report.note(f"1,000 random cores, 2 depths in each of 12: {counted:,} in {seconds * 1e3:,.0f} ms")
@@ -80,7 +79,7 @@ def _beyond_a_table(report: Report) -> None:
 
 def _progressed(number: int) -> list[Box]:
     """Total position progression by two steps: the top master's cut and the change's, in 12 positions."""
-    rng = Random(2)
+    rng = drawn(1)
     rows = [rng.sample(range(rng.randint(0, 1), 10, 2), 5) for _ in range(12)]
     changes = [[1 + (place // 4**digit) % 4 for digit in range(12)] for place in range(number)]
     return [
@@ -92,7 +91,7 @@ def _progressed(number: int) -> list[Box]:
 def _estimated(report: Report) -> None:
     """What is refused as too large, by drawing."""
     boxes = _random(5_000, 12, 3)
-    seconds, found = best_of(1, lambda: estimate_union(boxes, LIMIT, Random(1)))
+    seconds, found = best_of(1, lambda: estimate_union(boxes, LIMIT, drawn()))
     width = (found.high - found.low) / 2 / found.value
     report.note(
         f"5,000 random cores, 3 depths in each of 12 (an estimate): {found.value:,} +- {width:.2%} "

@@ -4,17 +4,16 @@ The estate is invented and filled in bulk: its pins and cuts are blanks, for the
 turns stand as a proof would store them: of each core its change key, the master above it and the top master.
 """
 
-import os
-import tempfile
 from collections.abc import Iterator
 from typing import Any
 
-from tests.bench.report import Report, best_of
+from tests.bench.installed import install
+from tests.bench.report import Report, best_of, sized
 
-BUILDINGS, DOORS_EACH = 200, 500
+BUILDINGS, DOORS_EACH = sized(200, 10), 500
 MASTERS = 250
 CORES = BUILDINGS * DOORS_EACH
-HOLDERS = 2000
+HOLDERS = sized(2000, 200)
 BATCH = 5000
 TIMES = 7
 WANTED_MOST = 3.0
@@ -22,18 +21,12 @@ PAGES = ("doors", "detail", "holders")
 
 
 def run(report: Report) -> None:
-    os.environ["KEYCTL_DATA_DIR"] = tempfile.mkdtemp(prefix="keyctl-bench-")
-    os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
-    import django
-
-    django.setup()
-    from django.core.management import call_command
+    install()
     from django.test import Client
     from django.urls import reverse
 
     # The pages are imported before the estate is filled, which takes a while.
     reverse("losses:list")
-    call_command("migrate", verbosity=0)
     client, built = Client(SERVER_NAME="127.0.0.1"), _Estate()
     client.force_login(built.cast.officer)
     seconds, _ = best_of(1, lambda: built.look("GGM"))

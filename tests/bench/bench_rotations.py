@@ -10,12 +10,10 @@ from random import Random
 from time import perf_counter
 
 from keyctl.rotations.planning import Batch, Question, plan_waves
-from tests.bench.report import Report
+from tests.bench.report import Line, Report, sized
 
-DOORS, SPARES = 2_000, 150
-MOST_GAP = 0.05
-# Many keys across many buildings and little time: nothing counts there how many visits that costs at least.
-HARD = ("400 keys across buildings within four waves",)
+DOORS, SPARES = sized(2_000, 400), 150
+MOST_GAP = 5.0
 
 
 def run(report: Report) -> None:
@@ -25,20 +23,19 @@ def run(report: Report) -> None:
         seconds = perf_counter() - began
         plain = _plain(question)
         doors = sum(batch.count for batch in question.batches)
-        if plan.gap > MOST_GAP and name not in HARD:
-            raise AssertionError(f"{name}: the gap is {100 * plan.gap:.1f} per cent")
-        report.note(
-            f"{name}: {doors:,} doors, {len({batch.building for batch in question.batches})} buildings, "
-            f"{len(plan.waves)} waves, {plan.visits} visits, bound {plan.fewest_visits}, gap "
-            f"{100 * plan.gap:.1f} %, {seconds:.1f} s; plain filling {plain} visits, "
-            f"{plain / plan.visits:.2f} of ours"
-        )
+        buildings = len({batch.building for batch in question.batches})
+        remark = f"{plan.visits} visits, bound {plan.fewest_visits}; {seconds:.1f} s"
+        report.at_most(f"gap to the bound, {name}", 100 * plan.gap, MOST_GAP, "%", remark)
+        remark = f"{doors:,} doors, {buildings} buildings, {len(plan.waves)} waves"
+        report.add(Line(f"visits, {name} : plain filling", "ratio", plan.visits, plain, 1, "visits", remark))
 
 
 def _questions() -> dict[str, Question]:
     return {
         "60 keys across buildings within eleven waves": _across(1, 60, 60, 6, 11),
-        HARD[0]: _across(1, 60, 400, 3, 4),
+        # Many keys across many buildings and little time: the bound does not count what that costs.
+        "400 keys across buildings within four waves": _across(1, 60, 400, 3, 4),
+        "other 400 keys within four waves": _across(3, 60, 400, 3, 4),
         "one format": _asked(1, 60),
         "three formats": _asked(2, 60, formats=3),
         "few buildings": _asked(3, 15),

@@ -18,11 +18,11 @@ from scipy.sparse import coo_array
 from pinning.choosing import _Solving, choose_keys, preview_keys
 from pinning.covers import Cover, bits_of, reduce_cover
 from pinning.fronts import preview_front
-from tests.bench.report import Report
+from tests.bench.report import Report, drawn, sized
 
-DOORS = 100_000
-LIMIT_S = 200.0
-FRONT_LIMIT_S = 60.0
+DOORS = sized(100_000, 10_000)
+LIMIT_S = float(sized(200, 10))
+FRONT_LIMIT_S = float(sized(60, 10))
 Opens = dict[str, frozenset[int]]
 # A row of the model: (column, coefficient) pairs that add up to at least so much.
 Row = tuple[list[tuple[int, float]], float]
@@ -41,7 +41,7 @@ def estate(rng: Random) -> Opens:
 
 
 def run(report: Report) -> None:
-    rng = Random(1)
+    rng = drawn()
     opens = estate(rng)
     choose_keys({"K": ["D"]}, ["D"], search_steps=0)  # the solver's library is loaded once
     report.note(f"{DOORS:,} doors, {len(opens):,} keys, {sum(map(len, opens.values())):,} pairs that open")
@@ -52,7 +52,7 @@ def run(report: Report) -> None:
         _compare(report, opens, asked[-1], wanted)
     opens |= {f"C{door}": frozenset([door]) for door in range(DOORS)}
     report.note(f"with a key for each door: {len(opens):,} keys, {sum(map(len, opens.values())):,} pairs")
-    for needed in asked:
+    for needed in asked[: sized(2, 1)]:
         _fronts(report, opens, needed)
 
 
@@ -68,30 +68,38 @@ def _compare(report: Report, opens: Opens, needed: list[int], wanted: float) -> 
         f"groups left after {reduced_s * 1e3:.0f} ms; "
         f"preview of {len(preview)} entries in {preview_s * 1e3:.0f} ms"
     )
-    _fewest_extra(report, cover, len(needed), wanted)
+    quick = min(each.extra for each in preview)
+    _fewest_extra(report, cover, len(needed), wanted, quick)
     _whole_front(report, opens, needed)
 
 
-def _fewest_extra(report: Report, cover: Cover[str], count: int, wanted: float) -> None:
+def _fewest_extra(report: Report, cover: Cover[str], count: int, wanted: float, quick: int) -> None:
     begun = time.process_time()
     solving = _Solving(cover, len(cover.openers), time.monotonic() + LIMIT_S)
     chosen, is_proven = solving._best(len(cover.openers), preview_front(cover, len(cover.openers)))
     ours_s = time.process_time() - begun
-    if chosen is None or not is_proven:
+    if chosen is None:
         raise AssertionError
+    extra = solving._cost(chosen) // (len(cover.keys) + 1)
+    report.at_most(f"extra doors, {count} needed, chosen : quick preview", extra, quick, "doors")
     for name, rows in (("key by key", _by_key(cover)), ("door by door", _by_door(cover))):
         begun = time.process_time()
         cost, is_done = _milp(cover, rows)
         theirs_s = time.process_time() - begun
-        if is_done and cost != solving._cost(chosen):
+        if is_done and is_proven and cost != solving._cost(chosen):
             raise AssertionError((cost, solving._cost(chosen)))
-        remark = (
-            "equal, both proven"
-            if is_done
-            else f"stopped after {LIMIT_S:g} s by the clock, not proven: the ratio is the least it can be"
-        )
+        remark = _proven(is_proven, is_done)
         title = f"fewest extra doors, {count} needed, HiGHS {name}"
         report.ratio(title, ours_s, theirs_s, wanted, f"{len(chosen)} keys; {remark}")
+
+
+def _proven(ours: bool, theirs: bool) -> str:
+    """No time fails a run: what a busy machine did not let end says which way the ratio is a bound."""
+    if ours and theirs:
+        return "equal, both proven"
+    if ours:
+        return f"stopped after {LIMIT_S:g} s by the clock, not proven: the ratio is the least it can be"
+    return f"ours stopped after {LIMIT_S:g} s by the clock, not proven: the ratio is the most it can be"
 
 
 def _whole_front(report: Report, opens: Opens, needed: list[int]) -> None:
@@ -107,28 +115,28 @@ def _fronts(report: Report, opens: Opens, needed: list[int]) -> None:
     begun = time.process_time()
     front, proven = _Solving(cover, len(cover.openers), time.monotonic() + LIMIT_S).front()
     ours_s = time.process_time() - begun
-    if proven != set(front):
-        raise AssertionError
-    begun, theirs, most = time.process_time(), dict[int, int](), len(cover.openers)
-    rows = _by_key(cover)
-    while most and (found := _milp_front_entry(cover, rows, most)):
-        theirs[found[0]] = found[1]
-        most = found[0] - 1
-    if theirs != {number: extra for number, (extra, _) in front.items()}:
-        raise AssertionError
-    title = f"whole front, {len(needed)} needed, HiGHS key by key"
+    is_proven = proven == set(front)
+    begun = time.process_time()
+    theirs, is_done = _milp_front(cover)
     theirs_s = time.process_time() - begun
-    report.ratio(title, ours_s, theirs_s, 3.0, f"{len(front)} entries, equal, all proven by both")
+    if is_proven and is_done and theirs != {number: extra for number, (extra, _) in front.items()}:
+        raise AssertionError((theirs, front))
+    title = f"whole front, {len(needed)} needed, HiGHS key by key"
+    remark = f"{len(front)} entries; {_proven(is_proven, is_done)}"
+    report.ratio(title, ours_s, theirs_s, 3.0, remark)
 
 
-def _milp_front_entry(cover: Cover[str], rows: list[Row], most: int) -> tuple[int, int] | None:
-    """(keys, extra doors) of the best set of at most so many keys, or None."""
-    few: Row = ([(key, -1.0) for key in range(len(cover.keys))], -float(most))
-    cost, is_done = _milp(cover, [*rows, few])
-    if not is_done:
-        return None
-    extra, number = divmod(cost, len(cover.keys) + 1)
-    return number, extra
+def _milp_front(cover: Cover[str]) -> tuple[dict[int, int], bool]:
+    """Extra doors by number of keys, from the fewest extra doors on; and whether none is missing."""
+    rows, found, most = _by_key(cover), dict[int, int](), len(cover.openers)
+    while most:
+        few: Row = ([(key, -1.0) for key in range(len(cover.keys))], -float(most))
+        cost, is_done, is_impossible = _solved(cover, [*rows, few])
+        if not is_done:
+            return found, is_impossible
+        extra, number = divmod(cost, len(cover.keys) + 1)
+        found[number], most = extra, number - 1
+    return found, True
 
 
 def _by_key(cover: Cover[str]) -> list[Row]:
@@ -157,6 +165,12 @@ def _by_door(cover: Cover[str]) -> list[Row]:
 
 
 def _milp(cover: Cover[str], rows: list[Row]) -> tuple[int, bool]:
+    cost, is_done, _ = _solved(cover, rows)
+    return cost, is_done
+
+
+def _solved(cover: Cover[str], rows: list[Row]) -> tuple[int, bool, bool]:
+    """What it costs, whether that is proven the least, and whether it is proven that there is nothing."""
     places = [(row, column, value) for row, (pairs, _) in enumerate(rows) for column, value in pairs]
     size = 1 + max(column for _, column, _ in places)
     at, columns, values = zip(*places, strict=True)
@@ -176,4 +190,4 @@ def _milp(cover: Cover[str], rows: list[Row]) -> tuple[int, bool]:
         bounds=Bounds(0, 1),
         options={"time_limit": LIMIT_S, "mip_rel_gap": 0.0},
     )
-    return (0 if solved.fun is None else round(solved.fun)), solved.status == 0
+    return (0 if solved.fun is None else round(solved.fun)), solved.status == 0, solved.status == 2

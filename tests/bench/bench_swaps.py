@@ -1,8 +1,8 @@
 """Swaps over HTTP through the deployed server: one swap with its history per commit, eight clients.
 
 Against the same server whose writers do not queue, and against a bare write and fsync on the same disk. Then
-fifty tablets that want one core. SQLite, or PostgreSQL where KEYCTL_DATABASE_URL names `postgresql` alone: a
-server of its own that waits for the disk is started for it. `KEYCTL_SWAPS_S` names other seconds of each run.
+fifty tablets that want one core. SQLite, or PostgreSQL where KEYCTL_DATABASE_URL names it: a server of its
+own that waits for the disk is started for it. `KEYCTL_SWAPS_S` names other seconds of each run.
 """
 
 import os
@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.bench.report import Report, bare_fsync
+from tests.bench.report import Report, bare_fsync, sized
 from tests.faults.contest import Contest
 from tests.faults.hands import Hand, Line, Wrong, hands_of
 from tests.faults.looking import looking_at
@@ -23,13 +23,14 @@ from tests.faults.postgresql import cluster
 from tests.faults.serving import Ground, folder_on_disk
 
 CLIENTS, DOORS, SPARES = 8, 3, 3
-SECONDS = float(os.environ.get("KEYCTL_SWAPS_S", "8"))
+SECONDS = float(os.environ.get("KEYCTL_SWAPS_S", sized(8, 1)))
 WARM_S = 1.0
 FSYNCS = 500
 FIFTY, ROUNDS = 50, 10
 WANTED = {"sqlite": 150.0, "postgresql": 120.0}
 WANTED_P95_S = {"sqlite": 0.060, "postgresql": 0.120}
 WANTED_MAX_S = 0.5
+WANTED_LAST_S = 1.0
 ONE_PROCESS, TWO_PROCESSES = ("--workers", "1", "--threads", "8"), ("--workers", "2", "--threads", "4")
 
 
@@ -61,11 +62,10 @@ def _share(waits: list[float], share: float) -> float:
 
 
 def run(report: Report) -> None:
-    databases = ["postgresql"] if os.environ.get("KEYCTL_DATABASE_URL") == "postgresql" else ["sqlite"]
-    for database in databases:
-        with folder_on_disk() as folder, _ground(folder, database) as ground:
-            _swaps(report, ground, database)
-            _fifty(report, ground)
+    database = "postgresql" if os.environ.get("KEYCTL_DATABASE_URL") else "sqlite"
+    with folder_on_disk() as folder, _ground(folder, database) as ground:
+        _swaps(report, ground, database)
+        _fifty(report, ground)
 
 
 @contextmanager
@@ -87,13 +87,13 @@ def _swaps(report: Report, ground: Ground, database: str) -> None:
     ground.kill()
     for name, arguments in (("1 process, 8 threads", ONE_PROCESS), ("2 processes, 4 threads", TWO_PROCESSES)):
         ours = _measured(ground, hands, arguments, {})
-        _tell(report, f"{database}, {name}", ours, bare, database)
+        _tell(report, name, ours, bare, database)
         # A page costs as much as several swaps: its reader is in a run of its own.
         report.note(f"  with a reader: {_measured(ground, hands, arguments, {}, is_read=True)}")
         if database == "sqlite":
             theirs = _measured(ground, hands, arguments, {UNGATED: "1"})
             report.note(f"  without the gate: {theirs}")
-            report.ratio(f"  {name}: longest wait, gate : none", ours.within(1), theirs.within(1), 1)
+            report.ratio(f"{name}: longest wait, gate : none", ours.within(1), theirs.within(1), 1)
     with looking_at(ground.database, ground.database_url) as look:
         if faults := look.seen().faults:
             raise Wrong("; ".join(faults))
@@ -101,16 +101,10 @@ def _swaps(report: Report, ground: Ground, database: str) -> None:
 
 def _tell(report: Report, name: str, ours: Run, bare: float, database: str) -> None:
     report.note(f"{name}: {ours}")
-    held = {
-        f">= {WANTED[database]:g}/s": ours.rate >= WANTED[database],
-        f"95 % <= {WANTED_P95_S[database] * 1e3:g} ms": ours.within(0.95) <= WANTED_P95_S[database],
-        f"all <= {WANTED_MAX_S * 1e3:g} ms": ours.within(1) <= WANTED_MAX_S,
-    }
-    words = ", ".join(f"{wanted}: {'met' if met else 'NOT met'}" for wanted, met in held.items())
-    report.note(
-        f"  wanted {words}; one write and fsync takes {bare * 1e3:.2f} ms here, "
-        f"a swap {1 / ours.rate / bare:.1f} times that"
-    )
+    report.at_least(f"{name}: swaps of {CLIENTS} clients", ours.rate, WANTED[database], "/s")
+    report.at_most(f"{name}: 95 % of the swaps", ours.within(0.95), WANTED_P95_S[database])
+    report.at_most(f"{name}: the longest swap", ours.within(1), WANTED_MAX_S)
+    report.ratio(f"{name}: a swap : one bare write and fsync", 1 / ours.rate, bare, 0)
 
 
 def _measured(
@@ -139,10 +133,16 @@ def _measured(
 
 
 def _work(hand: Hand, end: float, waits: list[float]) -> None:
+    wait, counted = 0.0, 0
     while (began := time.perf_counter()) < end:
         hand.act()
+        wait = time.perf_counter() - began
         if began > end - SECONDS:
-            waits.append(time.perf_counter() - began)
+            counted += 1
+            waits.append(wait)
+    if not counted:
+        # One act took longer than all the time there was.
+        waits.append(wait)
 
 
 def _read(line: Line, end: float, reads: list[float]) -> None:
@@ -164,7 +164,7 @@ def _fifty(report: Report, ground: Ground) -> None:
         contest = Contest(estate, ground.port)
         waits = [wait for nth in range(ROUNDS) for wait in contest.by_page(version + nth)]
         version += ROUNDS
-        _tell_contest(report, f"{' '.join(arguments)}, {ROUNDS} versions by page", waits)
+        _tell_contest(report, f"{arguments[1]} process, {ROUNDS} versions by page", waits)
         if arguments is TWO_PROCESSES:
             # The last, for then the core is disputed.
             _tell_contest(report, "by tablet", contest.by_tablet(version))
@@ -173,12 +173,8 @@ def _fifty(report: Report, ground: Ground) -> None:
 
 def _tell_contest(report: Report, name: str, waits: list[float]) -> None:
     waits.sort()
-    met = "met" if waits[-1] <= 1 else "NOT met"
-    half = waits[len(waits) // 2]
-    report.note(
-        f"{FIFTY} on one core, {name}: one winner each; half within {half * 1e3:.0f} ms, "
-        f"all within {waits[-1] * 1e3:.0f} ms (wanted 1 s: {met})"
-    )
+    remark = f"one winner each; half within {waits[len(waits) // 2] * 1e3:.0f} ms"
+    report.at_most(f"{FIFTY} on one core, {name}: the last answer", waits[-1], WANTED_LAST_S, remark=remark)
 
 
 def _load() -> str:

@@ -1,4 +1,4 @@
-"""What a benchmark reports: two ways of one piece of work, timed side by side in one run, and their ratio."""
+"""What a benchmark reports: two ways of one piece of work side by side, or a figure beside its bound."""
 
 from __future__ import annotations
 
@@ -8,45 +8,128 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeVar
+from random import Random
+from typing import Any, Literal, TypeVar
 
 T = TypeVar("T")
+Kind = Literal["ratio", "at most", "at least"]
+# What is drawn by lot is drawn from here; the record says which seed it was.
+SEED = int(os.environ.get("KEYCTL_BENCH_SEED", "1"))
+IS_QUICK = "KEYCTL_BENCH_QUICK" in os.environ
+# What arithmetic over a whole estate may hold.
+MOST_MIB = 2048.0
 
 
 @dataclass(frozen=True)
 class Line:
+    """``ours`` and ``other``: of a ratio seconds of two ways, of a bound what was measured and the bound."""
+
     name: str
-    ours_s: float
-    theirs_s: float
-    wanted: float
+    kind: Kind
+    ours: float
+    other: float
+    wanted: float = 1.0
+    unit: str = "s"
     remark: str = ""
 
     @property
     def ratio(self) -> float:
-        return self.theirs_s / self.ours_s
+        """How many times as good as the other way, or as the bound; more is better in every line."""
+        good, bad = (self.ours, self.other) if self.kind == "at least" else (self.other, self.ours)
+        if bad:
+            return good / bad
+        return 1.0 if not good or self.kind == "at most" else good
+
+    @property
+    def is_met(self) -> bool:
+        return self.ratio >= self.wanted
+
+    @property
+    def share(self) -> float:
+        """Of what is wanted: 1 is just met. Nought is wanted of what is only told."""
+        return self.ratio / self.wanted if self.wanted else 1.0
+
+    @property
+    def asked(self) -> str:
+        if not self.wanted:
+            return "nothing"
+        if self.kind == "ratio":
+            return times(self.wanted)
+        return f"{self.kind} {shown(self.other, self.unit)}"
 
     def __str__(self) -> str:
-        met = "met" if self.ratio >= self.wanted else "NOT met"
-        return (
-            f"{self.name:<58} {self.ours_s * 1e3:>12.3f} ms {self.theirs_s * 1e3:>14.3f} ms "
-            f"{self.ratio:>10,.1f}x  (wanted {self.wanted:,g}x: {met}) {self.remark}"
+        met = "told only" if not self.wanted else "met" if self.is_met else "NOT met"
+        sides = f"{shown(self.ours, self.unit):>14} {shown(self.other, self.unit):>14}"
+        judged = f"{self.ratio:>10,.2f}x  (wanted {self.asked}: {met})"
+        return f"{self.name:<68} {sides} {judged} {self.remark}".rstrip()
+
+    def as_row(self) -> dict[str, Any]:
+        row = {
+            "name": self.name,
+            "kind": self.kind,
+            "ours": _rounded(self.ours),
+            "other": _rounded(self.other),
+        }
+        row |= {"wanted": _rounded(self.wanted), "unit": self.unit, "remark": self.remark}
+        return row | {"ratio": _rounded(self.ratio), "met": self.is_met}
+
+    @classmethod
+    def from_row(cls, row: dict[str, Any]) -> Line:
+        return cls(
+            **{name: row[name] for name in ("name", "kind", "ours", "other", "wanted", "unit", "remark")}
         )
+
+
+def times(ratio: float) -> str:
+    return f"{ratio:,.0f}x" if ratio >= 100 else f"{ratio:.3g}x"
+
+
+def shown(value: float, unit: str) -> str:
+    if unit == "s":
+        return f"{value * 1e3:,.4g} ms" if value < 1 else f"{value:,.1f} s"
+    return f"{value:,.4g} {unit}" if value < 1000 else f"{value:,.0f} {unit}"
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.5g}")
 
 
 @dataclass
 class Report:
-    """Collects lines and prints each at once."""
+    """Collects lines and notes, and prints each at once."""
 
     lines: list[Line] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
     def ratio(self, name: str, ours_s: float, theirs_s: float, wanted: float, remark: str = "") -> None:
         """``theirs_s`` may be scaled up from a slice of the work; the remark then says so."""
-        line = Line(name, ours_s, theirs_s, wanted, remark)
+        self.add(Line(name, "ratio", ours_s, theirs_s, wanted, remark=remark))
+
+    def at_most(self, name: str, measured: float, most: float, unit: str = "s", remark: str = "") -> None:
+        self.add(Line(name, "at most", measured, most, unit=unit, remark=remark))
+
+    def at_least(self, name: str, measured: float, least: float, unit: str = "s", remark: str = "") -> None:
+        self.add(Line(name, "at least", measured, least, unit=unit, remark=remark))
+
+    def add(self, line: Line) -> None:
+        if line.name in {each.name for each in self.lines}:
+            raise ValueError(f"two lines are called {line.name!r}")
         self.lines.append(line)
         print(line, flush=True)  # noqa: T201
 
     def note(self, text: str) -> None:
+        self.notes.append(text)
         print(text, flush=True)  # noqa: T201
+
+
+def sized(usual: int, quick: int) -> int:
+    """A size; small where topics are only tried, and nothing is measured."""
+    return quick if IS_QUICK else usual
+
+
+def drawn(nth: int = 0) -> Random:
+    """Another one for each ``nth``; all from the seed of the run."""
+    return Random(SEED + nth)
 
 
 def best_of(times: int, work: Callable[[], T]) -> tuple[float, T]:

@@ -1,13 +1,23 @@
-"""Running one topic; a module of its own, since a new process cannot import from `__main__` of a package."""
+"""``python -m tests.bench.running TOPIC FILE``: the process of one topic, which leaves its lines there."""
 
 import importlib
+import sys
+import time
+from pathlib import Path
 
-from tests.bench.report import Report, peak_memory_mib
+from tests.bench.record import measured
+from tests.bench.report import Report
 
 
-def run_topic(topic: str) -> None:
-    """In a process of its own, so that one topic's memory is not counted against the next."""
-    report = Report()
-    report.note(f"\n== {topic}")
-    importlib.import_module(f"tests.bench.bench_{topic}").run(report)
-    report.note(f"peak memory of this topic: {peak_memory_mib():,.0f} MiB")
+def main(topic: str, file: Path) -> None:
+    report, began = Report(), time.perf_counter()
+    importlib.import_module(f"tests.bench.bench_{topic.partition('@')[0]}").run(report)
+    found = measured(topic, report, time.perf_counter() - began)
+    print(f"{found.seconds:,.0f} s; peak memory of this topic: {found.peak_mib:,.0f} MiB")  # noqa: T201
+    # Whole or not at all: a run that is broken off goes on by what stands here.
+    file.with_suffix(".part").write_text(found.as_text(), encoding="utf-8")
+    file.with_suffix(".part").replace(file)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], Path(sys.argv[2]))

@@ -1,0 +1,41 @@
+"""What pages weigh on their first load, uncompressed, as Chromium fetches them: every page there is.
+
+The sweep of the browser tests is run for it, which also looks at each page in both themes and at other sizes.
+"""
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from statistics import median
+
+from tests.bench.report import Report
+
+IS_APART = True
+ROOT = Path(__file__).parents[2]
+MOST_KB = 120
+NAMED = {"field:app": "the app on the tablet", "design": "the page of all components"}
+SWEEP = "tests/browser/test_sweep.py"
+
+
+def run(report: Report) -> None:
+    with tempfile.NamedTemporaryFile(prefix="keyctl-bench-", suffix=".jsonl") as file:
+        told = subprocess.run(  # noqa: S603 (ourselves)
+            [sys.executable, "-m", "pytest", "-q", SWEEP],
+            cwd=ROOT,
+            env=os.environ | {"KEYCTL_WEIGHTS": file.name},
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        rows = [json.loads(line) for line in Path(file.name).read_text(encoding="utf-8").splitlines()]
+    report.note(told.stdout.strip().splitlines()[-1])
+    weights = {row["route"]: row["bytes"] / 1024 for row in rows}
+    for route, what in NAMED.items():
+        report.at_most(f"{what}, first load", weights.pop(route), MOST_KB, "KB")
+    heaviest = max(weights, key=weights.__getitem__)
+    name = "the heaviest of all other pages, first load"
+    report.at_most(name, weights[heaviest], MOST_KB, "KB", f"{heaviest}; {len(weights)} pages")
+    report.at_most("the middle of them, first load", median(weights.values()), MOST_KB, "KB")
