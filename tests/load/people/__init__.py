@@ -1,0 +1,1 @@
+"""What people of each role do with their day."""
