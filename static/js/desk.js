@@ -9,13 +9,16 @@ const finishForm = document.querySelector("[data-desk-finish]");
 const waiting = [];
 let isSending = false;
 
+// What it may say stands in the page, in its language.
+const trouble = document.getElementById("desk-trouble");
+
 function tell(sentence) {
   const note = document.createElement("div");
   note.className = "message message-error";
   const words = document.createElement("p");
   words.textContent = sentence;
   note.append(words);
-  document.getElementById("desk-trouble").replaceChildren(note);
+  trouble.replaceChildren(note);
 }
 
 /* Scanning */
@@ -38,7 +41,7 @@ async function send() {
   while (waiting.length) {
     const taken = await post(waiting[0]);
     if (!taken) {
-      tell(`Not on the list yet: ${waiting.join(", ")}. Press Enter to try again.`);
+      tell(trouble.dataset.again.replace("{waiting}", waiting.join(", ")));
       break;
     }
     waiting.shift();
@@ -89,7 +92,7 @@ finishForm.addEventListener("formdata", (event) => {
 finishForm.addEventListener("submit", (event) => {
   if (waiting.length) {
     event.preventDefault();
-    tell(`Not on the list yet: ${waiting.join(", ")}. Wait a moment, or press Enter in the field to try again.`);
+    tell(trouble.dataset.wait.replace("{waiting}", waiting.join(", ")));
     return;
   }
   const button = finishForm.querySelector("[type=submit]");

@@ -2,36 +2,62 @@
 
 const root = document.documentElement;
 
-/* Theme: "auto" follows the device, the other two are kept in this browser. */
+/* The look: "auto" and no contrast follow the device, what is chosen is kept in this browser. */
 
-function storeTheme(choice) {
+const wantsContrast = window.matchMedia("(prefers-contrast: more)");
+
+function storeLook(name, choice) {
   try {
-    if (choice === "auto") localStorage.removeItem("keyctl-theme");
-    else localStorage.setItem("keyctl-theme", choice);
+    if (choice === "auto") localStorage.removeItem(`keyctl-${name}`);
+    else localStorage.setItem(`keyctl-${name}`, choice);
   } catch {
     // Storage may be shut off; the choice then lasts for this page only.
   }
 }
 
-function showTheme() {
+function hasContrast() {
+  return (root.dataset.contrast ?? (wantsContrast.matches ? "more" : "usual")) === "more";
+}
+
+function showLook() {
   const choice = root.dataset.theme ?? "auto";
   for (const button of document.querySelectorAll("[data-theme-choice]")) {
     button.setAttribute("aria-pressed", String(button.dataset.themeChoice === choice));
   }
+  for (const button of document.querySelectorAll("[data-contrast-choice]")) {
+    button.setAttribute("aria-pressed", String(hasContrast()));
+  }
 }
 
-function setUpTheme() {
+function chooseTheme(choice) {
+  if (choice === "auto") delete root.dataset.theme;
+  else root.dataset.theme = choice;
+  storeLook("theme", choice);
+}
+
+function chooseContrast(choice) {
+  root.dataset.contrast = choice;
+  storeLook("contrast", choice);
+}
+
+function setUpLook() {
   for (const box of document.querySelectorAll(".looks")) box.hidden = false;
-  showTheme();
+  showLook();
+  wantsContrast.addEventListener("change", showLook);
   document.addEventListener("click", (event) => {
-    const button = event.target.closest("[data-theme-choice]");
+    const button = event.target.closest("[data-theme-choice], [data-contrast-choice]");
     if (!button) return;
-    const choice = button.dataset.themeChoice;
-    if (choice === "auto") delete root.dataset.theme;
-    else root.dataset.theme = choice;
-    storeTheme(choice);
-    showTheme();
+    if (button.dataset.themeChoice) chooseTheme(button.dataset.themeChoice);
+    else chooseContrast(hasContrast() ? "usual" : "more");
+    showLook();
   });
+}
+
+/* On a phone the index is a strip: the section that is open comes into sight. */
+
+function showSection() {
+  const open = [...document.querySelectorAll(".index [aria-current]")].at(-1);
+  open?.scrollIntoView({ block: "nearest", inline: "center" });
 }
 
 /* Confirmation: data-confirm="Question" on a form, a link or a button. Listening in the capture phase
@@ -64,10 +90,11 @@ function hold(event, owner, label, again) {
 }
 
 function setUpConfirm() {
+  const goOn = document.querySelector("[data-confirm-go]")?.textContent ?? "";
   document.addEventListener("submit", (event) => {
     const { target: form, submitter } = event;
     if (!form.dataset.confirm) return;
-    const label = submitter?.textContent.trim() || "Go on";
+    const label = submitter?.textContent.trim() || goOn;
     hold(event, form, label, () => form.requestSubmit(submitter));
   }, true);
   document.addEventListener("click", (event) => {
@@ -76,27 +103,11 @@ function setUpConfirm() {
   }, true);
 }
 
-/* A slow request says so; a failed one says so in the page's message region. */
+/* What scripts say stands in the page, in its language. */
 
-const SLOW_AFTER_MS = 400;
-const running = new Map();
+const spoken = () => document.getElementById("spoken").dataset;
 
-function setUpWaiting() {
-  document.addEventListener("htmx:beforeRequest", (event) => {
-    const timer = setTimeout(() => {
-      root.classList.add("is-waiting");
-      document.getElementById("wait-sign").textContent = "Working…";
-    }, SLOW_AFTER_MS);
-    running.set(event.detail.xhr, timer);
-  });
-  document.addEventListener("htmx:afterRequest", (event) => {
-    clearTimeout(running.get(event.detail.xhr));
-    running.delete(event.detail.xhr);
-    if (running.size) return;
-    root.classList.remove("is-waiting");
-    document.getElementById("wait-sign").textContent = "";
-  });
-}
+/* A failed request says so in the page's message region. */
 
 function say(sentence) {
   const note = document.createElement("div");
@@ -109,13 +120,13 @@ function say(sentence) {
 
 function setUpFailures() {
   document.addEventListener("htmx:sendError", () => {
-    say("The server could not be reached. Nothing was changed. Check the connection and try again.");
+    say(spoken().away);
   });
   document.addEventListener("htmx:responseError", (event) => {
     const { status } = event.detail.xhr;
-    if (status === 403) say("You may not do this, or the page is too old. Load the page again.");
-    else if (status === 404) say("This is not here any more. Load the page again.");
-    else say(`The server answered with an error (${status}). Load the page again to see what was kept.`);
+    if (status === 403) say(spoken().denied);
+    else if (status === 404) say(spoken().gone);
+    else say(spoken().failed.replace("{status}", status));
   });
 }
 
@@ -123,7 +134,7 @@ function setUpFailures() {
 
 function hideSecret(box) {
   const words = document.createElement("p");
-  words.textContent = "Hidden again. Reveal it once more if you still need it; every reveal is recorded.";
+  words.textContent = spoken().hidden;
   box.replaceChildren(words);
 }
 
@@ -171,9 +182,9 @@ function setUpSignOut() {
   });
 }
 
-setUpTheme();
+setUpLook();
+showSection();
 setUpConfirm();
-setUpWaiting();
 setUpFailures();
 setUpSecrets();
 setUpSignOut();

@@ -49,10 +49,11 @@ function say(form, text) {
 }
 
 function explained(error) {
-  if (error.name === "NotAllowedError") return "Nothing was chosen, or it took too long. Try again.";
-  if (error.name === "InvalidStateError") return "This device has a passkey of yours already.";
-  if (error.name === "SecurityError") return "Passkeys do not work at this address. Ask who runs keyctl.";
-  return "The passkey could not be read. Try again, or use another way.";
+  const words = document.getElementById("passkey-words").dataset;
+  if (error.name === "NotAllowedError") return words.nothing;
+  if (error.name === "InvalidStateError") return words.known;
+  if (error.name === "SecurityError") return words.address;
+  return words.unread;
 }
 
 async function send(event) {

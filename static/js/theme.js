@@ -1,9 +1,12 @@
-// Runs before the first paint, so that a chosen theme does not flash in late.
+// Runs before the first paint, so that a chosen look does not flash in late.
 (() => {
-  try {
-    const chosen = localStorage.getItem("keyctl-theme");
-    if (chosen === "light" || chosen === "dark") document.documentElement.dataset.theme = chosen;
-  } catch {
-    // Storage may be shut off; the device's own setting then holds.
+  const choices = { theme: ["light", "dark"], contrast: ["more", "usual"] };
+  for (const [name, known] of Object.entries(choices)) {
+    try {
+      const chosen = localStorage.getItem(`keyctl-${name}`);
+      if (known.includes(chosen)) document.documentElement.dataset[name] = chosen;
+    } catch {
+      // Storage may be shut off; the device's own setting then holds.
+    }
   }
 })();

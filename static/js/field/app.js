@@ -1,24 +1,27 @@
 /* The field app: which page is shown, what the header says, when a round with the server is due. */
 
 import { button, head, message, tag, way } from "./dom.js";
-import { listenToScanner } from "./codes.js";
+import { listenToScanner } from "./hand-scanner.js";
 import { forgetOldAnswers, isUnsent, records, toSettle } from "./outbox.js";
-import { pageFor, sectionOf } from "./routes.js";
+import { fetchPages, pageFor, sectionOf } from "./routes.js";
 import { goOnARound } from "./sending.js";
 import { Odd, SignedOut, Unreachable } from "./server.js";
 import { goToSignIn } from "./session.js";
 import { all, read } from "./store.js";
-import { age, counted } from "./words.js";
+import { gettext, interpolate, ngettext } from "./say.js";
+import { age } from "./words.js";
 import { worldOf } from "./world.js";
 
 const ROUND_MS = 30_000;
+const URGE_MS = 2000;
 const WARN_AFTER_MS = 24 * 3600 * 1000;
 const news = new BroadcastChannel("keyctl-field");
 
 /* What every page may look at. `reach` says what the last round met: "", "away", "signed-out" or "odd". */
 const app = {
   world: null, session: null, device: null, records: [], photos: [], reach: "", trouble: "", isNewer: false,
-  isPersistent: null, state: null, round: tryRound, changed, go,
+  isPersistent: null, state: null, round: tryRound, changed, go, arrived,
+  again: () => showPage(),
 };
 let shown = null;
 // What the shown page was made from: it is made again only when that differs, so that no focus is lost.
@@ -82,7 +85,7 @@ function note(fault) {
   else if (fault instanceof SignedOut) app.reach = "signed-out";
   else {
     app.reach = "odd";
-    app.trouble = fault instanceof Odd ? fault.message : "The tablet’s storage does not work. Close the app and open it again.";
+    app.trouble = fault instanceof Odd ? fault.message : gettext("The tablet’s storage does not work. Close the app and open it again.");
   }
 }
 
@@ -99,7 +102,7 @@ function showFrame() {
   box.classList.toggle("is-old", oldest > WARN_AFTER_MS);
   box.querySelector("[data-unsent-count]").textContent = unsent.length + photos || "✓";
   box.querySelector("[data-unsent-words]").textContent = unsentWords(unsent.length, photos, oldest, settle);
-  document.querySelector("[data-who]").textContent = app.reach === "away" ? "No network" : app.session?.name ?? "";
+  document.querySelector("[data-who]").textContent = app.reach === "away" ? gettext("No network") : app.session?.name ?? "";
   showBanners(banners(unsent.length, oldest));
 }
 
@@ -112,24 +115,31 @@ function showBanners(found) {
 }
 
 function unsentWords(unsent, photos, oldest, settle) {
-  if (unsent) return `not sent, oldest: ${age(oldest)}`;
-  if (photos) return counted(photos, "photo not sent", "photos not sent");
-  return settle ? `all sent, ${settle} to settle` : "all sent";
+  if (unsent) return interpolate(gettext("not sent, oldest: %(age)s"), { age: age(oldest) });
+  if (photos) return interpolate(ngettext("%(count)s photo not sent", "%(count)s photos not sent", photos), { count: photos });
+  return settle ? interpolate(gettext("all sent, %(count)s to settle"), { count: settle }) : gettext("all sent");
 }
 
 function banners(unsent, oldest) {
   const found = [];
   if (app.reach === "signed-out" || !app.session) found.push(signInBanner(unsent));
-  else if (!app.device && app.state) found.push(message("This tablet has no name yet. Name it before you start work.", "warning", [way("Name this tablet", "#/settings")]));
+  else if (!app.device && app.state) found.push(message(gettext("This tablet has no name yet. Name it before you start work."), "warning", [way(gettext("Name this tablet"), "#/settings")]));
   if (app.trouble) found.push(message(app.trouble, "error"));
-  if (oldest > WARN_AFTER_MS) found.push(message(`Something was written ${age(oldest)} ago and is not sent yet. Find a network, or hand it in as a file.`, "warning", [way("To the outbox", "#/outbox")]));
-  if (app.isNewer) found.push(message("A newer version of this app is here.", "info", [button("Load it", "", () => window.location.reload())]));
+  if (oldest > WARN_AFTER_MS) found.push(message(oldWords(oldest), "warning", [way(gettext("To the outbox"), "#/outbox")]));
+  if (app.isNewer) found.push(message(gettext("A newer version of this app is here."), "info", [button(gettext("Load it"), "", () => window.location.reload())]));
   return found;
 }
 
+function oldWords(oldest) {
+  return interpolate(gettext("Something was written %(age)s ago and is not sent yet. Find a network, or hand it in as a file."), { age: age(oldest) });
+}
+
 function signInBanner(unsent) {
-  const waits = unsent ? ` ${counted(unsent, "act waits", "acts wait")} on this tablet and ${unsent === 1 ? "is" : "are"} sent once somebody signs in.` : "";
-  return message(`Nobody is signed in.${waits}`, "warning", [button("Sign in", "button-primary", signIn)]);
+  const waits = unsent && interpolate(ngettext(
+    "%(count)s act waits on this tablet and is sent once somebody signs in.",
+    "%(count)s acts wait on this tablet and are sent once somebody signs in.", unsent,
+  ), { count: unsent });
+  return message([gettext("Nobody is signed in."), waits].filter(Boolean).join(" "), "warning", [button(gettext("Sign in"), "button-primary", signIn)]);
 }
 
 async function signIn() {
@@ -137,7 +147,7 @@ async function signIn() {
     await goToSignIn();
   } catch (fault) {
     note(fault);
-    if (fault instanceof Unreachable) app.trouble = "To sign in, the tablet needs the network.";
+    if (fault instanceof Unreachable) app.trouble = gettext("To sign in, the tablet needs the network.");
     showFrame();
   }
 }
@@ -150,19 +160,29 @@ function pathNow() {
 
 function showPage({ keepsPlace = false } = {}) {
   const path = pathNow();
-  const page = Object.assign(pageFor(path, app), { path });
+  show(Object.assign(pageFor(path, app), { path }));
+  if (keepsPlace) return;
+  window.scrollTo(0, 0);
+  document.querySelector("#view h1").focus({ preventScroll: true });
+}
+
+/* What stood there while a page was on its way gives it the place, or else what is said in its stead. */
+function arrived(waiting, instead) {
+  if (shown !== waiting) return;
+  if (instead) show(Object.assign(instead, { path: waiting.path }));
+  else showPage();
+}
+
+function show(page) {
   shown = page;
   madeFrom = stamp();
   document.getElementById("view").replaceChildren(head(page), ...page.body);
   document.getElementById("acts").replaceChildren(...page.acts ?? []);
-  document.title = `${page.title} – keyctl in the field`;
+  document.title = interpolate(gettext("%(page)s – keyctl in the field"), { page: page.title });
   for (const link of document.querySelectorAll("[data-section]")) {
-    if (link.dataset.section === sectionOf(path)) link.setAttribute("aria-current", "page");
+    if (link.dataset.section === sectionOf(page.path)) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
   }
-  if (keepsPlace) return;
-  window.scrollTo(0, 0);
-  document.querySelector("#view h1").focus({ preventScroll: true });
 }
 
 function go(hash) {
@@ -207,6 +227,8 @@ function keepRounds() {
   setInterval(whileSeen, ROUND_MS);
 }
 
+/* The other pages come once the first is shown and the worker has them, and before it hears of a newer version:
+   no app is made of two. */
 async function keepTheApp() {
   if (!navigator.serviceWorker) return;
   const hadOne = navigator.serviceWorker.controller !== null;
@@ -214,12 +236,21 @@ async function keepTheApp() {
     app.isNewer = hadOne;
     showFrame();
   });
+  if (hadOne) await fetchPages();
   try {
-    await navigator.serviceWorker.register("/field/sw.js", { scope: "/field/" });
+    urgeNewer(await navigator.serviceWorker.register("/field/sw.js", { scope: "/field/" }));
     (await navigator.serviceWorker.ready).active.postMessage("keep-the-rest");
+    await fetchPages();
   } catch {
     // Without the network the one that is there goes on.
   }
+}
+
+/* A newer worker that was held up by what the page asked for meanwhile stays waiting: it is told again. */
+function urgeNewer(registration) {
+  const urge = () => registration.waiting?.postMessage("take-over");
+  urge();
+  setInterval(urge, URGE_MS);
 }
 
 start();

@@ -1,5 +1,7 @@
 /* Pages are made from the <template>s of the frame: words go in as text, never as markup. */
 
+import { gettext } from "./say.js";
+
 /* A copy of template `t-<name>`, filled: data-text and data-href take a fact's words, data-class adds its classes,
    data-slot takes its nodes, data-if leaves the element out where the fact is empty. */
 export function copy(name, facts = {}) {
@@ -78,7 +80,7 @@ export function tell(form, sentences) {
 }
 
 /* A question that takes a large answer; true for going on. */
-export function ask(question, words, go, stay = "Go back") {
+export function ask(question, words, go, stay = gettext("Go back")) {
   const dialog = document.getElementById("ask");
   dialog.querySelector("[data-ask-question]").textContent = question;
   dialog.querySelector("[data-ask-words]").textContent = words;

@@ -1,6 +1,7 @@
 /* The outbox: acts are added, never edited. An act counts as done once it lies here; until the server has
    answered, it is sent again and again under the same id. */
 
+import { gettext } from "./say.js";
 import { all, promised, transact } from "./store.js";
 import { zoned } from "./words.js";
 
@@ -21,8 +22,8 @@ export async function append(acts) {
 
 async function write(store, acts) {
   const [session, device] = await Promise.all(["session", "device"].map((name) => promised(store("kept").get(name))));
-  if (!session) throw new NotKept("This was not kept: nobody is signed in on this tablet. Sign in, then do it again.");
-  if (!device) throw new NotKept("This was not kept: the tablet has no name yet. Name it in the settings, then do it again.");
+  if (!session) throw new NotKept(gettext("This was not kept: nobody is signed in on this tablet. Sign in, then do it again."));
+  if (!device) throw new NotKept(gettext("This was not kept: the tablet has no name yet. Name it in the settings, then do it again."));
   const counter = `sequence:${device.id}`;
   let sequence = (await promised(store("kept").get(counter))) ?? 0;
   const written = [];
@@ -41,9 +42,9 @@ async function write(store, acts) {
 
 function why(fault) {
   if (fault?.name === "QuotaExceededError") {
-    return "This was not kept: the tablet has no room left. Note it on paper, free some space (photos, other apps), then do it again.";
+    return gettext("This was not kept: the tablet has no room left. Note it on paper, free some space (photos, other apps), then do it again.");
   }
-  return "This was not kept: the tablet’s storage does not work. Note it on paper, then close the app and open it again.";
+  return gettext("This was not kept: the tablet’s storage does not work. Note it on paper, then close the app and open it again.");
 }
 
 export function records() {

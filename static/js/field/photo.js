@@ -1,7 +1,9 @@
 /* A photo is drawn anew before it is kept: smaller, and without what a camera writes beside the picture, such as
    the place. Nothing of the file but its picture leaves the tablet. */
 
-export const CAUTION = "No keys, no pins and no bitting in the picture: a key can be copied from a photo. No people either.";
+import { gettext } from "./say.js";
+
+export const CAUTION = gettext("No keys, no pins and no bitting in the picture: a key can be copied from a photo. No people either.");
 
 const LONGEST_SIDE = 1600;
 const MOST_BYTES = 1_500_000;
@@ -22,7 +24,7 @@ async function open(file) {
   try {
     return await createImageBitmap(file);
   } catch {
-    throw new Error("This file is no picture that the browser can open. Take a photo, or choose a JPEG or PNG.");
+    throw new Error(gettext("This file is no picture that the browser can open. Take a photo, or choose a JPEG or PNG."));
   }
 }
 
@@ -51,7 +53,7 @@ function draw(picture, scale) {
 
 async function encode(canvas, quality) {
   const blob = await new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", quality));
-  if (blob?.type !== "image/jpeg") throw new Error("This browser makes no JPEG of a picture. The photo was not taken.");
+  if (blob?.type !== "image/jpeg") throw new Error(gettext("This browser makes no JPEG of a picture. The photo was not taken."));
   return new Blob(withoutRemarks(new Uint8Array(await blob.arrayBuffer())), { type: "image/jpeg" });
 }
 
@@ -74,7 +76,7 @@ function isRemark(marker) {
 }
 
 async function digest(blob) {
-  if (!crypto.subtle) throw new Error("Photos can be taken only where the address begins with https.");
+  if (!crypto.subtle) throw new Error(gettext("Photos can be taken only where the address begins with https."));
   const bytes = new Uint8Array(await crypto.subtle.digest("SHA-256", await blob.arrayBuffer()));
   return [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
 }

@@ -1,41 +1,60 @@
 /* From the address after the # to a page: {title, body, acts, back?, sub?, onCode?, isForm?}. */
 
-import { copy } from "./dom.js";
-import { checkPage } from "./pages/check.js";
-import { corePage } from "./pages/core.js";
-import { doorPage } from "./pages/door.js";
-import { findPage } from "./pages/find.js";
-import { foundPage } from "./pages/found.js";
+import { button, copy, message } from "./dom.js";
 import { ordersPage } from "./pages/orders.js";
-import { outboxPage } from "./pages/outbox.js";
-import { remarkPage } from "./pages/remark.js";
-import { settingsPage } from "./pages/settings.js";
-import { swapPage } from "./pages/swap.js";
-import { unreachedPage } from "./pages/unreached.js";
+import { gettext } from "./say.js";
 
-// The path, the page, and whether it needs the pack.
+// The path, the page by its name, and whether it needs the pack.
 const ROUTES = [
-  [/^\/$/, ordersPage, true],
-  [/^\/find$/, findPage, true],
-  [/^\/door\/([\w-]+)$/, doorPage, true],
-  [/^\/core\/(\w+)$/, corePage, true],
-  [/^\/swap\/([\w-]+)$/, swapPage, true],
-  [/^\/found\/([\w-]+)$/, foundPage, true],
-  [/^\/check\/([\w-]+)$/, checkPage, true],
-  [/^\/unreached\/([\w-]+)$/, unreachedPage, true],
-  [/^\/remark\/([\w-]+)$/, remarkPage, true],
-  [/^\/outbox$/, outboxPage, false],
-  [/^\/settings$/, settingsPage, false],
+  [/^\/$/, "ordersPage", true],
+  [/^\/find$/, "findPage", true],
+  [/^\/door\/([\w-]+)$/, "doorPage", true],
+  [/^\/core\/(\w+)$/, "corePage", true],
+  [/^\/swap\/([\w-]+)$/, "swapPage", true],
+  [/^\/found\/([\w-]+)$/, "foundPage", true],
+  [/^\/check\/([\w-]+)$/, "checkPage", true],
+  [/^\/unreached\/([\w-]+)$/, "unreachedPage", true],
+  [/^\/remark\/([\w-]+)$/, "remarkPage", true],
+  [/^\/outbox$/, "outboxPage", false],
+  [/^\/settings$/, "settingsPage", false],
 ];
 
+// What is here: the first page at once, the others a moment later.
+const pages = { ordersPage };
+let coming = null;
+
+/* False where they did not come, as without a network before the worker has them: asked again, they may. */
+export async function fetchPages() {
+  coming ??= import("./pages/others.js");
+  try {
+    Object.assign(pages, await coming);
+    return true;
+  } catch {
+    coming = null;
+    return false;
+  }
+}
+
 export function pageFor(path, app) {
-  for (const [pattern, page, needsPack] of ROUTES) {
+  for (const [pattern, name, needsPack] of ROUTES) {
     const match = pattern.exec(path);
     if (!match) continue;
     if (needsPack && !app.world) return nothingYet(app);
-    return page(app, ...match.slice(1)) ?? notHere();
+    return pages[name] ? pages[name](app, ...match.slice(1)) ?? notHere() : onItsWay(app);
   }
   return notHere();
+}
+
+function onItsWay(app) {
+  const page = { title: gettext("One moment"), back: "#/", backWords: gettext("Orders"), body: [], acts: [] };
+  fetchPages().then((isHere) => app.arrived(page, isHere ? null : notFetched(app)));
+  return page;
+}
+
+function notFetched(app) {
+  const words = gettext("This part of the app is not on the tablet yet, and there is no network to fetch it. Try again where there is one.");
+  const body = [message(words, "warning", [button(gettext("Try again"), "button-primary", () => app.again())])];
+  return { title: gettext("Not on this tablet"), back: "#/", backWords: gettext("Orders"), body, acts: [] };
 }
 
 export function sectionOf(path) {
@@ -44,14 +63,14 @@ export function sectionOf(path) {
 
 function nothingYet(app) {
   const [title, words] = app.session
-    ? ["Orders are on their way", app.reach === "away" ? "There is no network, and no orders are on this tablet yet. They come by themselves with the network." : "Orders, doors and cores are being fetched."]
-    : ["Nobody is signed in", "Sign in to get your orders. It needs the network once; after that the work goes on without it."];
-  return { title: "In the field", body: [copy("empty", { title, words })], acts: [] };
+    ? [gettext("Orders are on their way"), app.reach === "away" ? gettext("There is no network, and no orders are on this tablet yet. They come by themselves with the network.") : gettext("Orders, doors and cores are being fetched.")]
+    : [gettext("Nobody is signed in"), gettext("Sign in to get your orders. It needs the network once; after that the work goes on without it.")];
+  return { title: gettext("In the field"), body: [copy("empty", { title, words })], acts: [] };
 }
 
 function notHere() {
   return {
-    title: "Not on this tablet", back: "#/", backWords: "Orders", acts: [],
-    body: [copy("empty", { title: "This is not on the tablet", words: "It may have been done or moved meanwhile. Look for it with Find." })],
+    title: gettext("Not on this tablet"), back: "#/", backWords: gettext("Orders"), acts: [],
+    body: [copy("empty", { title: gettext("This is not on the tablet"), words: gettext("It may have been done or moved meanwhile. Look for it with Find.") })],
   };
 }

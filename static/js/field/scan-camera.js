@@ -1,25 +1,27 @@
 /* The camera on the back of the tablet, with its light where there is one. */
 
+import { gettext } from "./say.js";
+
 const WANTED = {
   audio: false,
   video: { facingMode: { ideal: "environment" }, width: { ideal: 1280 }, height: { ideal: 720 } },
 };
 const WHY_NOT = {
-  NotAllowedError: "The camera may not be used here. Allow it for this page in the browser's settings, then press again.",
-  SecurityError: "The camera may not be used here. Allow it for this page in the browser's settings, then press again.",
-  NotFoundError: "This device has no camera.",
-  OverconstrainedError: "This device has no camera that fits.",
-  NotReadableError: "The camera is in use elsewhere. Close the other app, then press again.",
-  AbortError: "The camera did not start. Press again.",
+  NotAllowedError: gettext("The camera may not be used here. Allow it for this page in the browser's settings, then press again."),
+  SecurityError: gettext("The camera may not be used here. Allow it for this page in the browser's settings, then press again."),
+  NotFoundError: gettext("This device has no camera."),
+  OverconstrainedError: gettext("This device has no camera that fits."),
+  NotReadableError: gettext("The camera is in use elsewhere. Close the other app, then press again."),
+  AbortError: gettext("The camera did not start. Press again."),
 };
 
 /* `isWanted` is asked again once the person has answered: who went back meanwhile wants no camera. */
 export async function openCamera(video, isWanted) {
   if (!navigator.mediaDevices?.getUserMedia) {
-    throw new Error("The camera works only where the address begins with https. Tell whoever runs this installation.");
+    throw new Error(gettext("The camera works only where the address begins with https. Tell whoever runs this installation."));
   }
   const stream = await navigator.mediaDevices.getUserMedia(WANTED).catch((error) => {
-    throw new Error(WHY_NOT[error.name] ?? "The camera did not start.");
+    throw new Error(WHY_NOT[error.name] ?? gettext("The camera did not start."));
   });
   const camera = new Camera(video, stream);
   if (!isWanted()) return camera.closed();

@@ -1,5 +1,7 @@
 /* Reads the code in a picture: by the browser where it can, else by the reader that lies on our own host. */
 
+import { gettext } from "./say.js";
+
 const PROGRAM = new URL("../../vendor/zxing-reader-3.1.4.js", import.meta.url).href;
 const MACHINE = new URL("../../vendor/zxing-reader-3.1.4.wasm", import.meta.url).href;
 const WIDEST = 1280;
@@ -41,7 +43,7 @@ async function load() {
     await globalThis.ZXingWASM.prepareZXingModule({ overrides, fireImmediately: true });
     return globalThis.ZXingWASM;
   } catch {
-    throw new Error("What reads codes could not be loaded. Try again where there is a network.");
+    throw new Error(gettext("What reads codes could not be loaded. Try again where there is a network."));
   }
 }
 

@@ -2,6 +2,7 @@
    a round, and packs are fetched in no other place: so a pack never holds an act that still waits in the outbox. */
 
 import { isUnsent, keepAnswers, records } from "./outbox.js";
+import { gettext, LANGUAGE } from "./say.js";
 import { Odd, readPack, readState, sendEvents, sendPhoto, SignedOut } from "./server.js";
 import { carryOutSignOut, noteState } from "./session.js";
 import { all, keep, promised, read, transact } from "./store.js";
@@ -22,7 +23,7 @@ export function goOnARound({ wantsPack = false } = {}) {
 async function round(wantsPack) {
   const state = await carryOutSignOut(await readState());
   await noteState(state);
-  if (!state.signed_in) throw new SignedOut("Signed out.");
+  if (!state.signed_in) throw new SignedOut(gettext("Signed out."));
   const sent = await sendAll(state.csrf);
   await sendPhotos(state.csrf);
   if (await isPackDue(wantsPack || sent > 0)) await fetchPack();
@@ -40,7 +41,7 @@ async function sendAll(csrf) {
       events: batch.map((record) => record.event),
     }, csrf);
     await keepAnswers(batch, told.answers, told.server_time);
-    if (!told.answers.length) throw new Odd(200, "It left acts without an answer.");
+    if (!told.answers.length) throw new Odd(200, gettext("It left acts without an answer."));
     sent += told.answers.length;
   }
 }
@@ -79,12 +80,14 @@ async function isPackDue(isWanted) {
   if (!pack) return true;
   // An act whose answer was lost may be in a new pack already: first its answer, then the pack.
   if ((await records()).some(isUnsent)) return false;
+  // Another language since: names of kinds and places come in words.
+  if (pack.language !== LANGUAGE) return true;
   return isWanted || Date.now() - Date.parse(pack.fetched_at) > PACK_LASTS_MS;
 }
 
 async function fetchPack() {
   const before = (await records()).filter((record) => !isUnsent(record)).map((record) => record.order);
-  const pack = { ...await readPack(), fetched_at: new Date().toISOString() };
+  const pack = { ...await readPack(), fetched_at: new Date().toISOString(), language: LANGUAGE };
   await transact(["events", "kept"], "readwrite", async (store) => {
     await promised(store("kept").put(pack, "pack"));
     await heal(store("kept"), pack.device);

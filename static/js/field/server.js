@@ -1,5 +1,7 @@
 /* The few addresses of the server, and what its answers mean to a tablet. */
 
+import { gettext, interpolate } from "./say.js";
+
 const WAIT_MS = 20_000;
 
 /* No answer came: the network is away, whatever the browser says of it. */
@@ -9,7 +11,7 @@ export class SignedOut extends Error {}
 /* The server answered, and not with what was asked for. */
 export class Odd extends Error {
   constructor(status, detail) {
-    super(`The server answered with an error (${status}). ${detail} What you did is kept on the tablet.`);
+    super(interpolate(gettext("The server answered with an error (%(status)s). %(detail)s What you did is kept on the tablet."), { status, detail }));
     this.status = status;
   }
 }
@@ -21,11 +23,11 @@ async function ask(address, options = {}) {
       cache: "no-store", credentials: "same-origin", redirect: "manual", signal: AbortSignal.timeout(WAIT_MS), ...options,
     });
   } catch {
-    throw new Unreachable("No answer from the server.");
+    throw new Unreachable(gettext("No answer from the server."));
   }
-  if (answer.status === 401) throw new SignedOut("Signed out.");
+  if (answer.status === 401) throw new SignedOut(gettext("Signed out."));
   // A proxy at its end answers in the server's place.
-  if ([502, 503, 504].includes(answer.status)) throw new Unreachable("The server is away.");
+  if ([502, 503, 504].includes(answer.status)) throw new Unreachable(gettext("The server is away."));
   if (!answer.ok && answer.type !== "opaqueredirect") throw new Odd(answer.status, await detailOf(answer));
   return answer;
 }
@@ -44,7 +46,7 @@ async function read(answer) {
     return await answer.json();
   } catch {
     // Cut off on the way, or a sign-in page of the network itself: as good as no answer.
-    throw new Unreachable("Half an answer.");
+    throw new Unreachable(gettext("Half an answer."));
   }
 }
 

@@ -1,8 +1,8 @@
 "use strict";
 
-/* The service worker of /field/. It keeps the frame, the styles, the scripts and the icons of one version, and
-   nothing else: orders, doors and acts never pass through a cache. self.FIELD is written above this file by
-   the server: version, header, shell, kept, later. */
+/* The service worker of /field/. It keeps the frame, the words, the styles, the scripts and the icons of one
+   version, and nothing else: orders, doors and acts never pass through a cache. self.FIELD is written above this
+   file by the server: version, header, shell, kept, later. */
 
 const { version, header, shell, kept, later } = self.FIELD;
 const OURS = "field-";
@@ -15,6 +15,7 @@ self.addEventListener("install", (event) => event.waitUntil(install()));
 self.addEventListener("activate", (event) => event.waitUntil(activate()));
 self.addEventListener("message", (event) => {
   if (event.data === "keep-the-rest") event.waitUntil(keepTheRest());
+  if (event.data === "take-over") event.waitUntil(self.skipWaiting());
 });
 
 self.addEventListener("fetch", (event) => {
@@ -44,6 +45,8 @@ async function activate() {
 async function keep(cache, name) {
   const answer = await fetch(name, { cache: "reload" });
   if (!answer.ok) throw new Error(`${name}: ${answer.status}`);
+  // Words of another language belong to another version.
+  if (answer.headers.has(header) && !isOurs(answer)) throw new Error(`${name} is not of this version.`);
   await cache.put(name, answer);
 }
 
@@ -76,6 +79,8 @@ async function answerPage(request) {
   if (answer.ok && answer.headers.has(header) && !isOurs(answer)) {
     // The newer frame is shown once all of its files are here: no page is made of two versions.
     self.registration.update().catch(() => {});
+    // An answer that nobody reads would keep this worker at work, and the newer one waiting.
+    answer.body?.cancel();
     return mine;
   }
   return answer;

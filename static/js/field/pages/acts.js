@@ -3,6 +3,7 @@
 import { copy, tell } from "../dom.js";
 import { append } from "../outbox.js";
 import { CAUTION, takePhoto } from "../photo.js";
+import { gettext, interpolate } from "../say.js";
 
 /* `acts` is a list for the outbox. Nothing is shown as done before it is kept. */
 export async function finish(app, form, acts, back) {
@@ -31,11 +32,11 @@ export function photoField() {
   input.addEventListener("change", async () => {
     taken = null;
     error.hidden = true;
-    state.textContent = input.files.length ? "Making it small…" : "";
+    state.textContent = input.files.length ? gettext("Making it small…") : "";
     if (!input.files.length) return;
     try {
       taken = await takePhoto(input.files[0]);
-      state.textContent = `Ready, ${Math.round(taken.blob.size / 1024)} kB. It is kept with what you write down here.`;
+      state.textContent = interpolate(gettext("Ready, %(size)s kB. It is kept with what you write down here."), { size: Math.round(taken.blob.size / 1024) });
     } catch (fault) {
       state.textContent = "";
       error.hidden = false;

@@ -1,6 +1,7 @@
 /* A door: what is in it, what must be heeded, what is to be done, and what was done here. */
 
 import { copy, tag, way } from "../dom.js";
+import { gettext, interpolate } from "../say.js";
 import { CLASSES, clock, due, grouped } from "../words.js";
 import { isLockOut, linesAt, plannedFor } from "../world.js";
 import { sentenceOf } from "./outbox.js";
@@ -22,7 +23,7 @@ export function doorPage(app, id) {
     own: own.map((record) => ownRow(record, world)),
   });
   return {
-    title: door.number, sub: door.name, back: "#/", backWords: "Orders", body: [body],
+    title: door.number, sub: door.name, back: "#/", backWords: gettext("Orders"), body: [body],
     acts: acts(app, door, lines), onCode: (code) => openCode(app, code),
   };
 }
@@ -31,8 +32,8 @@ export function doorTags(door) {
   const tones = { critical: "tag-bad", restricted: "tag-warn" };
   return [
     tag(CLASSES[door.door_class] ?? door.door_class, tones[door.door_class] ?? "tag-plain"),
-    ...(door.is_egress ? [tag("Way out", "tag-warn")] : []),
-    ...(door.is_fire_rated ? [tag("Fire-rated", "tag-warn")] : []),
+    ...(door.is_egress ? [tag(gettext("Way out"), "tag-warn")] : []),
+    ...(door.is_fire_rated ? [tag(gettext("Fire-rated"), "tag-warn")] : []),
   ];
 }
 
@@ -45,11 +46,11 @@ export function cautions(door, lines = []) {
 }
 
 function acts(app, door, lines) {
-  const remark = way("Note, photo", `#/remark/${door.id}`);
+  const remark = way(gettext("Note, photo"), `#/remark/${door.id}`);
   const [first, ...others] = lines.filter((line) => line.state === "open").map((line) => [whatToDo(app.world, line, lines), line]);
   if (!first) return [remark];
   return [
-    way("Not reached", `#/unreached/${first[1].id}`), remark,
+    way(gettext("Not reached"), `#/unreached/${first[1].id}`), remark,
     ...others.map(([[words, href]]) => way(words, href)),
     way(...first[0], "button-primary"),
   ];
@@ -57,10 +58,10 @@ function acts(app, door, lines) {
 
 /* A door that is kept shut gets another core first; its checklist comes when it is open again. */
 function whatToDo(world, line, lines) {
-  if (line.checklist.length && !isLockOut(line)) return ["Checklist", `#/check/${line.id}`];
+  if (line.checklist.length && !isLockOut(line)) return [gettext("Checklist"), `#/check/${line.id}`];
   const isOneOfSeveral = lines.filter((each) => each.housing && each.state === "open").length > 1;
   const label = world.housings.get(line.housing)?.label;
-  return [isOneOfSeveral && label ? `Swap: ${label}` : "Swap the core", `#/swap/${line.id}`];
+  return [isOneOfSeveral && label ? interpolate(gettext("Swap: %(label)s"), { label }) : gettext("Swap the core"), `#/swap/${line.id}`];
 }
 
 function housingPlate(app, housing, lines) {
@@ -71,21 +72,21 @@ function housingPlate(app, housing, lines) {
     title: housing.label || housing.kind,
     tags: line ? lineTags(line) : [],
     core: whatIsIn(housing),
-    coreTags: core?.is_disputed || housing.found !== undefined ? [tag("To be settled", "tag-warn")] : [],
+    coreTags: core?.is_disputed || housing.found !== undefined ? [tag(gettext("To be settled"), "tag-warn")] : [],
     meant: grouped(meant),
-    order: line ? `${line.order.number}, ${line.order.kind_label.toLowerCase()}: ${line.order.title}` : "",
+    order: line ? `${line.order.number}, ${line.order.kind_label}: ${line.order.title}` : "",
     unreached: line?.unreached, lineNote: line?.note,
     acts: housingActs(housing, line),
   });
 }
 
 function whatIsIn(housing) {
-  if (housing.found !== undefined) return housing.found ? `${grouped(housing.found)} was found` : "It was found empty";
-  return grouped(housing.core) || "No core";
+  if (housing.found !== undefined) return housing.found ? interpolate(gettext("%(core)s was found"), { core: grouped(housing.found) }) : gettext("It was found empty");
+  return grouped(housing.core) || gettext("No core");
 }
 
 function lineTags(line) {
-  if (line.state === "done") return [tag(line.record?.answer ? "Done" : "Done, not sent", line.record?.answer ? "tag-good" : "tag-wait")];
+  if (line.state === "done") return [tag(line.record?.answer ? gettext("Done") : gettext("Done, not sent"), line.record?.answer ? "tag-good" : "tag-wait")];
   const day = due(line.order.due_on);
   return day ? [tag(...day)] : [];
 }
@@ -93,10 +94,10 @@ function lineTags(line) {
 function housingActs(housing, line) {
   const isDue = line?.state === "open" && (isLockOut(line) || !line.checklist.length);
   return [
-    ...(isLockOut(line) && isDue ? [way("Open again: checklist", `#/check/${line.id}`)] : []),
-    way("Something else is in it", `#/found/${housing.id}`),
-    ...(isDue ? [] : [way("Swap without an order", `#/swap/${housing.id}`)]),
-    ...(line ? [way("Open the bench page (online)", `/orders/${line.order.id}/`, "button-quiet")] : []),
+    ...(isLockOut(line) && isDue ? [way(gettext("Open again: checklist"), `#/check/${line.id}`)] : []),
+    way(gettext("Something else is in it"), `#/found/${housing.id}`),
+    ...(isDue ? [] : [way(gettext("Swap without an order"), `#/swap/${housing.id}`)]),
+    ...(line ? [way(gettext("Open the bench page (online)"), `/orders/${line.order.id}/`, "button-quiet")] : []),
   ];
 }
 

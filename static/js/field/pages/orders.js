@@ -1,31 +1,32 @@
 /* Today's orders as a round: one's own first, then by site, building, floor and number. */
 
 import { button, copy, tag, way } from "../dom.js";
+import { gettext, interpolate } from "../say.js";
 import { plannedFor, stopsOf } from "../world.js";
-import { clock, due, grouped } from "../words.js";
+import { clock, due, grouped, ofOrder } from "../words.js";
 
 export function ordersPage(app) {
   const stops = stopsOf(app.world);
   const open = stops.filter((stop) => stop.line.state === "open");
   const parts = [
-    part("Mine", stops.filter((stop) => stop.order.is_mine), app.world),
-    part(stops.some((stop) => stop.order.is_mine) ? "Other orders here" : "Orders here", stops.filter((stop) => !stop.order.is_mine), app.world),
+    part(gettext("Mine"), stops.filter((stop) => stop.order.is_mine), app.world),
+    part(stops.some((stop) => stop.order.is_mine) ? gettext("Other orders here") : gettext("Orders here"), stops.filter((stop) => !stop.order.is_mine), app.world),
   ].filter(Boolean);
   const body = copy("orders", {
     open: String(open.length),
     overdue: String(open.filter((stop) => isOverdue(stop.order)).length),
     done: String(stops.length - open.length),
-    parts: parts.length ? parts : copy("empty", { title: "Nothing is open at your sites", words: "New orders come by themselves. A door that has no order is under Find." }),
-    asOf: `As of ${clock(app.world.madeAt)}. New orders come with the network.`,
+    parts: parts.length ? parts : copy("empty", { title: gettext("Nothing is open at your sites"), words: gettext("New orders come by themselves. A door that has no order is under Find.") }),
+    asOf: interpolate(gettext("As of %(when)s. New orders come with the network."), { when: clock(app.world.madeAt) }),
   });
-  return { title: "Orders", body: [body], acts: acts(app, open), onCode: (code) => openCode(app, code) };
+  return { title: gettext("Orders"), body: [body], acts: acts(app, open), onCode: (code) => openCode(app, code) };
 }
 
 function acts(app, open) {
-  const again = button("Send and fetch", "", () => app.round({ wantsPack: true }));
+  const again = button(gettext("Send and fetch"), "", () => app.round({ wantsPack: true }));
   const next = open.find((stop) => stop.order.is_mine) ?? open[0];
   if (!next) return [again];
-  return [again, way(`Next: ${next.door.number}`, `#/door/${next.door.id}`, "button-primary")];
+  return [again, way(interpolate(gettext("Next: %(door)s"), { door: next.door.number }), `#/door/${next.door.id}`, "button-primary")];
 }
 
 /* A label's code: a door's or a core's. */
@@ -79,15 +80,15 @@ function row({ line, door, order }, world) {
 
 function whatIsDue(line, order, world) {
   const core = plannedFor(line, world.housings.get(line.housing));
-  const words = `${order.kind_label}, order ${order.number}`;
-  return core && line.housing ? `${words}: ${grouped(core)} goes in` : words;
+  if (!core || !line.housing) return ofOrder(order.kind_label, line);
+  return interpolate(gettext("%(kind)s, order %(order)s: %(core)s goes in"), { kind: order.kind_label, order: order.number, core: grouped(core) });
 }
 
 function tagsOf(line, order) {
-  if (line.state === "done") return [tag(line.record.answer ? "Done" : "Done, not sent", line.record.answer ? "tag-good" : "tag-wait")];
+  if (line.state === "done") return [tag(line.record.answer ? gettext("Done") : gettext("Done, not sent"), line.record.answer ? "tag-good" : "tag-wait")];
   const found = [];
   const day = due(order.due_on);
   if (day) found.push(tag(...day));
-  if (line.unreached) found.push(tag("Not reached", "tag-warn"));
+  if (line.unreached) found.push(tag(gettext("Not reached"), "tag-warn"));
   return found;
 }

@@ -2,12 +2,13 @@
 
 import { button, copy, tag } from "../dom.js";
 import { envelopes, isUnsent, toSettle } from "../outbox.js";
-import { age, clock, counted, grouped, PLACES, zoned } from "../words.js";
+import { gettext, interpolate, ngettext } from "../say.js";
+import { age, clock, grouped, PLACES, zoned } from "../words.js";
 import { doorName } from "../world.js";
 
 const OUTCOMES = {
-  applied: ["Taken", "tag-good"], duplicate: ["Taken", "tag-good"],
-  accepted_with_conflict: ["To be settled", "tag-warn"], rejected: ["Not taken", "tag-bad"],
+  applied: [gettext("Taken"), "tag-good"], duplicate: [gettext("Taken"), "tag-good"],
+  accepted_with_conflict: [gettext("To be settled"), "tag-warn"], rejected: [gettext("Not taken"), "tag-bad"],
 };
 
 export function outboxPage(app) {
@@ -23,49 +24,81 @@ export function outboxPage(app) {
   const toFile = body.querySelector("[data-export]");
   toFile.disabled = unsent.length === 0;
   toFile.addEventListener("click", () => exportAll(unsent));
-  return { title: "Outbox", body: [body], acts: [button("Send now", "button-primary", () => app.round({ wantsPack: true }))] };
+  return { title: gettext("Outbox"), body: [body], acts: [button(gettext("Send now"), "button-primary", () => app.round({ wantsPack: true }))] };
 }
 
 function words(app, unsent) {
   const photos = app.photos.filter((photo) => !photo.refused).length;
-  const waiting = photos ? ` ${counted(photos, "photo")} on the way.` : "";
-  if (!unsent.length) return `Everything you wrote down was sent.${waiting}`;
-  const why = { away: "There is no network.", "signed-out": "Nobody is signed in.", odd: app.trouble }[app.reach] ?? "";
-  return `${counted(unsent.length, "act is", "acts are")} kept on this tablet and not sent yet. ${why}${waiting}`;
+  const waiting = photos && interpolate(ngettext("%(count)s photo on the way.", "%(count)s photos on the way.", photos), { count: photos });
+  if (!unsent.length) return sentences(gettext("Everything you wrote down was sent."), waiting);
+  const why = { away: gettext("There is no network."), "signed-out": gettext("Nobody is signed in."), odd: app.trouble }[app.reach] ?? "";
+  const kept = interpolate(ngettext(
+    "%(count)s act is kept on this tablet and not sent yet.", "%(count)s acts are kept on this tablet and not sent yet.", unsent.length,
+  ), { count: unsent.length });
+  return sentences(kept, why, waiting);
+}
+
+function sentences(...said) {
+  return said.filter(Boolean).join(" ");
 }
 
 function row(record, world) {
   const { answer, event } = record;
-  const [said, tone] = answer ? OUTCOMES[answer.first_outcome ?? answer.outcome] ?? OUTCOMES[answer.outcome] : ["Not sent", "tag-wait"];
+  const [said, tone] = answer ? OUTCOMES[answer.first_outcome ?? answer.outcome] ?? OUTCOMES[answer.outcome] : [gettext("Not sent"), "tag-wait"];
   return copy("record", {
     what: sentenceOf(event, world),
-    when: `Written ${clock(event.claimed_at)}${answer ? `, answered ${clock(answer.at)}` : ""}, number ${event.sequence}`,
+    when: whenOf(event, answer),
     reason: toSettle(record) ? answer.reason : "",
     case: answer?.case, tags: tag(said, tone),
   });
 }
 
-function photoRow(photo) {
-  return copy("record", { what: "A photo", when: "", reason: photo.refused, tags: tag("Not taken", "tag-bad") });
+function whenOf(event, answer) {
+  const facts = { when: clock(event.claimed_at), answered: answer && clock(answer.at), number: event.sequence };
+  const words = answer ? gettext("Written %(when)s, answered %(answered)s, number %(number)s") : gettext("Written %(when)s, number %(number)s");
+  return interpolate(words, facts);
 }
+
+function photoRow(photo) {
+  return copy("record", { what: gettext("A photo"), when: "", reason: photo.refused, tags: tag(gettext("Not taken"), "tag-bad") });
+}
+
+/* What was done, and where. */
+const DONE = {
+  swapped: [gettext("Swap"), gettext("Swap at %(door)s")],
+  found: [gettext("Found"), gettext("Found at %(door)s")],
+  unreached: [gettext("Not reached"), gettext("Not reached at %(door)s")],
+  checked: [gettext("Checklist"), gettext("Checklist at %(door)s")],
+  noted: [gettext("Note"), gettext("Note at %(door)s")],
+  photographed: [gettext("Photo"), gettext("Photo at %(door)s")],
+};
 
 /* One act in words; a door that is not on the tablet any more stays nameless. */
 export function sentenceOf({ kind, body }, world) {
-  const at = placeOf(body, world);
+  if (kind === "put") return interpolate(gettext("Core %(core)s %(place)s"), { core: grouped(body.core), place: PLACES[body.place] });
+  const door = doorOf(body, world);
+  const [done, doneAt] = DONE[kind] ?? DONE.photographed;
+  const more = detailOf(kind, body);
+  return (door ? interpolate(doneAt, { door: doorName(door) }) : done) + (more && `: ${more}`);
+}
+
+function detailOf(kind, body) {
   switch (kind) {
-    case "swapped": return `Swap${at}: ${grouped(body.core_in)} in${body.core_out ? `, ${grouped(body.core_out)} out` : ""}`;
-    case "put": return `Core ${grouped(body.core)} ${PLACES[body.place]}`;
-    case "found": return `Found${at}: ${grouped(body.core) || "no core"}`;
-    case "unreached": return `Not reached${at}: ${body.reason}`;
-    case "checked": return `Checklist${at}`;
-    case "noted": return `Note${at}: ${body.text}`;
-    default: return `Photo${at}`;
+    case "swapped": return swapped(body);
+    case "found": return grouped(body.core) || gettext("no core");
+    case "unreached": return body.reason;
+    case "noted": return body.text;
+    default: return "";
   }
 }
 
-function placeOf(body, world) {
-  const door = world?.housings.get(body.housing)?.door ?? world?.doors.get(body.door ?? world.lines.get(body.line)?.door);
-  return door ? ` at ${doorName(door)}` : "";
+function swapped(body) {
+  const words = body.core_out ? gettext("%(core)s in, %(out)s out") : gettext("%(core)s in");
+  return interpolate(words, { core: grouped(body.core_in), out: grouped(body.core_out) });
+}
+
+function doorOf(body, world) {
+  return world?.housings.get(body.housing)?.door ?? world?.doors.get(body.door ?? world.lines.get(body.line)?.door);
 }
 
 function exportAll(unsent) {

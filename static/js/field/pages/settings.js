@@ -2,13 +2,14 @@
 
 import { ask, button, choices, copy, tell } from "../dom.js";
 import { isUnsent } from "../outbox.js";
+import { gettext, interpolate, ngettext } from "../say.js";
 import { nameTablet, signOutHere } from "../session.js";
-import { clock, counted } from "../words.js";
+import { clock } from "../words.js";
 
 const LOOK = "keyctl-field-look";
-const THEMES = [["auto", "As the tablet"], ["light", "Light"], ["dark", "Dark"], ["contrast", "Bright sun"]];
-const HANDS = [["right", "Right"], ["left", "Left"]];
-const SIZES = [["usual", "Usual"], ["large", "Larger"]];
+const THEMES = [["auto", gettext("As the tablet")], ["light", gettext("Light")], ["dark", gettext("Dark")], ["contrast", gettext("Bright sun")]];
+const HANDS = [["right", gettext("Right")], ["left", gettext("Left")]];
+const SIZES = [["usual", gettext("Usual")], ["large", gettext("Larger")]];
 
 export function settingsPage(app) {
   const look = document.documentElement.dataset;
@@ -16,20 +17,20 @@ export function settingsPage(app) {
     themes: choices("theme", THEMES, look.theme ?? "auto"),
     hands: choices("hand", HANDS, look.hand ?? "right"),
     sizes: choices("size", SIZES, look.size ?? "usual"),
-    tablet: app.device?.name ?? "It has none yet",
-    person: app.session?.name ?? "Nobody",
-    asOf: app.world ? `As of ${clock(app.world.madeAt)}` : "None on this tablet",
+    tablet: app.device?.name ?? gettext("It has none yet"),
+    person: app.session?.name ?? gettext("Nobody"),
+    asOf: app.world ? interpolate(gettext("As of %(when)s"), { when: clock(app.world.madeAt) }) : gettext("None on this tablet"),
     storage: storageWords(app.isPersistent),
     version: document.body.dataset.version,
-    acts: app.session ? [button("Sign out", "", () => signOut(app))] : [],
+    acts: app.session ? [button(gettext("Sign out"), "", () => signOut(app))] : [],
   });
   body.addEventListener("change", ({ target }) => setLook(target.name, target.value));
-  return { title: "Settings", body: [body], acts: [], isForm: nameForm(app, body) };
+  return { title: gettext("Settings"), body: [body], acts: [], isForm: nameForm(app, body) };
 }
 
 function storageWords(isPersistent) {
-  if (isPersistent) return "Kept until you empty it yourself";
-  return "The browser may empty it when room runs out or the app is not used for long. Put the app on the home screen, and send often.";
+  if (isPersistent) return gettext("Kept until you empty it yourself");
+  return gettext("The browser may empty it when room runs out or the app is not used for long. Put the app on the home screen, and send often.");
 }
 
 function setLook(name, value) {
@@ -58,7 +59,7 @@ function nameForm(app, body) {
     try {
       await nameTablet(form.elements.site.value, form.elements.name.value, app.state.csrf);
     } catch (fault) {
-      tell(form, [`The tablet could not be named. ${fault.message}`]);
+      tell(form, [`${gettext("The tablet could not be named.")} ${fault.message}`]);
       return;
     }
     await app.round({ wantsPack: true });
@@ -67,12 +68,16 @@ function nameForm(app, body) {
   return true;
 }
 
+function whatIsWiped(unsent) {
+  if (!unsent) return gettext("Orders, doors and cores are wiped from this tablet. To sign in again it needs the network.");
+  const count = interpolate(ngettext("%(count)s act is not sent yet.", "%(count)s acts are not sent yet.", unsent), { count: unsent });
+  return `${count} ${gettext("What is not sent stays on this tablet until somebody signs in here again; until then nobody else sees it. Orders, doors and cores are wiped.")}`;
+}
+
 async function signOut(app) {
   const unsent = app.records.filter(isUnsent).length;
-  const words = unsent
-    ? `${counted(unsent, "act is", "acts are")} not sent yet. What is not sent stays on this tablet until somebody signs in here again; until then nobody else sees it. Orders, doors and cores are wiped.`
-    : "Orders, doors and cores are wiped from this tablet. To sign in again it needs the network.";
-  if (!(await ask(unsent ? "Sign out with acts that are not sent?" : "Sign out?", words, "Sign out"))) return;
+  const question = unsent ? gettext("Sign out with acts that are not sent?") : gettext("Sign out?");
+  if (!(await ask(question, whatIsWiped(unsent), gettext("Sign out")))) return;
   await signOutHere();
   app.state = null;
   app.reach = "signed-out";

@@ -3,7 +3,8 @@
 
 import { codeField } from "../codes.js";
 import { button, choices, choose, chosen, copy, tell } from "../dom.js";
-import { grouped } from "../words.js";
+import { gettext, interpolate } from "../say.js";
+import { grouped, ofOrder } from "../words.js";
 import { plannedFor, versionOf } from "../world.js";
 import { finish, photoField } from "./acts.js";
 import { cautions } from "./door.js";
@@ -21,8 +22,8 @@ export function swapPage(app, id) {
   const { door } = housing;
   const goOn = (step) => form.querySelector(`[data-step=${step}] input`).focus();
   const fields = {
-    codeIn: tagField("core-in", "Tag of the core that goes in", () => goOn("out")),
-    codeOut: tagField("core-out", "Tag of the core that came out", () => goOn("place")),
+    codeIn: tagField("core-in", gettext("Tag of the core that goes in"), () => goOn("out")),
+    codeOut: tagField("core-out", gettext("Tag of the core that came out"), () => goOn("place")),
     photo: photoField(),
   };
   const form = build(line, housing, fields);
@@ -30,9 +31,9 @@ export function swapPage(app, id) {
   const write = () => submit(app, form, { line, housing, fields });
   form.addEventListener("submit", (event) => { event.preventDefault(); write(); });
   return {
-    title: `Swap at ${door.number}`, sub: `${housing.label || housing.kind}${line ? `, order ${line.order.number}` : ", without an order"}`,
+    title: interpolate(gettext("Swap at %(door)s"), { door: door.number }), sub: ofOrder(housing.label || housing.kind, line),
     back: `#/door/${door.id}`, backWords: door.number, body: [form], isForm: true,
-    acts: [button("The swap is done", "button-primary", write)], onCode: (code) => takeScan(form, fields, code),
+    acts: [button(gettext("The swap is done"), "button-primary", write)], onCode: (code) => takeScan(form, fields, code),
   };
 }
 
@@ -41,14 +42,14 @@ function build(line, housing, { codeIn, codeOut, photo }) {
   return copy("swap", {
     cautions: cautions(housing.door, line ? [line] : []),
     control: copy("caution-control"),
-    coresIn: choices("core-in", [...(planned ? [[planned, grouped(planned), "As planned"]] : []), [OTHER, "Another core"]], planned ? "" : OTHER),
+    coresIn: choices("core-in", [...(planned ? [[planned, grouped(planned), gettext("As planned")]] : []), [OTHER, gettext("Another core")]], planned ? "" : OTHER),
     codeIn: codeIn.node,
     coresOut: choices("core-out", [
-      ...(housing.core ? [[housing.core, grouped(housing.core), "As the register says"]] : []), [OTHER, "Another core"], [NONE, "None was in it"],
+      ...(housing.core ? [[housing.core, grouped(housing.core), gettext("As the register says")]] : []), [OTHER, gettext("Another core")], [NONE, gettext("None was in it")],
     ]),
     codeOut: codeOut.node,
-    places: choices("put-at", [["case", "My case"], ["bench", "Bench"], ["shelf", "Shelf"]], lastPlace()),
-    more: [copy("note", { label: "Note" }), photo.node],
+    places: choices("put-at", [["case", gettext("My case")], ["bench", gettext("Bench")], ["shelf", gettext("Shelf")]], lastPlace()),
+    more: [copy("note", { label: gettext("Note") }), photo.node],
     failed: copy("caution-failed"),
   });
 }
@@ -99,17 +100,17 @@ async function submit(app, form, { line, housing, fields }) {
     line: place.line, housing: housing.id, core_in: coreIn, core_in_version: versionOf(app.world, coreIn),
     core_out: coreOut, core_out_version: versionOf(app.world, coreOut), put_at: putAt, ...checks, note: form.querySelector("[data-note]").value.trim(),
   };
-  const photo = fields.photo.acts(place, `Swap at ${housing.door.number}`);
+  const photo = fields.photo.acts(place, interpolate(gettext("Swap at %(door)s"), { door: housing.door.number }));
   await finish(app, form, [{ kind: "swapped", body }, ...photo], `#/door/${housing.door.id}`);
 }
 
 function missingIn(coreIn, coreOut, checks, putAt) {
   const found = [];
-  if (coreIn === null) found.push("Which core goes in? Tap it, scan it, or type its tag.");
-  if (coreOut === null) found.push("Which core came out? Tap it, scan it, or type its tag.");
-  if (coreIn && coreIn === coreOut) found.push("The same core cannot go in and come out. Look at the two tags again.");
-  if (coreOut && !putAt) found.push("Where does the old core go?");
-  if (Object.values(checks).includes(false)) found.push("All three checks must be good before the swap is done.");
+  if (coreIn === null) found.push(gettext("Which core goes in? Tap it, scan it, or type its tag."));
+  if (coreOut === null) found.push(gettext("Which core came out? Tap it, scan it, or type its tag."));
+  if (coreIn && coreIn === coreOut) found.push(gettext("The same core cannot go in and come out. Look at the two tags again."));
+  if (coreOut && !putAt) found.push(gettext("Where does the old core go?"));
+  if (Object.values(checks).includes(false)) found.push(gettext("All three checks must be good before the swap is done."));
   return found;
 }
 
