@@ -19,6 +19,7 @@ from playwright.sync_api import (
     BrowserContext,
     Error,
     Page,
+    Playwright,
     Request,
     ViewportSize,
     expect,
@@ -64,12 +65,17 @@ def chromium() -> str:
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    program = chromium()
+def driver() -> Iterator[Playwright]:
+    """One for all tests of a process: a second one would find the loop of the first."""
     with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=program, args=FLAGS)
-        yield opened
-        opened.close()
+        yield playwright
+
+
+@pytest.fixture(scope="session")
+def browser(driver: Playwright) -> Iterator[Browser]:
+    opened = driver.chromium.launch(executable_path=chromium(), args=FLAGS)
+    yield opened
+    opened.close()
 
 
 @pytest.fixture(scope="session")

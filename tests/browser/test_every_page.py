@@ -1,4 +1,5 @@
-"""Every kind of page at tablet and phone size, each in a theme: nothing sticks out, nothing complains.
+"""Every kind of page full of the invented estate, after an act upon it, at tablet and phone size, each in a
+theme: nothing sticks out, nothing complains. `test_sweep.py` looks at every page there is, as it opens.
 
 ``KEYCTL_PICTURES=folder`` also keeps the pictures; those in README.md are made this way.
 """
@@ -13,14 +14,10 @@ from playwright.sync_api import ViewportSize
 
 from tests.browser.conftest import PHONE, TABLET, Tablet
 from tests.browser.rounds import ROUNDS, Act
+from tests.browser.sweeping import SIDEWAYS, SMALL_CONTROLS
 from tests.factories import make_user
 from tests.permits import let_work_name_everything
 
-SIDEWAYS = "document.documentElement.scrollWidth - window.innerWidth"
-SMALL_CONTROLS = """[...document.querySelectorAll('main :is(button, select, a.button, input)')]
-  .filter(it => !['checkbox', 'radio', 'hidden'].includes(it.type))
-  .filter(it => it.checkVisibility() && it.offsetHeight < 47)
-  .map(it => it.outerHTML.slice(0, 80))"""
 LOOKS: list[tuple[str, ViewportSize, Literal["light", "dark"]]] = [
     ("tablet", TABLET, "light"),
     ("phone", PHONE, "dark"),

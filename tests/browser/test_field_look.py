@@ -129,8 +129,32 @@ def test_the_tablet_holds_the_app_and_the_pack_and_no_secret(
     assert "csrfmiddlewaretoken" not in held
     (names,) = hand.cached().values()
     assert "/field/" in names
-    allowed = re.compile(r"/field/(manifest\.webmanifest)?$|/static/(css|js/field|icons|vendor)/")
+    allowed = re.compile(r"/field/(manifest\.webmanifest|words\.js)?$|/static/(css|js/field|icons|vendor)/")
     assert [name for name in names if not allowed.match(name)] == []
+
+
+def test_another_language_comes_with_the_next_start_and_stays_without_a_network(
+    open_tablet: Callable[..., Tablet], work: Round
+) -> None:
+    hand = open_hand(open_tablet)
+    hand.open("#/find")
+    # Somebody at work keeps the words of the start; the new ones are fetched whole, and then shown.
+    User.objects.update(language="de")
+    hand.page.reload()
+    hand.page.get_by_role("button", name="Load it").click()
+    expect(hand.page.get_by_role("heading", name="Finden", exact=True)).to_be_visible()
+    hand.context.set_offline(True)
+    hand.page.reload()
+    expect(hand.page.locator("html")).to_have_attribute("lang", "de")
+    hand.open(f"#/swap/{work.lines[0].pk}")
+    hand.page.get_by_role("button", name="Der Tausch ist erledigt").click()
+    expect(hand.page.get_by_role("alert")).to_contain_text("Welcher Kern kommt hinein?")
+    hand.open(f"#/unreached/{work.lines[1].pk}")
+    hand.page.get_by_label("Der Raum ist belegt").check()
+    hand.page.get_by_role("button", name="Aufschreiben").click()
+    hand.sees("nicht gesendet, ältestes: jetzt")
+    hand.open("#/outbox")
+    expect(hand.page.locator("#view")).to_contain_text("1 Eintrag liegt auf diesem Tablet")
 
 
 def test_a_sign_out_on_an_ordinary_page_takes_orders_and_doors_off_the_tablet(

@@ -105,19 +105,6 @@ def test_a_device_that_its_owner_did_not_unlock_lets_nobody_in(tablet: Tablet, k
     assert heading(tablet) == "Sign in to keyctl"
 
 
-ACCOUNT = ["factors", "factors/passkey", "factors/app", "factors/recovery-codes", "sessions", "prove", "me"]
-OPEN = ["account/sign-in", "account/sign-in/way-back"]
-CLOSED = [*(f"account/{page}" for page in ACCOUNT), "places/sign-ins"]
-
-
-def test_the_pages_are_for_everybody(tablet: Tablet, transactional_db: None) -> None:
-    make_user("administrator", site=make_site("NORTH"), role=Role.ADMINISTRATOR)
-    found = {page: faults for page in OPEN if (faults := look(tablet, page))}
-    tablet.sign_in("administrator")
-    found |= {page: faults for page in CLOSED if (faults := look(tablet, page))}
-    assert found == {}
-
-
 def look(tablet: Tablet, page: str) -> list[str]:
     """In both looks: nothing sticks out, nothing complains, nothing shuts anybody out."""
     tablet.go(f"/{page}/")

@@ -5,9 +5,9 @@ from playwright.sync_api import expect
 from tests.browser.conftest import Tablet
 
 
-def test_a_locksmith_signs_in_and_sees_the_estate(estate: None, tablet: Tablet) -> None:
+def test_a_locksmith_signs_in_and_sees_the_day(estate: None, tablet: Tablet) -> None:
     tablet.sign_in("locksmith")
-    expect(tablet.page.get_by_role("heading", level=1)).to_have_text("Estate")
+    expect(tablet.page.get_by_role("heading", level=1)).to_contain_text("Today")
     assert tablet.complaints == []
 
 

@@ -47,7 +47,6 @@ def choose(tablet: Tablet, line: OrderLine, core: Core) -> None:
 
 def exchange(tablet: Tablet) -> None:
     tablet.page.get_by_label("On the bench, to be pinned again").check()
-    tablet.page.get_by_role("button", name="The new core is in").click()
     expect(tablet.page.get_by_role("checkbox")).to_have_count(3)
 
 

@@ -24,6 +24,7 @@ def routes(base: Base) -> dict[str, Any]:
         "cores:detail": core.pk,
         "cores:pinning": core.pk,
         "cores:move": core.pk,
+        "cores:correct": core.pk,
         "cores:bulk": system.pk,
         "cores:bulk-pin": system.pk,
         "cores:key-chart": factories.symbol(system, "A").pk,

@@ -42,6 +42,7 @@ def of_desk(base: Base) -> dict[str, Any]:
         "prints:receipt": act.pk,
         "desk:pause": base.holder.pk,
         "desk:end-pause": base.holder.pk,
+        "desk:renew-feed": feed.pk,
         "desk:end-feed": feed.pk,
         # Whoever has it is let in by it.
         "desk:feed": base.name(SECRET),

@@ -3,7 +3,7 @@
 from typing import Any
 
 from keyctl.keys.reveal import cuts_to_show
-from keyctl.prints.exporting import ask_export
+from keyctl.prints.lists.exporting import ask_export
 from keyctl.prints.models import Export
 from keyctl.reveals.services import ask_to_see
 from tests import factories
@@ -27,4 +27,5 @@ def routes(base: Base) -> dict[str, Any]:
         **{f"reveals:{name}": cast.north.pk for name in ("more", "limits")},
         "reveals:ask": {"kind": "core", "pk": base.core.pk},
         "prints:make": export.pk,
+        "prints:site": cast.north.pk,
     }
