@@ -9,12 +9,17 @@ import pytest
 from django.apps import apps
 from django.db import connection, connections
 from django.db.models.signals import post_migrate
+from hypothesis import HealthCheck, settings
 
 from keyctl.audit import guards
 from keyctl.vault import ring
 from keyctl.vault.models import DataKey
 from tests.cast import Cast, gather
 from tests.flushing import guards_lifted
+
+# On a busy machine a slow example is no fault.
+settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("unhurried")
 
 
 @pytest.fixture(scope="session")
@@ -55,7 +60,8 @@ def vault_keys() -> None:
         elif not DataKey.objects.exists():
             DataKey.objects.bulk_create(kept)
 
-    post_migrate.connect(put_back, sender=apps.get_app_config("vault"), weak=False)
+    vault = apps.get_app_config("vault")
+    post_migrate.connect(put_back, sender=vault, weak=False, dispatch_uid="the tests' vault keys")
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from keyctl.cores import services as cores
 from keyctl.cores.models import Core
 from keyctl.jobs.models import Job, JobFile
 from keyctl.keys.models import Cabinet, Custody, Handover, Holder, KeyCopy
-from keyctl.places.models import Building, Door, Floor, Housing, Membership, Site
+from keyctl.places.models import Building, Door, Floor, Housing, Membership, Site, Space
 from keyctl.places.roles import Role
 from keyctl.systems import services as systems
 from keyctl.systems.models import KeySymbol, KeySystem, SystemDraft
@@ -39,6 +39,11 @@ def make_floor(site: Site | None = None, *, building: Building | None = None) ->
         code = f"B{next(_number)}"
         building = Building.objects.create(site=site or make_site(), code=code, name=f"House {code}")
     return Floor.objects.create(building=building, label=f"Level {next(_number)}", level=0)
+
+
+def make_space(floor: Floor | None = None, **facts: Any) -> Space:
+    facts.setdefault("number", f"{next(_number)}")
+    return Space.objects.create(floor=floor or make_floor(), **facts)
 
 
 def make_door(site: Site | None = None, *, floor: Floor | None = None, **facts: Any) -> Door:

@@ -20,6 +20,8 @@ VAULT_LOOKS_EVERY = 1e9
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 # Most tests are about something else than a second factor.
 SECOND_FACTOR = "offered"
+# Nor about how much a program asks for.
+API_READS = API_WRITES = 1_000_000
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 
 # Each of the tests' clients makes the middleware anew; a list of all static files took half of its time.
@@ -28,9 +30,10 @@ WHITENOISE_AUTOREFRESH = True
 # Only served files lie there; the tests take them from where they are written.
 (DATA_DIR / "static").mkdir(parents=True, exist_ok=True)
 
-# Keys and checkpoints of a test's own history.
+# Keys and checkpoints of the tests' own: what the checkout's demo made beside it opens nothing here.
 _folder = tempfile.mkdtemp(prefix="keyctl-tests-")
 atexit.register(shutil.rmtree, _folder, ignore_errors=True)
+VAULT_KEY_FILE = Path(_folder) / "vault.key"
 HISTORY_KEY_FILE = Path(_folder) / "history.key"
 CHECKPOINT_DIR = Path(_folder) / "checkpoints"
 

@@ -29,7 +29,7 @@ def run_python(*arguments: str, **environment: str) -> subprocess.CompletedProce
 
 def run_manage(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
     settings = {"KEYCTL_NO_VENV": "1", "DJANGO_SETTINGS_MODULE": "tests.settings"}
-    return run_python("manage.py", *arguments, **settings, **environment)
+    return run_python("manage.py", *arguments, **(settings | environment))
 
 
 # The Python
@@ -169,3 +169,18 @@ def test_the_test_command_hands_pytest_its_arguments_and_returns_its_code(tmp_pa
     )
     assert ended.returncode == 1
     assert "1 failed" in ended.stdout
+
+
+def test_the_first_command_of_a_new_installation_finds_no_folder_and_makes_it(tmp_path: Path) -> None:
+    """``--plan`` alone, since applying all of them takes a while; it opens the database like the rest."""
+    folder = tmp_path / "new" / "data"
+    done = run_manage(
+        "migrate",
+        "--plan",
+        DJANGO_SETTINGS_MODULE="keyctl.settings",
+        KEYCTL_DATA_DIR=str(folder),
+        KEYCTL_SECRETS_DIR=str(tmp_path / "secrets"),
+        KEYCTL_DATABASE_URL="",
+    )
+    assert done.returncode == 0, done.stderr
+    assert folder.is_dir()

@@ -12,6 +12,7 @@ from django.test import override_settings
 from pytest_django import DjangoDbBlocker
 
 from keyctl.lib.policy import declared, routes, unsound_routes
+from keyctl.search.services import read_what_changed
 from tests.cast import gather
 from tests.matrix import programs, table
 from tests.matrix.asking import Asker, quiet, writes_seen
@@ -36,7 +37,10 @@ def made(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[
         sessions = gather_sessions(cast)
         base, objects = build_routes(cast)
         objects |= programs.objects(base, objects)
-        yield Asker(sessions, objects, sent(base, objects), programs.gather_bearers(cast))
+        found = Asker(sessions, objects, sent(base, objects), programs.gather_bearers(cast))
+        # What is new is read before a search: by now it has been.
+        read_what_changed()
+        yield found
         transaction.set_rollback(True)
 
 

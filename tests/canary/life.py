@@ -171,9 +171,24 @@ def show(kept: Artefacts, base: Any, clients: dict[str, Any]) -> None:
     sign_in(clients["locksmith"], base.cast.locksmith)
     smith, site = base.cast.locksmith, base.cast.north
     core = make_core(actor=smith, site=site, system=base.system)
-    open_pin_order(actor=smith, site=site, title="Bench work", cores=[core])
+    order = open_pin_order(actor=smith, site=site, title="Bench work", cores=[core])
     answer = clients["locksmith"].post(reverse("cores:pinning", args=[core.pk]))
     kept.keep_answer("SHOWN~cores:pinning", answer)
+    kept.keep_answer("SHOWN~api:core-pins", read_as_program(base.cast, core, order))
+
+
+def read_as_program(cast: Any, core: Any, order: Any) -> Any:
+    """By a token for pins, within a window that an officer opened."""
+    from keyctl.api.models import Scope, Token
+    from keyctl.api.windows import open_window
+    from tests.api.client import make_api
+    from tests.signing import proven
+
+    api = make_api(cast.administrator, cast.north, scopes=[Scope.PINNING_READ], networks="127.0.0.1")
+    token = Token.objects.get(prefix=(api.bearer or "").split("_")[1])
+    facts: dict[str, Any] = {"token": token, "sign_in": proven(cast.officer), "minutes": 30}
+    open_window(actor=cast.officer, reason="Key machine", **facts)
+    return api.post(f"cores/{core.pk}/pinning/", {"order": str(order.pk)}, key="")
 
 
 def ask_as_programs(kept: Artefacts, cast: Any) -> None:

@@ -2,5 +2,6 @@
 
 # By the beginning of an artefact's name.
 MEANT = {
+    "SHOWN~api.core-pins": "one core's pins, for a token for nothing else, while an officer lets it",
     "SHOWN~cores.pinning": "one core's pins, for a locksmith whose open order names it; history knew before",
 }

@@ -142,3 +142,11 @@ def test_chance_is_no_hit(canaries: Canaries) -> None:
         made = Canaries()
         made.add("a row", row)
         assert not search("page", b"Pages 1 2 3 4 5 6 7 8 9, 7 6 5 4 3 2 1 0", made)
+
+
+def test_a_measured_time_is_no_hit_and_a_secret_beside_one_is(canaries: Canaries) -> None:
+    """The clock's ticks make the same digits again and again; all else at rest is taken literally."""
+    took = f'"duration": 0.0001219{BITTING}8073, "sql": '.encode()
+    assert search("log", took, canaries, sealed=True) == []
+    for planted in (f"{BITTING}", f"x{BITTING}8", f"0.5{BITTING}", f"17{BITTING}4"):
+        assert search("log", took + planted.encode(), canaries, sealed=True), planted

@@ -38,7 +38,7 @@ NEW = {
 }
 CHART = {"name": "House", "format_id": "small-a2-6", "keyway": "WOLD"}
 # Who is signed in, and how often somebody tried, is kept whatever comes.
-KEPT_ANYHOW = {"accounts_session", "accounts_tally"}
+KEPT_ANYHOW = {"accounts_session", "accounts_tally", "api_usage"}
 
 
 @dataclass(frozen=True)

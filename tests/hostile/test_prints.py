@@ -18,7 +18,7 @@ from keyctl.keys.signing import checked_signature
 from keyctl.labels.services import add_grid, print_labels
 from keyctl.lib.errors import Refused
 from keyctl.prints import pdf
-from keyctl.prints.receipts import make_receipt
+from keyctl.prints.reports.receipts import make_receipt
 from tests import factories
 from tests.cast import Cast
 from tests.hostile.payloads import FORMULAS, REFERENCES, TURNED
@@ -167,7 +167,7 @@ def templates() -> Iterator[Path]:
 def test_no_template_of_a_page_or_print_takes_typed_text_for_markup() -> None:
     marks = re.compile(r"\|\s*(?:safe|safeseq)\b|autoescape\s+off")
     assert [file.name for file in templates() if marks.search(file.read_text())] == []
-    made_by_us = {"prints/sheets.py"}  # a code's drawing, which holds no text
+    made_by_us = {"prints/codes.py"}  # a code's drawing, which holds no text
     marking = re.compile(r"\bmark_safe\(|\bSafeString\(|autoescape=False|autoescape off")
     found = {
         file.relative_to(ROOT / "keyctl").as_posix()

@@ -18,7 +18,7 @@ AT_ONCE = 25
 
 def read_in_child(files: list[HostileFile]) -> list[dict[str, Any]]:
     content = b"".join(file.content for file in files)
-    facts = {"sizes": [len(file.content) for file in files], "kind": files[0].kind}
+    facts: dict[str, Any] = {"sizes": [len(file.content) for file in files], "kind": files[0].kind}
     bounds = Bounds(memory=MOST_MEMORY, cpu=120, seconds=200)
     told: list[dict[str, Any]] = run_confined("tests.hostile.batch:read_all", content, bounds=bounds, **facts)
     return told

@@ -61,6 +61,18 @@ EXCEPTIONS: dict[tuple[str, str], Cells] = {
     ("desk:leave-out", "POST"): get("404", "several"),
     ("desk:condition", "POST"): get("404", "several"),
     ("desk:end-feed", "POST"): only("desk", others="404"),
+    ("desk:renew-feed", "POST"): only("desk", others="404"),
+    # The list is that of doors, which requesters do not read; a view and an act on rows are one's own.
+    **{
+        (f"listing:{name}", method): get("403", "requester", f"twin-{Role.REQUESTER.value}")
+        for name in ("columns", "views", "keep-view", "open-whole", "begin")
+        for method in ("GET", "POST")
+    },
+    **{
+        (f"listing:{name}", method): only("locksmith", others="404")
+        for name in ("view", "remove-view", "open-with", "act", "try", "do", "undo", "drop")
+        for method in ("GET", "POST")
+    },
     # Their own keys, and what they say of them.
     ("keys:holder", "GET"): get("yes", "requester"),
     **both_methods("losses:own", only("requester", others="404")),
@@ -77,9 +89,17 @@ EXCEPTIONS: dict[tuple[str, str], Cells] = {
         for name in (*OF_PEOPLE, *OF_ONE)
         for method in ("GET", "POST")
     },
+    # The whole estate leaves by who administers every site; an archive is its asker's alone.
+    **both_methods("operations:archive", KEEPS_NOBODY),
+    **{
+        (f"operations:archive-{act}", "POST"): KEEPS_NOBODY | get("404", "both")
+        for act in ("make", "fetch", "delete")
+    },
     # Only who administers every site of a person touches how they sign in.
     ("places:end-sessions", "POST"): get("404", "misplaced"),
     ("places:reset-factors", "POST"): get("404", "misplaced"),
+    # Which role is ended, the request names: it is one of the other site.
+    ("places:end-role", "POST"): get("404", "misplaced"),
     # Which thing is asked about, its kind tells: here a core, whose pins are for locksmiths of its site.
     **both_methods("reveals:ask", NOT_A_LOCKSMITH_S),
     # Who asks reads and takes back what they asked for; nobody has another's list made.
@@ -95,10 +115,8 @@ EXCEPTIONS: dict[tuple[str, str], Cells] = {
     ("field:photo", "PUT"): TAKEN_FROM_ALL,
 }
 
-# The view's scope is asked before the method, and SCIM says of what it leaves out that it is left out.
-SMALL_SCOPES = ("estate:read", "orders:read", "people")
+# SCIM says of what it leaves out that it is left out.
 EXCEPTIONS_OF_PROGRAMS: dict[tuple[str, str], Cells] = {
-    ("api:work-order", "POST"): get("403", *SMALL_SCOPES),
     **{("scim:groups", method): get("501", "people") for method in ("POST", "PUT", "PATCH", "DELETE")},
     **{
         (f"scim:{name}", method): get("501", "people")
@@ -118,6 +136,7 @@ def sent(base: Base, objects: dict[str, Any]) -> dict[tuple[str, str], dict[str,
     return {
         ("places:end-sessions", "POST"): person,
         ("places:reset-factors", "POST"): person,
+        ("places:end-role", "POST"): {"membership": base.cast.locksmith.memberships.get().pk},
         ("desk:taker", "POST"): {"holder": base.holder.pk},
         ("desk:ready", "POST"): {"request": objects["approvals:detail"]},
         ("desk:found", "POST"): {"copy": base.copy.pk, "cabinet": base.cabinet.pk},

@@ -9,6 +9,7 @@ from keyctl.lib.policy import Policy, Reach, declared, routes
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
 from tests.api.client import make_api
+from tests.api.estate import told
 from tests.cast import Cast
 from tests.factories import make_user
 from tests.matrix.exceptions import EXCEPTIONS_OF_PROGRAMS
@@ -16,6 +17,9 @@ from tests.matrix.rows import FORBIDDEN, HIDDEN, NO_METHOD, UNKNOWN, YES, Row
 from tests.scenes.base import Base
 
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
+# Where the tests ask from: a token for pins wants to know.
+HERE = "127.0.0.1"
+OF_HOLDER = ("", "-doors", "-deactivate", "-reactivate")
 OF_API = (Scope.ESTATE_READ, Scope.ORDERS_READ, Scope.ORDERS_WRITE)
 
 
@@ -74,7 +78,8 @@ def gather_bearers(cast: Cast) -> dict[str, str]:
     found = {}
     for scope in Scope:
         sites = [cast.north, cast.south] if scope == Scope.PEOPLE else [cast.north]
-        found[scope.value] = make_api(keeper, *sites, scopes=[scope]).bearer or ""
+        networks = HERE if scope == Scope.PINNING_READ else ""
+        found[scope.value] = make_api(keeper, *sites, scopes=[scope], networks=networks).bearer or ""
     found["of-the-other-site"] = make_api(southerner, cast.south, scopes=list(OF_API)).bearer or ""
     found["revoked"] = make_api(keeper, cast.north, scopes=list(OF_API)).bearer or ""
     Token.objects.filter(prefix=found["revoked"].split("_")[1]).update(revoked_at="2026-01-01T00:00Z")
@@ -86,11 +91,23 @@ def objects(base: Base, named: dict[str, Any]) -> dict[str, Any]:
     return {
         "api:site": base.cast.north.pk,
         "api:building": door.building.pk,
+        "api:floor": door.floor.pk,
+        "api:space": named["places:space"],
         "api:door": door.pk,
         "api:openers": door.pk,
         "api:housing": base.housing.pk,
         "api:core": base.core.pk,
         "api:work-order": named["orders:detail"],
+        "api:work-order-cancel": named["orders:detail"],
+        **dict.fromkeys(["api:core-pins", "api:core-pins-ask"], base.core.pk),
+        "api:key-system": named["systems:detail"],
+        **dict.fromkeys(["api:key", "api:key-doors"], base.change.pk),
+        "api:cabinet": base.cabinet.pk,
+        **dict.fromkeys([f"api:key-copy{act}" for act in ("", "-hand-out", "-take-back")], base.copy.pk),
+        **dict.fromkeys([f"api:holder{part}" for part in OF_HOLDER], base.holder.pk),
+        **dict.fromkeys(["api:request", "api:request-withdraw"], named["approvals:detail"]),
+        **dict.fromkeys(["api:webhook", "api:webhook-deliveries"], named["webhooks:detail"]),
+        "api:event": told().pk,
         "scim:resource-type": "User",
         "scim:schema": "urn:ietf:params:scim:schemas:core:2.0:User",
         "scim:user": named["directory:person"],

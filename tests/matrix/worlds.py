@@ -72,7 +72,10 @@ def build_worlds() -> Worlds:
     every = identifiers()
     strange = {model: sorted(pks - own.get(model, set())) for model, pks in every.items()}
     # Who has a part in the first site, too, is no stranger there. A locksmith would do, were they of it.
-    members = {str(pk) for pk in Membership.objects.filter(site=cast.north).values_list("user", flat=True)}
+    ours = Membership.objects.filter(site=cast.north)
+    members = {str(pk) for pk in ours.values_list("user", flat=True)}
+    parts = {str(pk) for pk in ours.values_list("pk", flat=True)}
+    strange["places.Membership"] = [pk for pk in strange["places.Membership"] if pk not in parts]
     first = str(foreign.cast.locksmith.pk)
     strange["accounts.User"] = [
         first,

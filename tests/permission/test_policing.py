@@ -11,15 +11,13 @@ from django.test import RequestFactory
 
 from keyctl.accounts import factors
 from keyctl.accounts.fresh import SignInAgain, fresh_sign_in
-from keyctl.counts import access as counts
 from keyctl.field import access as field
 from keyctl.lib.policy import Named, Policy
-from keyctl.places.models import Membership, Site
+from keyctl.places.models import Membership
 from keyctl.places.policing import EnforcePolicies, UndeclaredRoute, enforce, require
 from keyctl.places.roles import Role
 from keyctl.scim import access as scim
 from keyctl.scim.errors import ScimRefusal
-from keyctl.stock import access as stock
 from tests import factories
 from tests.api.client import make_api
 from tests.cast import Cast
@@ -98,14 +96,6 @@ def test_a_rule_of_trust_counts_once(monkeypatch: pytest.MonkeyPatch) -> None:
     factors.register_rule(rule)
     factors.register_rule(rule)
     assert factors._rules == [rule]
-
-
-def test_what_is_asked_beside_a_page_keeps_to_the_site(cast: Cast) -> None:
-    assert stock.works_with_pins(cast.locksmith, cast.north)
-    assert not stock.works_with_pins(cast.stranger, cast.north)
-    assert counts.reports_on(cast.auditor, cast.north)
-    assert not counts.reports_on(cast.requester, cast.north)
-    assert Site.objects.count() == 2
 
 
 def test_what_does_not_exist_is_not_found(cast: Cast) -> None:
