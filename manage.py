@@ -40,6 +40,8 @@ DATABASE_TROUBLES = (
 def main(argv: "list[str]") -> int:
     if sys.version_info[:2] != NEEDED:
         return change_python(argv)
+    if argv[1:] == ["--version"]:
+        return tell_release()
     testing = argv[1:2] == ["test"]
     # Only now: the bootstrap is written for the Python that was asked for.
     from keyctl.lib import bootstrap
@@ -52,6 +54,13 @@ def main(argv: "list[str]") -> int:
         complain("keyctl: stopped. The same command takes it up again.")
         return 130
     return run_tests(argv[2:]) if testing else run_command(argv)
+
+
+def tell_release() -> int:
+    from keyctl import __version__
+
+    sys.stdout.write("keyctl " + __version__ + "\n")
+    return 0
 
 
 def change_python(argv: "list[str]") -> int:
