@@ -53,7 +53,9 @@ INSTALLED_APPS = [
     "keyctl.audit",
     "keyctl.vault",
     "keyctl.accounts",
+    "keyctl.words",
     "keyctl.places",
+    "keyctl.listing",
     "keyctl.jobs",
     "keyctl.notices",
     "keyctl.reveals",
@@ -76,19 +78,28 @@ INSTALLED_APPS = [
     "keyctl.rotations",
     "keyctl.counts",
     "keyctl.leavers",
+    "keyctl.maps",
     "keyctl.directory",
     "keyctl.desk",
     "keyctl.prints",
     "keyctl.labels",
     "keyctl.field",
+    "keyctl.exports",
+    "keyctl.imports",
+    "keyctl.feed",
+    "keyctl.webhooks",
     "keyctl.api",
     "keyctl.scim",
+    "keyctl.guides",
+    "keyctl.search",
+    "keyctl.start",
     "keyctl.operations",
     "keyctl.demo",
 ]
 
 MIDDLEWARE = [
     "keyctl.lib.headers.say_them",
+    "keyctl.lib.arrivals.tell_of_files",
     "csp.middleware.CSPMiddleware",
     "keyctl.lib.numbering.number_requests",
     "keyctl.operations.metrics.measure_requests",
@@ -101,6 +112,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "keyctl.accounts.middleware.EndIdleSessions",
+    "keyctl.accounts.speaking.SpeakAsAsked",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -123,11 +135,13 @@ TEMPLATES = [
         "DIRS": [BASE_DIR / "templates"],
         "APP_DIRS": True,
         "OPTIONS": {
+            "builtins": ["keyctl.words.templatetags.days", "keyctl.words.templatetags.sentences"],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "keyctl.places.context.sections",
+                "keyctl.guides.context.guide_here",
             ],
         },
     },
@@ -174,6 +188,8 @@ SECURE_REFERRER_POLICY = "same-origin"
 # The browser itself refuses a cookie of such a name that another host, or plain HTTP, would set.
 SESSION_COOKIE_NAME = "__Host-session" if _TLS else "session"
 CSRF_COOKIE_NAME = "__Host-csrf" if _TLS else "csrf"
+# A page's own: it says that an answer is waited for. A script sets it, the answer that is a file ends it.
+WAITING_COOKIE_NAME = "__Host-waiting" if _TLS else "waiting"
 # Lax: a printed code, a link in a mail and an identity provider lead here from elsewhere.
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
@@ -235,16 +251,21 @@ CONTENT_SECURITY_POLICY = {
 }
 
 STATIC_URL = "static/"
-STATICFILES_DIRS = [BASE_DIR / "static"]
+# Guides show the pictures that README.md shows.
+STATICFILES_DIRS = [BASE_DIR / "static", ("pictures", BASE_DIR / ".pictures")]
 STATIC_ROOT = DATA_DIR / "static"
 WHITENOISE_USE_FINDERS = True
 # No page of another host has business with our files.
 WHITENOISE_ALLOW_ALL_ORIGINS = False
 
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]
-LANGUAGE_CODE = "en-gb"
+LANGUAGE_CODE = env.choice("KEYCTL_LANGUAGE", "en-gb", "de")
 TIME_ZONE = env.text("KEYCTL_TIME_ZONE", "UTC")
+# Of everything that is printed: a4 or letter.
+PAPER = env.choice("KEYCTL_PAPER", "a4", "letter")
 USE_I18N = True
+LANGUAGES = [("en-gb", "English"), ("de", "Deutsch")]
+LOCALE_PATHS = [BASE_DIR / "keyctl" / "locale"]
 USE_TZ = True
 
 # Without a server named, mail is kept and shown as not sent.
@@ -274,10 +295,12 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["keyctl.api.auth.HasScope"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "keyctl.api.schema.Described",
     "DEFAULT_PAGINATION_CLASS": "keyctl.api.paging.Pages",
     "EXCEPTION_HANDLER": "keyctl.api.problems.answer",
     "UNAUTHENTICATED_USER": None,
+    # There is one representation; a filter may be called format.
+    "URL_FORMAT_OVERRIDE": None,
 }
 
 SPECTACULAR_SETTINGS = {
@@ -291,6 +314,21 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "SCHEMA_PATH_PREFIX": "/api/v1",
+    # Fields of one name, each with words of its own.
+    "ENUM_NAME_OVERRIDES": {
+        "HolderKindEnum": "keyctl.keys.models.PersonKind",
+        "HousingKindEnum": "keyctl.places.models.Housing.Kind",
+    },
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "keyctl.api.schema.describe_parts",
+        "keyctl.api.messages.describe_messages",
+        "keyctl.api.schema.share",
+    ],
 }
+
+# How many requests a program's token may send in a minute.
+API_READS = env.number("KEYCTL_API_READS", 1200)
+API_WRITES = env.number("KEYCTL_API_WRITES", 300)
 
 LOGGING = logs.configuration(env.text("KEYCTL_LOGS", "lines"))
