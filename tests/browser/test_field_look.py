@@ -32,6 +32,13 @@ AGE = """async () => {
 }"""
 
 
+# The page's scripts begin late, as on a tablet with much else to do.
+BEGINS_LATE = """document.addEventListener("readystatechange", () => {
+  const until = performance.now() + 4000;
+  while (document.readyState === "interactive" && performance.now() < until);
+}, { once: true });"""
+
+
 @pytest.fixture
 def work(transactional_db: None) -> Round:
     return lay_out(2, is_egress=True, is_fire_rated=True, name="Laboratory with a long name")
@@ -155,6 +162,17 @@ def test_another_language_comes_with_the_next_start_and_stays_without_a_network(
     hand.sees("nicht gesendet, ältestes: jetzt")
     hand.open("#/outbox")
     expect(hand.page.locator("#view")).to_contain_text("1 Eintrag liegt auf diesem Tablet")
+
+
+def test_a_newer_version_that_took_over_before_the_page_began_is_told_of(
+    open_tablet: Callable[..., Tablet], work: Round
+) -> None:
+    hand = open_hand(open_tablet)
+    User.objects.update(language="de")
+    hand.page.add_init_script(BEGINS_LATE)
+    hand.page.reload()
+    hand.page.get_by_role("button", name="Load it").click()
+    expect(hand.page.locator("html")).to_have_attribute("lang", "de")
 
 
 def test_a_sign_out_on_an_ordinary_page_takes_orders_and_doors_off_the_tablet(

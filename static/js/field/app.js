@@ -232,11 +232,18 @@ function keepRounds() {
 async function keepTheApp() {
   if (!navigator.serviceWorker) return;
   const hadOne = navigator.serviceWorker.controller !== null;
-  navigator.serviceWorker.addEventListener("controllerchange", () => {
-    app.isNewer = hadOne;
+  // It may have taken over before this page listens: so each time the one in charge is asked what it is.
+  navigator.serviceWorker.addEventListener("controllerchange", askItsVersion);
+  navigator.serviceWorker.addEventListener("message", ({ data }) => {
+    if (typeof data?.version !== "string") return;
+    app.isNewer = data.version !== document.body.dataset.version;
     showFrame();
   });
-  if (hadOne) await fetchPages();
+  navigator.serviceWorker.startMessages();
+  if (hadOne) {
+    await fetchPages();
+    askItsVersion();
+  }
   try {
     urgeNewer(await navigator.serviceWorker.register("/field/sw.js", { scope: "/field/" }));
     (await navigator.serviceWorker.ready).active.postMessage("keep-the-rest");
@@ -244,6 +251,10 @@ async function keepTheApp() {
   } catch {
     // Without the network the one that is there goes on.
   }
+}
+
+function askItsVersion() {
+  navigator.serviceWorker.controller?.postMessage("which-version");
 }
 
 /* A newer worker that was held up by what the page asked for meanwhile stays waiting: it is told again. */

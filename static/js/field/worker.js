@@ -16,6 +16,7 @@ self.addEventListener("activate", (event) => event.waitUntil(activate()));
 self.addEventListener("message", (event) => {
   if (event.data === "keep-the-rest") event.waitUntil(keepTheRest());
   if (event.data === "take-over") event.waitUntil(self.skipWaiting());
+  if (event.data === "which-version") event.source.postMessage({ version });
 });
 
 self.addEventListener("fetch", (event) => {

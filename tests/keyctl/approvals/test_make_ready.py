@@ -63,6 +63,15 @@ def test_a_copy_in_stock_is_set_aside_at_once(estate: Estate) -> None:
     assert mails(request).count("requests.ready") == 2
 
 
+def test_of_several_copies_in_stock_the_first_by_its_serial_is_set_aside(estate: Estate) -> None:
+    """Not by identifier: those made in one millisecond stand in no order."""
+    key = estate.key("AA1")
+    for serial in ("HHHH2222HHHH", "BBBB2222BBBB", "ZZZZ2222ZZZZ"):
+        KeyCopy.objects.filter(pk=estate.stock(key).pk).update(serial=serial)
+    taken = [approved(estate, key).grants.get().reserved_copy for _ in range(3)]
+    assert [copy.serial for copy in taken if copy] == ["BBBB2222BBBB", "HHHH2222HHHH", "ZZZZ2222ZZZZ"]
+
+
 def test_without_a_copy_in_stock_one_order_cuts_all_that_lacks(estate: Estate) -> None:
     stocked, first, second = estate.key("AA1"), estate.key("BB1"), estate.key("CC1")
     copy = estate.stock(stocked)
