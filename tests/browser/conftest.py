@@ -37,7 +37,7 @@ TABLET: ViewportSize = {"width": 1180, "height": 820}
 PHONE: ViewportSize = {"width": 390, "height": 844}
 # Serials, tags and numbers of the estate are drawn from this, so that a test meets the same keys in each run.
 SEED = int(os.environ.get("KEYCTL_ESTATE_SEED", "1"))
-# Only a failure waits so long: with ten others at work on two cores a first page took more than half a minute.
+# Only a failure waits so long: with ten others at work on two cores a first page took over half a minute.
 PATIENCE = 60_000
 expect.set_options(timeout=PATIENCE)
 NEXT_PICTURE = "() => new Promise(drawn => requestAnimationFrame(() => setTimeout(drawn)))"
