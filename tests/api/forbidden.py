@@ -39,7 +39,19 @@ def two_counts_of_reads(cast: Cast) -> None:
         Usage.objects.create(token=token, kind=Usage.Kind.READS, minute=timezone.now(), count=1)
 
 
+def two_tokens_of_one_prefix(cast: Cast) -> None:
+    a_token(cast, prefix=a_token(cast).prefix)
+
+
+def a_token_that_ends_as_it_begins(cast: Cast) -> None:
+    now = timezone.now()
+    a_token(cast, created_at=now, expires_at=now)
+
+
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
+    "token_prefix_is_unique": two_tokens_of_one_prefix,
+    "token_has_a_scope": lambda cast: a_token(cast, scopes=""),
+    "token_expires_after_it_was_made": a_token_that_ends_as_it_begins,
     "kept_answer_is_one_for_each_key": two_answers_for_a_key,
     "usage_is_counted_once": two_counts_of_reads,
     "token_for_pins_does_only_that_and_is_bound": lambda cast: a_token(

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from django.utils import timezone
 
-from keyctl.accounts.models import WayBack
+from keyctl.accounts.models import User, WayBack
 from tests.cast import Cast
 
 
@@ -13,4 +13,11 @@ def one_code_for_two_ways_back(cast: Cast) -> None:
         WayBack.objects.create(user=user, digest="d" * 64, expires_at=timezone.now())
 
 
-FORBIDDEN: dict[str, Callable[[Cast], None]] = {"way_back_is_unique": one_code_for_two_ways_back}
+def two_people_of_one_name(cast: Cast) -> None:
+    User.objects.filter(pk=cast.desk.pk).update(username=cast.locksmith.username)
+
+
+FORBIDDEN: dict[str, Callable[[Cast], None]] = {
+    "way_back_is_unique": one_code_for_two_ways_back,
+    "user_name_is_unique": two_people_of_one_name,
+}

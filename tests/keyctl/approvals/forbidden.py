@@ -7,6 +7,7 @@ from typing import Any
 from django.utils import timezone
 
 from keyctl.approvals.models import ApprovalRule, Grant, KeyRequest, RequestSettings, Step, Substitute
+from keyctl.systems.models import KeySymbol
 from tests import factories
 from tests.cast import Cast
 from tests.keyctl.keys.keyroom import bare_key, bare_system
@@ -49,21 +50,37 @@ def a_substitute(cast: Cast, **facts: Any) -> Substitute:
 
 
 def a_grant(cast: Cast, **facts: Any) -> Grant:
-    symbol = facts.pop("symbol", None) or bare_key(bare_system(cast.north, actor=cast.administrator), "AA1")
-    return Grant.objects.create(
-        request=a_request(cast), symbol=symbol, is_master=False, approved_by=cast.manager, **facts
-    )
+    symbol = facts.pop("symbol", None) or a_key(cast)
+    request = facts.pop("request", None) or a_request(cast)
+    facts = {"is_master": False, "approved_by": cast.manager} | facts
+    return Grant.objects.create(request=request, symbol=symbol, **facts)
+
+
+def a_key(cast: Cast) -> KeySymbol:
+    return bare_key(bare_system(cast.north, actor=cast.administrator), "AA1")
+
+
+def one_key_granted_twice(cast: Cast) -> None:
+    request, symbol = a_request(cast), a_key(cast)
+    for _ in range(2):
+        a_grant(cast, request=request, symbol=symbol)
+
+
+def a_master_handed_out_by_who_approved_it(cast: Cast) -> None:
+    symbol = a_key(cast)
+    copy = factories.make_copy(symbol, factories.make_cabinet(cast.north))
+    a_grant(cast, symbol=symbol, is_master=True, copy=copy, handed_out_by=cast.manager)
 
 
 def one_copy_set_aside_twice(cast: Cast) -> None:
-    symbol = bare_key(bare_system(cast.north, actor=cast.administrator), "AA1")
+    symbol = a_key(cast)
     copy = factories.make_copy(symbol, factories.make_cabinet(cast.north))
     for _ in range(2):
         a_grant(cast, symbol=symbol, reserved_copy=copy)
 
 
 def a_copy_set_aside_after_hand_out(cast: Cast) -> None:
-    symbol = bare_key(bare_system(cast.north, actor=cast.administrator), "AA1")
+    symbol = a_key(cast)
     copy = factories.make_copy(symbol, factories.make_cabinet(cast.north))
     a_grant(cast, symbol=symbol, reserved_copy=copy, copy=copy, handed_out_by=cast.desk)
 
@@ -105,6 +122,9 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
         cast, state="ready", decided_by=cast.manager, decided_at=timezone.now()
     ),
     "key_request_ends_after_it_starts": a_period_that_ends_first,
+    "request_grants_a_key_once": one_key_granted_twice,
+    "grant_says_which_copy_and_by_whom": lambda cast: a_grant(cast, handed_out_by=cast.desk),
+    "who_approves_a_master_does_not_hand_it_out": a_master_handed_out_by_who_approved_it,
     "key_copy_is_set_aside_once": one_copy_set_aside_twice,
     "grant_sets_nothing_aside_once_handed_out": a_copy_set_aside_after_hand_out,
     "approval_rule_has_its_place_at_a_site": two_rules_in_one_place,

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
-from keyctl.cores.models import Core, Turn
+from keyctl.cores.models import Core, Keying, Turn
 from tests import factories
 from tests.cast import Cast
 
@@ -36,10 +36,29 @@ def pins_without_who_and_when(cast: Cast) -> None:
     Core.objects.create(site=cast.north, **SMALL, pinning=b"sealed")
 
 
+def a_core(cast: Cast) -> Core:
+    return factories.make_core(
+        actor=cast.locksmith,
+        site=cast.north,
+        system=factories.make_system(cast.north, actor=cast.administrator),
+    )
+
+
 def a_turn_without_effect(cast: Cast) -> None:
-    system = factories.make_system(cast.north, actor=cast.administrator)
-    core = factories.make_core(actor=cast.locksmith, site=cast.north, system=system)
-    Turn.objects.create(core=core, symbol=factories.symbol(system, "AB1"), operates=False, withdraws=False)
+    core = a_core(cast)
+    key = core.turns.filter(operates=True)[0].symbol
+    core.turns.all().delete()
+    Turn.objects.create(core=core, symbol=key, operates=False, withdraws=False)
+
+
+def one_turn_told_twice(cast: Cast) -> None:
+    turn = a_core(cast).turns.all()[0]
+    Turn.objects.create(core=turn.core, symbol=turn.symbol, operates=True, withdraws=False)
+
+
+def a_core_keyed_twice_to_a_key(cast: Cast) -> None:
+    keying = a_core(cast).keyings.get()
+    Keying.objects.create(core=keying.core, symbol=keying.symbol)
 
 
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
@@ -48,4 +67,6 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "core_tag_is_unique": two_cores_of_one_tag,
     "core_pinning_says_who_and_when": pins_without_who_and_when,
     "turn_has_an_effect": a_turn_without_effect,
+    "turn_is_stored_once": one_turn_told_twice,
+    "core_is_keyed_to_a_symbol_once": a_core_keyed_twice_to_a_key,
 }

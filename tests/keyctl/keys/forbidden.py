@@ -6,7 +6,17 @@ from typing import Any
 
 from django.utils import timezone
 
-from keyctl.keys.models import Custody, Deposit, DeskSettings, Handover, Holder, KeyCopy, Person, Terms
+from keyctl.keys.models import (
+    Cabinet,
+    Custody,
+    Deposit,
+    DeskSettings,
+    Handover,
+    Holder,
+    KeyCopy,
+    Person,
+    Terms,
+)
 from tests import factories
 from tests.cast import Cast
 
@@ -107,8 +117,20 @@ def two_holders_for_a_user(cast: Cast) -> None:
         Holder.objects.create(site=cast.north, name="Somebody", user=cast.requester)
 
 
+def two_cabinets_of_one_name(cast: Cast) -> None:
+    for _ in range(2):
+        Cabinet.objects.create(site=cast.north, name="Key room")
+
+
+def two_copies_of_one_serial(cast: Cast) -> None:
+    serial = a_copy(cast).serial
+    a_copy(cast, serial=serial)
+
+
 FORBIDDEN: dict[str, Callable[[Cast], None]] = {
     "key_copy_is_in_exactly_one_state": a_held_copy_without_a_line,
+    "key_copy_serial_is_unique": two_copies_of_one_serial,
+    "cabinet_name_is_unique_in_its_site": two_cabinets_of_one_name,
     "key_copy_stamp_is_unique_at_its_site": two_copies_of_one_stamp,
     "key_copy_is_out_with_one_holder": a_copy_with_two_holders,
     "custody_ends_after_it_began": lambda cast: an_ended(cast, ended_at=timezone.now() - timedelta(days=1)),

@@ -10,6 +10,7 @@ from keyctl.orders.models import Check, KeyTried, LockOut, OrderLine, TryOut, Wo
 from tests import factories
 from tests.cast import Cast
 from tests.keyctl.cores.forbidden import SMALL
+from tests.keyctl.keys.keyroom import bare_key, bare_system
 from tests.keyctl.orders.workshop import set_up
 
 
@@ -82,6 +83,36 @@ def a_housing_waiting_for_two_swaps(cast: Cast) -> None:
     a_line(cast, 2, order=line.order, housing=line.housing)
 
 
+def two_orders_of_one_number(cast: Cast) -> None:
+    for _ in range(2):
+        an_order(cast)
+
+
+def two_lines_in_one_place(cast: Cast) -> None:
+    order = an_order(cast)
+    for _ in range(2):
+        a_line(cast, order=order)
+
+
+def a_cut(cast: Cast, times: int = 1, **facts: Any) -> None:
+    symbol = bare_key(bare_system(cast.north, actor=cast.administrator), "AA1")
+    row = {"symbol": symbol, "count": 1, "cabinet": factories.make_cabinet(cast.north)} | facts
+    order = an_order(cast, kind="cut")
+    for ordinal in range(1, times + 1):
+        a_line(cast, ordinal, order=order, **row)
+
+
+def a_core_that_comes_out_of_itself(cast: Cast) -> None:
+    core = a_core(cast)
+    a_line_at(cast, core=core, core_out=core)
+
+
+def a_core_on_two_benches(cast: Cast) -> None:
+    core = a_core(cast)
+    for number in (1, 2):
+        a_line(cast, order=an_order(cast, number=number, kind="pin"), core=core)
+
+
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "work_order_that_waits_says_for_what": lambda cast: an_order(cast, state="waiting"),
     "order_of_an_area_is_no_part": an_area_in_an_area,
@@ -102,4 +133,13 @@ FORBIDDEN: dict[str, Callable[[Cast], object]] = {
     "swap_is_done_only_with_its_checks": a_swap_done_without_its_checks,
     "core_is_meant_for_a_housing": a_core_meant_for_no_housing,
     "housing_has_at_most_one_open_swap": a_housing_waiting_for_two_swaps,
+    "work_order_number_is_unique": two_orders_of_one_number,
+    "work_order_is_open_or_closed_at_a_time": lambda cast: an_order(cast, state="done"),
+    "order_line_has_its_own_place": two_lines_in_one_place,
+    "order_line_done_says_who_and_what": lambda cast: a_line(cast, state="done", core=a_core(cast)),
+    "order_line_cuts_a_key_or_works_on_a_core": lambda cast: a_cut(cast, core=a_core(cast)),
+    "order_line_cuts_a_sane_number": lambda cast: a_cut(cast, count=101),
+    "swap_takes_out_another_core": a_core_that_comes_out_of_itself,
+    "key_stands_in_an_order_once": lambda cast: a_cut(cast, times=2),
+    "core_stands_in_at_most_one_open_line": a_core_on_two_benches,
 }

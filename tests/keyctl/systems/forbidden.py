@@ -7,6 +7,7 @@ from django.utils import timezone
 from keyctl.systems.models import KeySymbol, KeySystem, SystemDraft
 from tests import factories
 from tests.cast import Cast
+from tests.keyctl.keys.keyroom import bare_key, bare_system
 
 
 def two_keys_of_one_bitting(cast: Cast) -> None:
@@ -40,7 +41,20 @@ def two_keys_in_one_place(cast: Cast) -> None:
     system.symbols.filter(level=1).update(ordinal=0)
 
 
+def two_systems_of_one_code(cast: Cast) -> None:
+    first, second = (bare_system(cast.north, actor=cast.administrator) for _ in range(2))
+    KeySystem.objects.filter(pk=second.pk).update(code=first.code)
+
+
+def two_keys_of_one_symbol(cast: Cast) -> None:
+    system = bare_system(cast.north, actor=cast.administrator)
+    for _ in range(2):
+        bare_key(system, "AA1")
+
+
 FORBIDDEN: dict[str, Callable[[Cast], object]] = {
+    "key_system_code_is_unique": two_systems_of_one_code,
+    "key_symbol_is_unique_in_its_system": two_keys_of_one_symbol,
     "key_symbol_has_its_own_bitting": two_keys_of_one_bitting,
     "open_draft_has_its_own_code": two_open_drafts_of_one_code,
     "made_draft_has_its_system": a_made_draft_without_its_system,
