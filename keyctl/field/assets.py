@@ -1,6 +1,7 @@
 """What a tablet keeps of the field app: the names of its files, and one version of them and its words."""
 
 import hashlib
+import json
 import re
 from functools import cache
 from pathlib import Path
@@ -50,6 +51,16 @@ def kept_later() -> list[Path]:
 
 def addresses(files: list[Path]) -> list[str]:
     return [static(file.relative_to(FOLDER).as_posix()) for file in files]
+
+
+def is_said_at_first(text: str) -> bool:
+    """Whether it stands in a script of the first page, as scripts write what they say."""
+    return json.dumps(text, ensure_ascii=False) in _first_source()
+
+
+@cache
+def _first_source() -> str:
+    return "".join(file.read_text() for file in first_modules())
 
 
 def catalogues() -> list[Path]:

@@ -32,6 +32,7 @@ POLICIES = {
     "set-aside": Policy.for_roles(writes=LOCKSMITH),
     "app": Policy.for_signed_in("GET"),
     "words": Policy.for_signed_in("GET"),
+    "page-words": Policy.for_signed_in("GET"),
     "worker": Policy.for_all("GET"),
     "manifest": Policy.for_all("GET"),
     # What a tablet took with it is taken from whoever is signed in on it.

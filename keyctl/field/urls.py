@@ -1,6 +1,6 @@
 from django.urls import path
 
-from keyctl.field.views import api, cases, devices, handing, photos, shell
+from keyctl.field.views import api, cases, devices, handing, photos, shell, words
 
 app_name = "field"
 urlpatterns = [
@@ -22,7 +22,8 @@ urlpatterns = [
     path("quarantine/set-aside/", handing.set_aside, name="set-aside"),
     path("", shell.shell, name="app"),
     path("sw.js", shell.worker, name="worker"),
-    path("words.js", shell.words, name="words"),
+    path("words.js", words.words, name="words"),
+    path("page-words.json", words.page_words, name="page-words"),
     path("manifest.webmanifest", shell.manifest, name="manifest"),
     path("photos/<uuid:pk>/", photos.photo, name="photo"),
     path("photos/<uuid:pk>/picture/", photos.picture, name="photo-picture"),

@@ -16,7 +16,11 @@ from tests.bench.report import Report
 IS_APART = True
 ROOT = Path(__file__).parents[2]
 MOST_KB = 120
-NAMED = {"field:app": "the app on the tablet", "design": "the page of all components"}
+NAMED = {
+    "field:app": "the app on the tablet",
+    "field:app in German": "the app on the tablet in German",
+    "design": "the page of all components",
+}
 SWEEP = "tests/browser/test_sweep.py"
 
 

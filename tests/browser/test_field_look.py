@@ -136,7 +136,8 @@ def test_the_tablet_holds_the_app_and_the_pack_and_no_secret(
     assert "csrfmiddlewaretoken" not in held
     (names,) = hand.cached().values()
     assert "/field/" in names
-    allowed = re.compile(r"/field/(manifest\.webmanifest|words\.js)?$|/static/(css|js/field|icons|vendor)/")
+    made = r"/field/(manifest\.webmanifest|words\.js|page-words\.json)?$"
+    allowed = re.compile(rf"{made}|/static/(css|js/field|icons|vendor)/")
     assert [name for name in names if not allowed.match(name)] == []
 
 

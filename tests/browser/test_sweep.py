@@ -135,6 +135,20 @@ def test_every_page_is_sound(space: str, sweeper: Sweeper) -> None:
     assert faults == {}
 
 
+def test_the_app_on_the_tablet_is_as_light_and_sound_in_german(sweeper: Sweeper) -> None:
+    """It speaks by scripts, so its words are a part of its weight."""
+    (row,) = (row for row in ASKED if row.route == "field:app")
+    # Whoever asks for no language gets that of the installation.
+    with override_settings(LANGUAGE_CODE="de"):
+        who, address, answer = page_of(sweeper.asker, row)
+        swept = sweeper.sweep(who, address, answer)
+    keep_figures("field:app in German", swept)
+    assert 'lang="de"' in answer.content.decode()
+    assert swept.weights["/field/words.js"] > 5000
+    assert "/field/page-words.json" not in swept.weights
+    assert swept.faults == []
+
+
 def told(asker: Asker) -> Iterator[tuple[str, Any]]:
     """Every page that tells of an error, by the way it comes about, or from who makes it."""
     asker.become("locksmith")

@@ -15,6 +15,7 @@ UNSWEPT: dict[str, str] = {
     "field:lookup": LEADS_ON,
     "field:manifest": "a description for the browser",
     "field:pack": PLAIN,
+    "field:page-words": PLAIN,
     "field:photo-picture": "a picture",
     "field:state": PLAIN,
     "field:words": "a script",

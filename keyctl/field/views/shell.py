@@ -1,4 +1,4 @@
-"""The field app's frame, words, service worker and manifest: the same for all who read a language."""
+"""The field app's frame, service worker and manifest: the same for all who read a language."""
 
 import json
 
@@ -10,17 +10,16 @@ from django.urls import reverse
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
-from django.views.i18n import JavaScriptCatalog
 
 from keyctl.accounts.http import Request
 from keyctl.field import assets
 from keyctl.field.policy import ALLOWS_THE_CAMERA, allows_the_reader
+from keyctl.field.views.words import VERSION_HEADER
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
-# The worker keeps page and words only with this, so it never keeps another page that stands at the address,
-# nor words of another language.
-VERSION_HEADER = "X-Field-Version"
+# Kept like files; made by the server.
+MADE = ("field:words", "field:page-words", "field:manifest")
 
 
 @require_GET
@@ -37,17 +36,6 @@ def _frame(_request: HttpRequest) -> HttpResponse:
 
 
 @require_GET
-def words(request: Request) -> HttpResponseBase:
-    """What the scripts say. Texts of the program alone: nothing of the estate is in a catalogue."""
-    answer = _catalogue(request)
-    answer.headers[VERSION_HEADER] = assets.version()
-    return answer
-
-
-_catalogue = JavaScriptCatalog.as_view()
-
-
-@require_GET
 @login_not_required
 def worker(_request: HttpRequest) -> HttpResponse:
     """Open to all: a browser asks for it again by itself, whoever is signed in or nobody."""
@@ -55,7 +43,7 @@ def worker(_request: HttpRequest) -> HttpResponse:
         "version": assets.version(),
         "header": VERSION_HEADER,
         "shell": reverse("field:app"),
-        "kept": [*assets.addresses(assets.kept()), reverse("field:words"), reverse("field:manifest")],
+        "kept": [*assets.addresses(assets.kept()), *map(reverse, MADE)],
         "later": assets.addresses(assets.kept_later()),
     }
     script = f"self.FIELD = {json.dumps(facts)};\n{assets.WORKER.read_text()}"

@@ -2,7 +2,7 @@
 
 import { button, copy, message } from "./dom.js";
 import { ordersPage } from "./pages/orders.js";
-import { gettext } from "./say.js";
+import { fetchPageWords, gettext } from "./say.js";
 
 // The path, the page by its name, and whether it needs the pack.
 const ROUTES = [
@@ -25,7 +25,8 @@ let coming = null;
 
 /* False where they did not come, as without a network before the worker has them: asked again, they may. */
 export async function fetchPages() {
-  coming ??= import("./pages/others.js");
+  // The words first: what a page says is looked up as soon as its script is here.
+  coming ??= fetchPageWords().then(() => import("./pages/others.js"));
   try {
     Object.assign(pages, await coming);
     return true;
@@ -52,9 +53,16 @@ function onItsWay(app) {
 }
 
 function notFetched(app) {
+  if (app.isNewer) return notOfThisVersion();
   const words = gettext("This part of the app is not on the tablet yet, and there is no network to fetch it. Try again where there is one.");
   const body = [message(words, "warning", [button(gettext("Try again"), "button-primary", () => app.again())])];
   return { title: gettext("Not on this tablet"), back: "#/", backWords: gettext("Orders"), body, acts: [] };
+}
+
+/* The header says it, too, and offers to load it. */
+function notOfThisVersion() {
+  const words = gettext("This page belongs to the newer version of this app. Load it to go on.");
+  return { title: gettext("Not on this tablet"), back: "#/", backWords: gettext("Orders"), body: [message(words, "info")], acts: [] };
 }
 
 export function sectionOf(path) {

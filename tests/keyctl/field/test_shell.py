@@ -74,7 +74,7 @@ def test_the_worker_keeps_no_page_but_the_frame(client: Client, db: None) -> Non
     told = told_to_worker(client)
     assert told["shell"] == "/field/"
     pages = [name for name in (*told["kept"], *told["later"]) if not name.startswith("/static/")]
-    assert pages == ["/field/words.js", "/field/manifest.webmanifest"]
+    assert pages == ["/field/words.js", "/field/page-words.json", "/field/manifest.webmanifest"]
     for name in (*told["kept"], *told["later"]):
         if name.startswith("/static/"):
             assert (STATIC / name.removeprefix("/static/")).is_file()

@@ -36,12 +36,24 @@ def speaking(client: Client, person: User, language: str) -> Client:
     return client
 
 
-def catalogue(client: Client) -> dict[str, Any]:
-    """What the script puts into its table of words; none where it has none."""
+def first_words(client: Client) -> dict[str, Any]:
+    """What the script lays down for the modules."""
     text = client.get(reverse("field:words")).content.decode()
-    found = re.search(r"const newcatalog = (\{.*?\n  \});", text, re.S)
-    told: dict[str, Any] = json.loads(found[1]) if found else {}
+    found = re.fullmatch(r"globalThis\.spoken = \{ which: \(n\) => Number\(.+?\), said: (\{.*\}) \};\n", text)
+    assert found
+    told: dict[str, Any] = json.loads(found[1])
     return told
+
+
+def later_words(client: Client) -> dict[str, Any]:
+    told: dict[str, Any] = client.get(reverse("field:page-words")).json()
+    return told
+
+
+def said_in(files: list[Path]) -> set[str]:
+    """The keys of what these scripts say, as catalogues write them."""
+    said = [match for file in files for match in SAID.findall(file.read_text())]
+    return {f"{first}\x04{second}" if kind == "p" else first for kind, first, second in said}
 
 
 def words_in(order: dict[str, Any]) -> list[str]:
@@ -49,24 +61,37 @@ def words_in(order: dict[str, Any]) -> list[str]:
 
 
 def test_the_catalogue_is_in_the_language_of_the_person(client: Client, cast: Cast) -> None:
-    told = catalogue(speaking(client, cast.locksmith, "de"))
+    speaking(client, cast.locksmith, "de")
+    told = first_words(client) | later_words(client)
     german = read_german()
     assert len(told) > 150
     assert {key: text for key, text in told.items() if isinstance(text, str)} == {
         key: text for key, text in german.items() if isinstance(key, str)
     }
     assert told["%(days)s day"] == [german["%(days)s day", 0], german["%(days)s day", 1]]
-    assert catalogue(speaking(client, cast.locksmith, "en-gb")) == {}
+    speaking(client, cast.locksmith, "en-gb")
+    assert (first_words(client), later_words(client)) == ({}, {})
+
+
+def test_the_first_page_waits_for_its_own_words_alone(client: Client, cast: Cast) -> None:
+    speaking(client, cast.locksmith, "de")
+    first, later = first_words(client), later_words(client)
+    at_first = said_in(assets.first_modules())
+    assert len(at_first) > 50
+    assert at_first - first.keys() == set()
+    assert said_in(assets.modules()) - at_first == later.keys()
+    assert len(later) > len(first)
 
 
 def test_frame_words_and_worker_are_of_one_version_in_each_language(client: Client, cast: Cast) -> None:
     versions = set()
     for language in ("de", "en-gb"):
         speaking(client, cast.locksmith, language)
-        frame, words = client.get("/field/"), client.get("/field/words.js")
+        frame = client.get("/field/")
         worker = client.get("/field/sw.js").content.decode()
         version = frame.headers["X-Field-Version"]
-        assert words.headers["X-Field-Version"] == version
+        for name in ("words.js", "page-words.json"):
+            assert client.get(f"/field/{name}").headers["X-Field-Version"] == version
         assert f'"version": "{version}"' in worker
         assert f'<html lang="{language}">' in frame.content.decode()
         assert client.get("/field/manifest.webmanifest").json()["lang"] == language

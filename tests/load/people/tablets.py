@@ -26,8 +26,8 @@ class Tablet(Person):
         # Where each core is and its version, after everything that it did.
         self.cores = {tag: (str(spot), int(version)) for tag, (spot, version) in self.facts["cores"].items()}
         self.come_in()
-        for path in ("/field/", "/field/sw.js", "/field/words.js", "/field/manifest.webmanifest"):
-            self.line.visit(path)
+        for name in ("", "sw.js", "words.js", "page-words.json", "manifest.webmanifest"):
+            self.line.visit(f"/field/{name}")
         self.pack()
 
     def deeds(self) -> list[tuple[int, Deed]]:
