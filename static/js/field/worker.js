@@ -75,16 +75,22 @@ async function answerPage(request) {
   const cache = await caches.open(CACHE);
   const mine = await cache.match(shell);
   if (!mine) return fetch(request);
-  const answer = await Promise.race([fetch(request).catch(() => null), afterPatience()]);
-  if (!answer || answer.status >= 500) return mine;
-  if (answer.ok && answer.headers.has(header) && !isOurs(answer)) {
-    // The newer frame is shown once all of its files are here: no page is made of two versions.
-    self.registration.update().catch(() => {});
-    // An answer that nobody reads would keep this worker at work, and the newer one waiting.
-    answer.body?.cancel();
-    return mine;
-  }
-  return answer;
+  const asked = fetch(request).catch(() => null);
+  const answer = await Promise.race([asked, afterPatience()]);
+  if (answer && answer.status < 500 && !isOfAnother(answer)) return answer;
+  asked.then(leave);
+  return mine;
+}
+
+/* A newer frame is shown once all of its files are here: no page is made of two versions. An answer that nobody
+   reads, also one that came too late, would keep this worker at work, and the newer one waiting. */
+function leave(answer) {
+  if (answer && isOfAnother(answer)) self.registration.update().catch(() => {});
+  answer?.body?.cancel();
+}
+
+function isOfAnother(answer) {
+  return answer.ok && answer.headers.has(header) && !isOurs(answer);
 }
 
 function afterPatience() {
