@@ -8,12 +8,14 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from django.conf import settings
-from django.contrib.auth import logout
+from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY, logout
 from django.contrib.auth.middleware import get_user
+from django.contrib.auth.models import AnonymousUser
 from django.db import OperationalError
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, resolve_url
 from django.utils import timezone
+from django.utils.crypto import constant_time_compare
 from django.utils.http import url_has_allowed_host_and_scheme, urlencode
 from django.utils.translation import gettext_lazy
 from django_htmx.http import HttpResponseClientRedirect
@@ -55,7 +57,7 @@ class EndIdleSessions:
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         # The person, not the wrapper that looks for them: whatever asks it what it is takes a detour there.
-        request.user = get_user(request)
+        request.user = _person(request)
         if isinstance(request.user, User):
             self._look_at(request, request.user, getattr(request.session, "row", None))
         return self.get_response(request)
@@ -71,6 +73,24 @@ class EndIdleSessions:
             # Who only reads goes on where nothing can be written, be the disk full.
             with suppress(OperationalError):
                 Session.objects.filter(pk=row.pk).update(seen_at=timezone.now())
+
+
+def _person(request: HttpRequest) -> User | AnonymousUser:
+    """Who came with the session's row, where everything holds that Django asks; else Django asks itself."""
+    told = {
+        name: request.session.get(name, "") for name in (SESSION_KEY, BACKEND_SESSION_KEY, HASH_SESSION_KEY)
+    }
+    row: Session | None = getattr(request.session, "row", None)
+    user = row.user if row else None
+    if (
+        user is not None
+        and user.is_active
+        and str(user.pk) == told[SESSION_KEY]
+        and told[BACKEND_SESSION_KEY] in settings.AUTHENTICATION_BACKENDS
+        and constant_time_compare(told[HASH_SESSION_KEY], user.get_session_auth_hash())
+    ):
+        return user
+    return get_user(request)
 
 
 class AskForSecondFactor:

@@ -12,9 +12,19 @@ from django.contrib.sessions.backends.db import SessionStore as DatabaseSessions
 from django.utils import timezone
 
 from keyctl.accounts.models import Session
+from keyctl.lib.prepared import Prepared, Slot
 
 # What a session remembers of its sign-in.
 SIGNED_IN_AT, ADDRESS, BROWSER = "signed-in-at", "address", "browser"
+
+# With its person: each request asks for both.
+_LIVE = Prepared(
+    lambda: (
+        Session.objects.select_related("user")
+        .filter(expire_date__gt=Slot("now"), session_key=Slot("digest"))
+        .order_by()
+    )
+)
 
 
 def digest_of(key: str) -> str:
@@ -31,8 +41,7 @@ class SessionStore(DatabaseSessions):
         return Session
 
     def _get_session_from_db(self) -> Session | None:
-        live = Session.objects.filter(expire_date__gt=timezone.now())
-        self.row = live.filter(session_key=digest_of(str(self.session_key))).first()
+        self.row = _LIVE.first(now=timezone.now(), digest=digest_of(str(self.session_key)))
         if self.row is None:
             self._session_key = None
         return self.row

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from django.db import connection, models, transaction
@@ -16,7 +17,9 @@ if TYPE_CHECKING:
 Subjects = Sequence[models.Model]
 # What the program does by itself, round after round, nobody did.
 PROGRAM = "keyctl"
-SUBJECT = "INSERT INTO audit_eventsubject (event_id, kind, subject_id) VALUES (%s, %s, %s)"
+SUBJECT = "INSERT INTO audit_eventsubject (event_id, kind, subject_id) VALUES "
+# In one statement; a database takes a few thousand values at most.
+SUBJECTS_AT_ONCE = 100
 
 
 @transaction.atomic(savepoint=False)
@@ -32,8 +35,8 @@ def record(
     """Append one event, of nobody where the program did it itself. Neither ``detail`` nor ``sentence`` ever
     holds a bitting or a pin."""
     event = new_event(actor=actor, verb=verb, sentence=sentence, site_id=site_id, detail=detail)
-    event.save(force_insert=True)
-    EventSubject.objects.bulk_create(subjects_of(event, subjects))
+    event.append()
+    _write_subjects((event.pk, *subject) for subject in _named(subjects))
     return event
 
 
@@ -53,8 +56,12 @@ def record_many(events: Iterable[tuple[Event, Subjects]], *, batch: int = 2000) 
 def _write_subjects(rows: Iterable[tuple[int, str, Any]]) -> None:
     """Without a model for each: of a million events there are over two millions of them."""
     keep = EventSubject._meta.get_field("subject_id").get_db_prep_value
+    kept = [(event, kind, keep(pk, connection, True)) for event, kind, pk in rows]
     with connection.cursor() as cursor:
-        cursor.executemany(SUBJECT, [(event, kind, keep(pk, connection, True)) for event, kind, pk in rows])
+        for start in range(0, len(kept), SUBJECTS_AT_ONCE):
+            part = kept[start : start + SUBJECTS_AT_ONCE]
+            marks = ", ".join(["(%s, %s, %s)"] * len(part))
+            cursor.execute(SUBJECT + marks, list(chain.from_iterable(part)))
 
 
 def new_event(

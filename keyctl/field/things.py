@@ -24,6 +24,7 @@ from keyctl.field.parsing import (
     read_body,
 )
 from keyctl.lib.errors import Refused
+from keyctl.lib.prepared import Prepared, Slot
 from keyctl.orders.models import OrderLine
 from keyctl.places.models import Door, Housing, Membership
 from keyctl.places.roles import Role
@@ -34,6 +35,20 @@ NOT_HERE = gettext_lazy(
     "and whoever is concerned looks at it."
 )
 
+
+_PLACES = "door__floor__building__site"
+# A tablet that has a network sends act after act, and each names one housing and two cores at most.
+_HOUSING = Prepared(lambda: Housing.objects.select_related(_PLACES).filter(pk=Slot("pk")).order_by())
+_PAIR = Prepared(
+    lambda: Core.objects.only("tag", "site").filter(tag__in=[Slot("one"), Slot("other")]).order_by()
+)
+_WORKS_AT = Prepared(
+    lambda: (
+        Membership.objects.filter(user=Slot("user"), role=Role.LOCKSMITH)
+        .order_by()
+        .values_list("site_id", flat=True)
+    )
+)
 
 M = TypeVar("M", bound=Model)
 NOBODY = UUID(int=0)
@@ -51,13 +66,11 @@ class Things:
     @classmethod
     def of(cls, told: Sequence[Told], *known: User) -> "Things":
         bodies = [each.body for each in told]
-        places = "door__floor__building__site"
-        housings = Housing.objects.select_related(places)
-        lines = OrderLine.objects.select_related("order__site", f"housing__{places}")
+        lines = OrderLine.objects.select_related("order__site", f"housing__{_PLACES}")
         strangers = {each.person for each in told} - {user.pk for user in known}
         return cls(
             cores=_by_tag(tags_of(bodies)),
-            housings=_by_pk(housings, housings_of(bodies)),
+            housings=_housings(housings_of(bodies)),
             doors=_by_pk(Door.objects.with_places(), _doors_of(bodies)),
             lines=_by_pk(lines, _lines_of(bodies)),
             people=_by_pk(User.objects.all(), strangers) | {user.pk: user for user in known},
@@ -66,8 +79,7 @@ class Things:
     def works_at(self, person: User) -> frozenset[UUID]:
         """The sites where the person is locksmith; the services ask again when something is written."""
         if person.pk not in self._rights:
-            held = Membership.objects.filter(user=person, role=Role.LOCKSMITH).order_by()
-            self._rights[person.pk] = frozenset(held.values_list("site_id", flat=True))
+            self._rights[person.pk] = frozenset(_WORKS_AT.rows(user=person.pk))
         return self._rights[person.pk]
 
     def core(self, person: User, tag: str) -> Core:
@@ -119,8 +131,19 @@ def _lines_of(bodies: Iterable[Body]) -> set[UUID]:
 
 
 def _by_tag(tags: set[str]) -> dict[str, Core]:
-    cores = Core.objects.only("tag", "site").filter(tag__in=tags).order_by()
-    return {core.tag: core for core in cores} if tags else {}
+    if not tags:
+        return {}
+    if len(tags) <= 2:
+        cores = _PAIR.rows(one=min(tags), other=max(tags))
+    else:
+        cores = list(Core.objects.only("tag", "site").filter(tag__in=tags).order_by())
+    return {core.tag: core for core in cores}
+
+
+def _housings(pks: set[UUID]) -> dict[UUID, Housing]:
+    if len(pks) == 1:
+        return {row.pk: row for row in _HOUSING.rows(pk=next(iter(pks)))}
+    return _by_pk(Housing.objects.select_related(_PLACES), pks)
 
 
 def _by_pk(rows: QuerySet[M], pks: set[UUID]) -> dict[UUID, M]:

@@ -1,5 +1,6 @@
 """Who may see and touch places. A foreign thing is not found; a role that does not suffice is forbidden."""
 
+from collections.abc import Iterable
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
@@ -8,8 +9,17 @@ from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
+from keyctl.lib.prepared import Prepared, Slot
 from keyctl.places.models import Building, Door, Floor, Housing, Membership, Site, Space
 from keyctl.places.roles import STAFF, TRUSTED_WITH_SECRETS, Role
+
+_HELD_AT = Prepared(
+    lambda: (
+        Membership.objects.filter(user=Slot("user"), site=Slot("site"))
+        .order_by()
+        .values_list("role", flat=True)
+    )
+)
 
 
 def has_role(actor: User, site: Site, *roles: Role) -> bool:
@@ -18,19 +28,20 @@ def has_role(actor: User, site: Site, *roles: Role) -> bool:
 
 def require_role(actor: User, site: Site, *roles: Role) -> None:
     """404 for a stranger to the site, 403 for a member whose role does not suffice."""
-    _require_among(Membership.objects.filter(user=actor, site=site.pk), roles)
+    _require_held(_HELD_AT.rows(user=actor.pk, site=site.pk), roles)
 
 
 def require_role_somewhere(actor: User, sites: QuerySet[Site], *roles: Role) -> None:
     """The same for a thing that several sites share: one of them suffices."""
-    _require_among(Membership.objects.filter(user=actor, site__in=sites), roles)
+    memberships = Membership.objects.filter(user=actor, site__in=sites)
+    _require_held(memberships.order_by().values_list("role", flat=True), roles)
 
 
-def _require_among(memberships: QuerySet[Membership], roles: tuple[Role, ...]) -> None:
-    held = set(memberships.order_by().values_list("role", flat=True))
-    if not held:
+def _require_held(held: Iterable[str], roles: tuple[Role, ...]) -> None:
+    among = set(held)
+    if not among:
         raise Http404
-    if not held & set(roles):
+    if not among & set(roles):
         raise PermissionDenied
 
 

@@ -11,14 +11,22 @@ from keyctl.cores.fitting import refuse_unfit
 from keyctl.cores.leaving import refuse_to_leave
 from keyctl.cores.models import Core
 from keyctl.cores.services.locking import hold, refuse_stale
-from keyctl.cores.services.move import put_core
+from keyctl.cores.services.placing import install_core, put_core
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.language import in_english
+from keyctl.lib.prepared import Prepared, Slot
 from keyctl.places.access import require_role
 from keyctl.places.models import Housing
 from keyctl.places.roles import Role
 
 OUTSIDE = (Core.Place.SHELF, Core.Place.BENCH, Core.Place.CASE)
+_BOTH = Prepared(
+    lambda: (
+        Core.objects.select_for_update()
+        .filter(Q(pk=Slot("core")) | Q(housing=Slot("housing")))
+        .order_by("pk")
+    )
+)
 
 
 @transaction.atomic
@@ -51,7 +59,7 @@ def exchange_core(
     refuse_to_leave(incoming, Core.Place.HOUSING)
     if outgoing is not None:
         put_core(outgoing, put_at, carrier=actor)
-    _install(incoming, housing)
+    install_core(incoming, housing)
     record(
         actor=actor,
         verb="core.swapped",
@@ -71,8 +79,7 @@ def exchange_core(
 def _lock(housing: Housing, core_in: Core) -> tuple[Core, Core | None]:
     """The housing first, then the cores in one fixed order: two swaps queue, never in a ring."""
     hold(Housing.objects.filter(pk=housing.pk))
-    cores = Core.objects.select_for_update().filter(Q(pk=core_in.pk) | Q(housing=housing)).order_by("pk")
-    by_pk = {core.pk: core for core in cores}
+    by_pk = {core.pk: core for core in _BOTH.rows(core=core_in.pk, housing=housing.pk)}
     incoming = by_pk.pop(core_in.pk)
     return incoming, next(iter(by_pk.values()), None)
 
@@ -100,14 +107,6 @@ def _refuse_changed(
 def _refuse_nowhere(put_at: str) -> None:
     if put_at not in OUTSIDE:
         raise Refused(_("Say where the core that came out goes: shelf, bench or your case."))
-
-
-def _install(core: Core, housing: Housing) -> None:
-    core.place = Core.Place.HOUSING
-    core.housing = housing
-    core.carrier = None
-    core.version += 1
-    core.save(update_fields=["place", "housing", "carrier", "version"])
 
 
 def _sentence(housing: Housing, incoming: Core, outgoing: Core | None) -> str:

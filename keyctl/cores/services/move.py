@@ -7,6 +7,7 @@ from keyctl.audit.services import record
 from keyctl.cores.leaving import refuse_to_leave
 from keyctl.cores.models import Core
 from keyctl.cores.services.locking import lock_core
+from keyctl.cores.services.placing import put_core
 from keyctl.cores.services.register import KEEPERS
 from keyctl.lib.errors import Refused
 from keyctl.lib.language import in_english
@@ -60,12 +61,3 @@ def refuse_move(core: Core, place: str) -> None:
         raise Refused(_("A core goes into a housing by a swap order, with its checks."))
     if place not in Core.Place.values:
         raise Refused(_("There is no place called {place}; choose one of the list.").format(place=place))
-
-
-def put_core(core: Core, place: str, *, carrier: User) -> None:
-    """Set the place of a locked core outside a housing."""
-    core.place = place
-    core.housing = None
-    core.carrier = carrier if place == Core.Place.CASE else None
-    core.version += 1
-    core.save(update_fields=["place", "housing", "carrier", "version"])

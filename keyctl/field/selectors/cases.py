@@ -8,7 +8,16 @@ from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.field.access import visible_cases
 from keyctl.field.models import CaseCore, CaseStory, ReconcileCase
+from keyctl.lib.prepared import Prepared, Slot
 from keyctl.places.models import Housing
+
+_OPEN_AT = Prepared(
+    lambda: (
+        ReconcileCase.objects.filter(case_housings__housing=Slot("housing"), case_housings__is_open=True)
+        .order_by()
+        .only("number")[:1]
+    )
+)
 
 
 @dataclass(frozen=True)
@@ -43,6 +52,5 @@ def open_case_of(core: Core) -> ReconcileCase | None:
 
 def case_at(housing: Housing) -> str | None:
     """For whoever would work on the housing: the name of the case in which its contents are disputed."""
-    rows = ReconcileCase.objects.filter(case_housings__housing=housing, case_housings__is_open=True)
-    case = rows.order_by().only("number").first()
+    case = _OPEN_AT.first(housing=housing.pk)
     return str(case) if case else None

@@ -9,7 +9,7 @@ from uuid import UUID
 from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, OperationalError, connection, transaction
 from django.db.models import Value
-from django.db.models.functions import Greatest
+from django.db.models.functions import Coalesce, Greatest
 from django.utils import timezone
 from django.utils.translation import gettext, gettext_lazy
 
@@ -21,11 +21,23 @@ from keyctl.field.services.taking import LONGEST_REASON, Sending, take_event
 from keyctl.field.things import NOT_HERE, Things
 from keyctl.lib.errors import Refused
 from keyctl.lib.language import Text
+from keyctl.lib.prepared import Prepared, PreparedUpdate, Slot
 
 MOST_EVENTS = 200
 ATTEMPTS = 5
 LONGEST_REJECTED = 4000
 MOST_SECONDS = 2**31 - 1
+
+_KEPT = Prepared(lambda: FieldEvent.objects.filter(pk=Slot("pk")))
+_REJECTED = Prepared(lambda: RejectedEvent.objects.filter(event_id=Slot("pk")))
+_HEARD = PreparedUpdate(
+    lambda: Device.objects.filter(pk=Slot("pk")),
+    last_sequence=Greatest("last_sequence", Slot("highest")),
+    seen_at=Slot("now"),
+    skew_seconds=Slot("skew"),
+    # Of a tablet that does not say how many, what it said before stays.
+    unsent=Coalesce(Slot("unsent"), "unsent"),
+)
 
 ANOTHER_BODY = gettext_lazy("Another event came under the same event_id before; this one was not taken.")
 
@@ -113,6 +125,8 @@ class _First:
 def _known(pks: set[UUID | None]) -> dict[UUID, _First]:
     wanted = {pk for pk in pks if pk is not None}
     first: dict[UUID, _First] = {}
+    if len(wanted) == 1 and not _is_known(next(iter(wanted))):
+        return first
     rejected = RejectedEvent.objects.filter(event_id__in=wanted).order_by("-received_at")
     for pk, digest, reason in rejected.values_list("event_id", "digest", "reason"):
         if pk is not None:
@@ -121,6 +135,11 @@ def _known(pks: set[UUID | None]) -> dict[UUID, _First]:
         for event in FieldEvent.objects.select_related("case").filter(pk__in=wanted):
             first[event.pk] = _first_of(event)
     return first
+
+
+def _is_known(pk: UUID) -> bool:
+    """Asked of each act that comes by itself, and hardly ever true: the plain question first."""
+    return _KEPT.exists(pk=pk) or _REJECTED.exists(pk=pk)
 
 
 def _first_of(event: FieldEvent) -> _First:
@@ -215,11 +234,17 @@ class _Sign:
         if device is None:
             return
         highest = max((each.sequence for each in self.told), default=0)
-        facts: dict[str, Any] = {"last_sequence": Greatest("last_sequence", Value(highest))}
-        if self.sending.via == Via.TABLET:
-            facts |= {"seen_at": timezone.now(), "skew_seconds": self.sending.skew_seconds}
-            facts |= {} if self.unsent is None else {"unsent": self.unsent}
-        Device.objects.filter(pk=device.pk).update(**facts)
+        if self.sending.via != Via.TABLET:
+            rows = Device.objects.filter(pk=device.pk)
+            rows.update(last_sequence=Greatest("last_sequence", Value(highest)))
+            return
+        _HEARD.update(
+            pk=device.pk,
+            highest=highest,
+            now=timezone.now(),
+            skew=self.sending.skew_seconds,
+            unsent=self.unsent,
+        )
 
     def give(self) -> None:
         """Where no event took it along."""

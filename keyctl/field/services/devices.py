@@ -15,12 +15,15 @@ from keyctl.field.access import require_keeper
 from keyctl.field.models import Device, DeviceUser
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.identifiers import read_uuid
+from keyctl.lib.prepared import Prepared, Slot
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
 LONGEST_NAME = 60
 LONGEST_REASON = 200
+
+_BY_PK = Prepared(lambda: Device.objects.select_related("site").filter(pk=Slot("pk")).order_by())
 
 
 @dataclass(frozen=True)
@@ -51,7 +54,7 @@ def device_of(proof: str) -> Device | None:
     """The tablet that shows this proof, withdrawn or not; None where it is no proof."""
     told, _, secret = proof.partition(".")
     pk = read_uuid(told)
-    device = Device.objects.select_related("site").filter(pk=pk).order_by().first() if pk else None
+    device = _BY_PK.first(pk=pk) if pk else None
     fits = device is not None and hmac.compare_digest(device.digest, _digest(secret))
     return device if fits else None
 

@@ -17,6 +17,7 @@ from keyctl.field.services.effects import Act, apply
 from keyctl.field.things import NOT_HERE, Things
 from keyctl.field.wording import said_of
 from keyctl.lib.errors import Refused
+from keyctl.lib.inserting import insert
 from keyctl.lib.traces import trace_without_values
 from keyctl.places.models import Site
 
@@ -62,7 +63,7 @@ def take_event(told: Told, sending: Sending, things: Things) -> FieldEvent:
     reason = try_event(told, sending, things)
     if reason is None:
         event.outcome = Outcome.APPLIED
-        event.save(force_insert=True)
+        insert(event)
         _tell_sent_for(event, told, sending, things)
     else:
         event.outcome, event.reason = Outcome.CONFLICT, reason[:LONGEST_REASON]

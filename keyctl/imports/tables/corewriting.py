@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy
 
 from keyctl.cores.models import Core, Keying
 from keyctl.cores.services import locked_cores, move_core, rekey_cores
-from keyctl.cores.services.move import put_core
+from keyctl.cores.services.placing import put_core
 from keyctl.imports.records import Deed, Records, Values, Written
 from keyctl.lib.errors import Refused
 from keyctl.places.access import require_role

@@ -1,6 +1,7 @@
 """Which cores owe a try-out, and the keys to try in them."""
 
 from keyctl.cores.models import Core
+from keyctl.lib.prepared import Prepared, Slot
 from keyctl.orders.models import OrderLine
 from keyctl.systems.models import KeySymbol
 from keyctl.systems.selectors import LINE, ancestors, control_of
@@ -9,14 +10,21 @@ OWING = (OrderLine.Trying.OWED, OrderLine.Trying.WRONG)
 # A core that many keys are keyed to is not tried with all of them.
 MOST_OWN_KEYS = 3
 
+# Asked at every swap, and hardly ever true.
+_OWING = Prepared(
+    lambda: (
+        OrderLine.objects.filter(core=Slot("core"), trying__in=OWING, done_at__gte=Slot("pinned"))
+        .select_related("order")
+        .order_by("-done_at")[:1]
+    )
+)
+
 
 def owing_line(core: Core) -> OrderLine | None:
     """The line that pinned the core as it is now, where nobody tried it since or a key did wrong."""
     if core.pinned_at is None:
         return None
-    lines = OrderLine.objects.filter(core=core, trying__in=OWING, done_at__gte=core.pinned_at)
-    # Asked at every swap, and hardly ever true: the plain question first.
-    return lines.select_related("order").order_by("-done_at").first() if lines.exists() else None
+    return _OWING.first(core=core.pk, pinned=core.pinned_at)
 
 
 def keys_to_try(core: Core) -> list[KeySymbol]:

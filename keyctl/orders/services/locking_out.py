@@ -17,6 +17,7 @@ from keyctl.interim.models import Interim
 from keyctl.interim.services import change_day, end_of_those_that_left, mark_interim, refuse_day
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.language import in_english
+from keyctl.lib.prepared import Prepared, Slot
 from keyctl.orders.models import LockOut, OrderLine, WorkOrder
 from keyctl.orders.services.closing import locked_order
 from keyctl.orders.services.moving import held_for, record_order
@@ -32,6 +33,14 @@ from keyctl.orders.services.opening import (
 from keyctl.orders.states import Act
 from keyctl.places.access import require_role
 from keyctl.places.models import Door, Housing, Site
+
+_SHUT = Prepared(
+    lambda: (
+        OrderLine.objects.filter(housing=Slot("housing"), shut_at__isnull=False, lifted_at__isnull=True)
+        .select_related("order")
+        .order_by("pk")[:1]
+    )
+)
 
 
 @transaction.atomic
@@ -162,9 +171,8 @@ def mark_lifted(actor: User, line: OrderLine) -> None:
 
 def refuse_while_shut(housing: Housing) -> None:
     """A door that is kept shut gets no other core before its own is back."""
-    shut = OrderLine.objects.filter(housing=housing, shut_at__isnull=False, lifted_at__isnull=True)
-    # Asked at every swap, and hardly ever true: the plain question first.
-    if shut.exists() and (line := shut.select_related("order").first()):
+    # Asked at every swap, and hardly ever true.
+    if line := _SHUT.first(housing=housing.pk):
         raise Refused(
             _("{housing} is kept shut by {order}. Put its own core back there first.").format(
                 housing=housing, order=line.order

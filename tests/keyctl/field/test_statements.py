@@ -10,8 +10,8 @@ from tests.keyctl.field.test_api import envelope, own, post
 
 __all__ = ["own"]
 
-# By the log of one request: who asks 3, what is known 4, the swap with savepoints 16, what the tablet told 2.
-STATEMENTS = 25
+# By the log of one request: who asks 2, what is known 4, the swap with savepoints 16, what the tablet told 2.
+STATEMENTS = 24
 # The housing is locked by a statement of its own, by the field app and by the exchange.
 LOCKS = 2
 
