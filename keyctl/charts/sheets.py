@@ -6,6 +6,8 @@ keys in use. Every other row is a lock: its name, and a mark in the column of ea
 
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+
 from keyctl.lib.errors import Refused
 from keyctl.lib.sheets import Cell, Sheet, read_sheet
 from keyctl.lib.spreadsheets import as_csv
@@ -42,7 +44,7 @@ def read_table(content: bytes) -> DrawnChart:
     sheet = read_sheet(content, most_columns=MOST_KEYS + 1, most_rows=MOST_LOCKS + 2)
     keys = [cell.text for cell in sheet.rows[0][1][1:]]
     if not keys:
-        raise Refused("No key stands in the first row: write the names of the keys beside its heading.")
+        raise Refused(_("No key stands in the first row: write the names of the keys beside its heading."))
     rows = sheet.rows[1:]
     bittings: dict[str, str] = {}
     if rows and rows[0][1][0].text.casefold() == BITTING_ROW:
@@ -50,7 +52,7 @@ def read_table(content: bytes) -> DrawnChart:
     reasons: list[str] = []
     locks = [_lock(sheet, keys, number, cells, reasons) for number, cells in rows]
     if reasons:
-        raise Refused("Not every mark can be read.", reasons=reasons[:MOST_REASONS])
+        raise Refused(_("Not every mark can be read."), reasons=reasons[:MOST_REASONS])
     return DrawnChart(keys, locks, bittings)
 
 
@@ -69,5 +71,6 @@ def _lock(
         elif mark in MAY:
             may.append(key)
         elif mark:
-            reasons.append(f"Row {number}, key {key}: {mark[:10]!r} is no mark; use x, o or nothing.")
+            text = _("Row {row}, key {key}: “{mark}” is no mark; use x, o or nothing.")
+            reasons.append(text.format(row=number, key=key, mark=mark[:10]))
     return {"id": cells[0].text, "opens": opens, "may": may}

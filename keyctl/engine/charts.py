@@ -4,6 +4,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from django.utils.translation import gettext_lazy
+
 from keyctl.engine.formats import load_format
 from keyctl.engine.refusals import refusing
 from pinning.charts import Chart, parse_chart
@@ -46,7 +48,7 @@ class ChartTree:
         return [key for key in opens if key not in above]
 
 
-@refusing("This is no lock chart yet.")
+@refusing(gettext_lazy("This is no lock chart yet."))
 def read_chart(format_id: str, mapping: Mapping[str, Any]) -> Chart:
     refusals = Refusals()
     fields = Fields(mapping, "chart", refusals, ("keys", "locks", "rules", "control"))

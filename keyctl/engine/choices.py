@@ -3,6 +3,8 @@
 from collections.abc import Collection, Hashable, Mapping
 from typing import TypeVar
 
+from django.utils.translation import gettext_lazy
+
 from keyctl.engine.refusals import refusing
 from pinning import choosing
 from pinning.choosing import KeySet
@@ -11,7 +13,7 @@ Key = TypeVar("Key", bound=Hashable)
 Door = TypeVar("Door", bound=Hashable)
 
 
-@refusing("No keys can be chosen for these doors.")
+@refusing(gettext_lazy("No keys can be chosen for these doors."))
 def choose_keys(
     opens: Mapping[Key, Collection[Door]],
     needed: Collection[Door],
@@ -24,7 +26,7 @@ def choose_keys(
     return choosing.choose_keys(opens, needed, limit_s=limit_s, effort=effort, search_steps=search_steps)
 
 
-@refusing("No keys can be chosen for these doors.")
+@refusing(gettext_lazy("No keys can be chosen for these doors."))
 def preview_keys(
     opens: Mapping[Key, Collection[Door]], needed: Collection[Door], *, more: Mapping[Key, int]
 ) -> list[KeySet[Key]]:

@@ -4,6 +4,9 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 import pinning.calipers
 import pinning.lifting
 import pinning.profiles
@@ -28,12 +31,12 @@ from pinning.shear import Turning
 from pinning.stacks import Pinning, PinStack
 
 
-@refusing("These keys cannot be pinned into one core.")
+@refusing(gettext_lazy("These keys cannot be pinned into one core."))
 def pin(format_id: str, operating: Sequence[str], control: str | None) -> Pinning:
     return pinning.stacks.pin(load_format(format_id), operating, control)
 
 
-@refusing("This is no key of that format.")
+@refusing(gettext_lazy("This is no key of that format."))
 def read_key(format_id: str, text: str) -> Bitting:
     return parse_any_bitting(load_format(format_id), text)
 
@@ -47,7 +50,7 @@ def is_key(format_id: str, text: str) -> bool:
     return True
 
 
-@refusing("These pins cannot be read.")
+@refusing(gettext_lazy("These pins cannot be read."))
 def read_stacks(
     format_id: str,
     *,
@@ -60,41 +63,41 @@ def read_stacks(
     return pinning.reading.read_stacks(load_format(format_id), columns, measured_in, tolerance_in)
 
 
-@refusing("This key cannot be read.")
+@refusing(gettext_lazy("This key cannot be read."))
 def read_measured_key(
     format_id: str, root_depths_in: Sequence[float], tolerance_in: float = 0.002
 ) -> KeyReading:
     return pinning.calipers.read_key(load_format(format_id), list(root_depths_in), tolerance_in)
 
 
-@refusing("These pins cannot be measured against the lines.")
+@refusing(gettext_lazy("These pins cannot be measured against the lines."))
 def residuals(format_id: str, measured_in: Sequence[Sequence[float]]) -> tuple[tuple[Residual, ...], ...]:
     return distances(load_format(format_id), measured_in)
 
 
-@refusing("One of these pinnings cannot become the other.")
+@refusing(gettext_lazy("One of these pinnings cannot become the other."))
 def repin(now: Pinning, target: Pinning) -> Repin:
     return change_pins(now, target)
 
 
-@refusing("This key cannot be tried in that core.")
+@refusing(gettext_lazy("This key cannot be tried in that core."))
 def try_key(pinned: Pinning, bitting: Bitting, blank: str = "operating") -> Turning:
     """What the key does; ``blank`` is "control" for one cut on the longer blank of a tip-operated core."""
     return pinning.shear.turn(pinned, bitting, blank)
 
 
-@refusing("This key cannot be tried in that core.")
+@refusing(gettext_lazy("This key cannot be tried in that core."))
 def lift(pinned: Pinning, bitting: Bitting) -> tuple[LiftedChamber, ...]:
     """Chamber by chamber, where the pins stand on the key and what stands across a line."""
     return pinning.lifting.lift(pinned, bitting)
 
 
-@refusing("These parameters make no core format.")
+@refusing(gettext_lazy("These parameters make no core format."))
 def prove_format(parameters: dict[str, Any]) -> FormatProof:
     return pinning.selfproof.prove_format(pinning.formats.parse_format(parameters))
 
 
-@refusing("This key cannot be drawn.")
+@refusing(gettext_lazy("This key cannot be drawn."))
 def key_profile(format_id: str, text: str) -> Profile:
     chosen = load_format(format_id)
     return pinning.profiles.key_profile(chosen, parse_any_bitting(chosen, text))
@@ -105,7 +108,7 @@ def dump(pinned: Pinning) -> str:
     return json.dumps([_stack_fields(stack) for stack in pinned.stacks], separators=(",", ":"))
 
 
-@refusing("The stored pinning cannot be read.")
+@refusing(gettext_lazy("The stored pinning cannot be read."))
 def restore(format_id: str, text: str) -> Pinning:
     """The pins as `dump` wrote them. The seal vouches for their shape: a proof reads thousands in a row."""
     chosen, rows = load_format(format_id), json.loads(text)
@@ -119,7 +122,7 @@ def _parsed(text: str) -> object:
     try:
         return json.loads(text)
     except ValueError:
-        raise Refused("These are no pins; enter them anew.") from None
+        raise Refused(_("These are no pins; enter them anew.")) from None
 
 
 def _stack_fields(stack: PinStack) -> dict[str, Any]:

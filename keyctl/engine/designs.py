@@ -5,7 +5,8 @@ from dataclasses import asdict, dataclass, field
 from random import Random
 from typing import Any, Self
 
-from django.utils.translation import gettext_lazy
+from django.utils.formats import number_format
+from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from keyctl.engine.formats import load_format
 from keyctl.engine.refusals import refusing
@@ -75,7 +76,7 @@ class Design:
     control: str | None = field(repr=False)
 
     @classmethod
-    @refusing("No key system can be designed from these figures.")
+    @refusing(gettext_lazy("No key system can be designed from these figures."))
     def draw(cls, format_id: str, groups: Sequence[Sequence[int]], rng: Random) -> Self:
         """Draw a top master and a control key, and deal the positions out to the levels."""
         chosen = load_format(format_id)
@@ -84,7 +85,7 @@ class Design:
         return cls._with_control(allocate(chosen, master, groups, array), rng)
 
     @classmethod
-    @refusing("No key system can be designed from these figures.")
+    @refusing(gettext_lazy("No key system can be designed from these figures."))
     def work_out(cls, wanted: Wanted, rng: Random) -> Self:
         """The first design that gives every level the room it needs, of as many masters as are drawn."""
         chosen = load_format(wanted.format_id)
@@ -201,26 +202,33 @@ METHODS = {
 def refuse_wanted(wanted: Wanted) -> None:
     """What can be told before anything is drawn; raises the product's refusal."""
     if wanted.method == "rotating" and not any(wanted.constants or ()):
-        raise Refused("Say for one level at least how many of its positions are held in turn.")
+        raise Refused(gettext("Say for one level at least how many of its positions are held in turn."))
     if wanted.method != "rotating" and any(wanted.constants or ()):
-        raise Refused("Positions are held in turn by the rotating constant alone; choose that method.")
+        raise Refused(
+            gettext("Positions are held in turn by the rotating constant alone; choose that method.")
+        )
     named = {position for group in wanted.groups or () for position in group}
     left = set(range(1, load_format(wanted.format_id).positions + 1)) - named
     if wanted.method == "total" and wanted.groups and left:
         raise Refused(
-            f"By total position progression every position belongs to a level; give {_listed(left)} to one, "
-            "or choose partial progression."
+            ngettext(
+                "By total position progression every position belongs to a level; give position {positions}"
+                " to one, or choose partial progression.",
+                "By total position progression every position belongs to a level; give positions {positions}"
+                " to one, or choose partial progression.",
+                len(left),
+            ).format(positions=", ".join(map(str, sorted(left))))
         )
     if wanted.array is not None and wanted.master is None:
-        raise Refused("An array of your own belongs to a top master of your own; give both or neither.")
+        raise Refused(
+            gettext("An array of your own belongs to a top master of your own; give both or neither.")
+        )
     if wanted.parity is not None and wanted.master is not None:
-        raise Refused("The top master you give has a parity pattern already; leave one of the two empty.")
+        raise Refused(
+            gettext("The top master you give has a parity pattern already; leave one of the two empty.")
+        )
     if any(wanted.constants or ()) and wanted.groups is None:
-        raise Refused("Choose the positions of each level by hand where some are held in turn.")
-
-
-def _listed(positions: set[int]) -> str:
-    return f"position{'' if len(positions) == 1 else 's'} {', '.join(map(str, sorted(positions)))}"
+        raise Refused(gettext("Choose the positions of each level by hand where some are held in turn."))
 
 
 def _filled(wanted: Wanted, groups: Groups, chosen: CoreFormat) -> Groups:
@@ -235,11 +243,15 @@ def _filled(wanted: Wanted, groups: Groups, chosen: CoreFormat) -> Groups:
 def _refuse_crowding(tree: Hierarchy, needs: Sequence[int]) -> None:
     for level, ((least, _, _), need) in enumerate(zip(least_rooms(tree, needs), needs, strict=True), 1):
         if least < need:
-            message = (
-                f"Level {level} has room for {least:,} keys below one key above it, not for {need:,}: "
-                "ask for fewer, or give the level more positions."
-            )
+            message = gettext(
+                "Level {level} has room for {least} keys below one key above it, not for {need}: ask for"
+                " fewer, or give the level more positions."
+            ).format(level=level, least=_counted(least), need=_counted(need))
             raise RefusedByPinning([Refusal("needs", message)])
+
+
+def _counted(number: int) -> str:
+    return number_format(number, force_grouping=True)
 
 
 def _master(wanted: Wanted, chosen: CoreFormat, rng: Random) -> Bitting:
@@ -254,7 +266,9 @@ def _columns(chosen: CoreFormat, columns: Sequence[str]) -> list[tuple[int, ...]
     for position, column in enumerate(columns, 1):
         cuts = [chosen.number_of(symbol) for symbol in column]
         if None in cuts:
-            message = f"Array, position {position}: use the depths {chosen.depths}."
+            message = gettext("Array, position {position}: use the depths {depths}.").format(
+                position=position, depths=chosen.depths
+            )
             raise RefusedByPinning([Refusal("depth", message, position)])
         found.append(tuple(cut for cut in cuts if cut is not None))
     return found

@@ -4,6 +4,8 @@ from collections.abc import Callable
 from functools import cache
 from typing import Any
 
+from django.utils.translation import gettext_lazy
+
 import pinning.formats
 from keyctl.engine.refusals import refusing
 from pinning.formats import CoreFormat
@@ -18,7 +20,7 @@ def add_format_source(source: FormatSource) -> None:
 
 
 @cache
-@refusing("There is no such core format.")
+@refusing(gettext_lazy("There is no such core format."))
 def load_format(format_id: str) -> CoreFormat:
     for source in _format_sources:
         if (parameters := source(format_id)) is not None:
@@ -26,7 +28,7 @@ def load_format(format_id: str) -> CoreFormat:
     return pinning.formats.load(format_id)
 
 
-@refusing("These parameters make no core format.")
+@refusing(gettext_lazy("These parameters make no core format."))
 def parse_format(parameters: dict[str, Any]) -> CoreFormat:
     return pinning.formats.parse_format(parameters)
 

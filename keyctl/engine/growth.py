@@ -4,6 +4,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache, partial
 
+from django.utils.translation import gettext_lazy
+
 from keyctl.engine.designs import Design
 from keyctl.engine.formats import load_format
 from keyctl.engine.refusals import refusing
@@ -41,7 +43,7 @@ class Grown:
     incidental: int
 
 
-@refusing("No further key can be made here.")
+@refusing(gettext_lazy("No further key can be made here."))
 def next_changes(
     estate: Estate,
     above: Sequence[str],

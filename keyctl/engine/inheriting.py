@@ -3,6 +3,8 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext_lazy
+
 import pinning.evidence
 import pinning.inference
 import pinning.reading
@@ -82,7 +84,7 @@ def seen_cuts(
     return SeenCore(name, cuts, under, None, group)
 
 
-@refusing("No system can be made out from this.")
+@refusing(gettext_lazy("No system can be made out from this."))
 def reconstruct(
     format_id: str,
     cores: Sequence[SeenCore],

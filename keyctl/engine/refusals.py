@@ -5,13 +5,14 @@ from functools import wraps
 from typing import ParamSpec, TypeVar
 
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import Text
 from pinning.errors import Refused as RefusedByPinning
 
 Given = ParamSpec("Given")
 Answer = TypeVar("Answer")
 
 
-def refusing(summary: str) -> Callable[[Callable[Given, Answer]], Callable[Given, Answer]]:
+def refusing(summary: Text) -> Callable[[Callable[Given, Answer]], Callable[Given, Answer]]:
     """Turn the package's refusal into the product's, with every reason as a sentence."""
 
     def decorate(function: Callable[Given, Answer]) -> Callable[Given, Answer]:

@@ -8,6 +8,8 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from keyctl.lib.errors import Refused
 
 LONGEST_SIDE = 1600
@@ -31,7 +33,7 @@ class Frame:
 def read_frame(content: bytes) -> Frame:
     """Refuses, with a sentence, whatever is no plain JPEG of a size that is taken."""
     if not content.startswith(b"\xff\xd8\xff"):
-        raise Refused("This is no JPEG. Only JPEG pictures are taken.")
+        raise Refused(_("This is no JPEG. Only JPEG pictures are taken."))
     frames = []
     has_scan = False
     for marker, body in _segments(content):
@@ -50,7 +52,7 @@ def read_frame(content: bytes) -> Frame:
 
 class _Broken(Refused):
     def __init__(self) -> None:
-        super().__init__("This JPEG is damaged or of a kind that is not taken. Take the photo again.")
+        super().__init__(_("This JPEG is damaged or of a kind that is not taken. Take the photo again."))
 
 
 def _segments(content: bytes) -> Iterator[tuple[int, bytes]]:
@@ -60,7 +62,7 @@ def _segments(content: bytes) -> Iterator[tuple[int, bytes]]:
         marker = _marker(content, at)
         if marker == END:
             if len(content) != at + 2:
-                raise Refused("Something hangs behind the picture in this JPEG. Take the photo again.")
+                raise Refused(_("Something hangs behind the picture in this JPEG. Take the photo again."))
             return
         end = at + 2 + int.from_bytes(content[at + 2 : at + 4], "big")
         if not at + 4 <= end <= len(content):
@@ -91,8 +93,8 @@ def _frame(body: bytes) -> Frame:
     if not (frame.width and frame.height):
         raise _Broken
     if max(frame.width, frame.height) > LONGEST_SIDE:
-        size = f"{frame.width} × {frame.height}"
-        raise Refused(f"This picture is {size} pixels; at most {LONGEST_SIDE} are taken on a side.")
+        text = _("This picture is {width} × {height} pixels; at most {most} are taken on a side.")
+        raise Refused(text.format(width=frame.width, height=frame.height, most=LONGEST_SIDE))
     return frame
 
 
@@ -101,7 +103,9 @@ def _refuse_remarks(marker: int, body: bytes) -> None:
         return
     if marker in REMARKS:
         raise Refused(
-            "This JPEG carries remarks of a camera, which may tell the place and the person. Take the photo"
-            " with the field app, which draws it anew without them."
+            _(
+                "This JPEG carries remarks of a camera, which may tell the place and the person. Take the"
+                " photo with the field app, which draws it anew without them."
+            )
         )
     raise _Broken

@@ -8,6 +8,7 @@ from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.formats.access import KnownFormat, require_reader
 from keyctl.formats.models import KeywayFit, ShopFormat
+from keyctl.formats.naming import name_of
 from keyctl.formats.source import built_in_names
 from keyctl.places.constructions import construction_words
 
@@ -27,8 +28,9 @@ def formats_by_construction(actor: User) -> list[tuple[str, list[KnownFormat]]]:
 
 def offered_formats() -> list[tuple[str, str]]:
     """Ids and names of every format that something new may be made by."""
+    built_in = [(name, name_of(engine.load_format(name))) for name in built_in_names()]
     own = ShopFormat.objects.filter(retired_at__isnull=True)
-    return [*built_in_names().items(), *((shop.format_id, shop.name) for shop in own)]
+    return [*built_in, *((shop.format_id, shop.name) for shop in own)]
 
 
 def blank_table(actor: User) -> QuerySet[KeywayFit]:

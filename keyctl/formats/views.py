@@ -18,6 +18,7 @@ from keyctl.formats.drawing import draw_format
 from keyctl.formats.fitting import known_keyways
 from keyctl.formats.forms import FormatForm, KeywayFitForm
 from keyctl.formats.keyways import add_keyway_fit, remove_keyway_fit
+from keyctl.formats.naming import name_of
 from keyctl.formats.parameters import typed
 from keyctl.formats.proof import self_proof
 from keyctl.formats.selectors import blank_table, formats_by_construction
@@ -131,7 +132,7 @@ def _picture_of(format: CoreFormat) -> dict[str, Any]:
         "kit": wording.kit_of(format),
         "drivers": wording.driver_rows(format),
         "drawing": draw_format(
-            format, name="format", title=_("The chambers of {name}").format(name=format.name)
+            format, name="format", title=_("The chambers of {name}").format(name=name_of(format))
         ),
         "proof": self_proof(format),
     }

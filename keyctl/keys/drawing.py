@@ -12,6 +12,7 @@ from typing import Protocol
 from django.utils.translation import gettext_lazy
 
 from keyctl import engine
+from keyctl.formats.naming import name_of
 from keyctl.lib import lengths
 
 # 96 pixels are an inch on paper: a print shows the key three times as large as it is.
@@ -171,7 +172,7 @@ def view_key(format_id: str, bitting: str, *, name: str, title: str) -> KeyView:
         drawing = draw(profile, bitting, _ends(format), name=name, title=title)
     return KeyView(
         bitting=bitting,
-        format_name=format.name,
+        format_name=name_of(format),
         first_end=_ends(format)[0],
         reference=_reference(format),
         cuts=tuple(_cuts(format, bitting)),

@@ -6,6 +6,8 @@ hands back texts. Nothing is calculated: a formula stays one and is told as such
 
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+
 from keyctl.lib.confined import run_confined
 from keyctl.lib.errors import Refused
 
@@ -59,7 +61,8 @@ def read_sheet(
 ) -> Sheet:
     """The table in a file; refused with the reason where it is none."""
     if len(content) > largest:
-        raise Refused(f"The file is larger than {largest // 1_000_000} MB. Send a part of the list.")
+        text = _("The file is larger than {size} MB. Send a part of the list.")
+        raise Refused(text.format(size=largest // 1_000_000))
     found = run_confined(READER, content, most_columns=most_columns, most_rows=most_rows)
     # Cells that say the same are one: a list of a million marks takes little room.
     cells = [Cell(text, kind) for text, kind in found["texts"]]

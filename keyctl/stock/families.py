@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.formats.models import ShopFormat
+from keyctl.formats.naming import name_of
 from keyctl.formats.source import built_in_names
 from keyctl.stock.models import PinRole
 
@@ -33,7 +34,7 @@ class Family:
 
     @property
     def names(self) -> list[str]:
-        return [format.name for format in self.formats]
+        return [name_of(format) for format in self.formats]
 
     @property
     def title(self) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Container, Iterator, Sequence
 from typing import IO, Any, Final, NamedTuple
 from xml.parsers import expat
 
-from keyctl.lib.errors import Refused
+from keyctl.lib.marked import RefusedInside
 from keyctl.lib.tables.workbooks import UNREADABLE
 
 CHUNK: Final = 1 << 18
@@ -127,4 +127,4 @@ def _number(text: str) -> str:
 
 
 def _refuse(*_declared: Any) -> None:
-    raise Refused(UNREADABLE)
+    raise RefusedInside(UNREADABLE)

@@ -19,7 +19,7 @@ from keyctl.imports.buildings.stated import (
 from keyctl.imports.cobie.attributes import Attributes, Said
 from keyctl.imports.cobie.joined import joined_spaces
 from keyctl.imports.cobie.sheets import Row, Workbook
-from keyctl.lib.errors import Refused
+from keyctl.lib.marked import RefusedInside, gettext_noop
 
 DOORS: Final = {"ifcdoor", "ifcdoorstandardcase"}
 EXTERNAL: Final = ("ExtSystem", "ExtObject", "ExtIdentifier")
@@ -40,9 +40,11 @@ LONGEST_NAME: Final = 120
 def read(content: bytes) -> Stated:
     book = Workbook(content)
     if "Component" not in book:
-        raise Refused(
-            "The workbook has no sheet Component, so it is no COBie workbook."
-            " Save the hand-over as COBie (.xlsx)."
+        raise RefusedInside(
+            gettext_noop(
+                "The workbook has no sheet Component, so it is no COBie workbook."
+                " Save the hand-over as COBie (.xlsx)."
+            )
         )
     return _Reading(book).everything()
 

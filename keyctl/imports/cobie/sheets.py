@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 from keyctl.imports.buildings.stated import Wrong
 from keyctl.imports.cobie.cells import ERROR, FORMULA, Cell, Line, lines_of
 from keyctl.lib.errors import Refused
+from keyctl.lib.marked import RefusedInside
 from keyctl.lib.tables.workbooks import UNREADABLE, refuse_bomb
 from keyctl.lib.texts import is_text
 
@@ -84,7 +85,7 @@ def _readable() -> Iterator[None]:
     except (Refused, MemoryError):
         raise
     except Exception:  # a broken workbook breaks its readers in many ways, and none of them is ours to tell
-        raise Refused(UNREADABLE) from None
+        raise RefusedInside(UNREADABLE) from None
 
 
 def _places(lines: Iterator[Line], wanted: dict[str, str]) -> dict[int, str]:

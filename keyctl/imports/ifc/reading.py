@@ -21,13 +21,14 @@ from keyctl.imports.buildings.stated import (
     levels_of,
 )
 from keyctl.lib.errors import Refused
+from keyctl.lib.marked import RefusedInside, gettext_noop
 from keyctl.lib.texts import is_text
 
 # What a door is called on its plan, by the programs that write models.
 MARKS: Final = ("Mark", "DoorNumber", "Door Number")
 COMMON: Final = "Pset_DoorCommon"
 LONGEST: Final = {"number": 30, "floor": 36, "space": 36, "name": 120}
-UNREADABLE: Final = (
+UNREADABLE: Final = gettext_noop(
     "The file cannot be read as a building model, or it is too large to be read here."
     " Save it anew as IFC 2x3 or IFC 4 (.ifc), or only the part of it that has the doors."
 )
@@ -44,7 +45,7 @@ def read(content: bytes) -> Stated:
     except (Refused, MemoryError):
         raise
     except Exception:  # a broken model breaks the library in many ways, and none of them is ours to tell
-        raise Refused(UNREADABLE) from None
+        raise RefusedInside(UNREADABLE) from None
 
 
 def _opened(content: bytes) -> Any:
@@ -52,7 +53,8 @@ def _opened(content: bytes) -> Any:
 
     model = ifcopenshell.file.from_string(content.decode("latin-1"))
     if not model.schema.startswith(SCHEMAS):
-        raise Refused(f"The model is written in {model.schema}. Save it anew as IFC 2x3 or IFC 4 (.ifc).")
+        text = gettext_noop("The model is written in {schema}. Save it anew as IFC 2x3 or IFC 4 (.ifc).")
+        raise RefusedInside(text, schema=model.schema)
     return model
 
 

@@ -16,6 +16,9 @@ from pathlib import Path
 from threading import BoundedSemaphore
 from typing import Any, Final
 
+from django.utils.formats import number_format
+from django.utils.translation import gettext as _
+
 from keyctl.lib.errors import Refused
 
 INSIDE: Final = Path(__file__).with_name("inside.py")
@@ -39,8 +42,10 @@ class WentOver(Refused):
 
     def __init__(self) -> None:
         super().__init__(
-            "This file takes more time or memory to read than any list or picture needs, or it is broken."
-            " Save it anew, or send a part of it."
+            _(
+                "This file takes more time or memory to read than any list or picture needs, or it is broken."
+                " Save it anew, or send a part of it."
+            )
         )
 
 
@@ -71,6 +76,13 @@ def _answer(raw: bytes) -> Any:
         told = json.loads(raw)
     except (ValueError, RecursionError):
         raise WentOver from None
+    if "facts" in told:
+        # The child only marked it.
+        facts = {
+            name: number_format(fact, force_grouping=True) if isinstance(fact, int) else fact
+            for name, fact in told["facts"].items()
+        }
+        raise Refused(_(told["refused"]).format(**facts))
     if "refused" in told:
         raise Refused(told["refused"], reasons=told["reasons"])
     return told["done"]
@@ -95,7 +107,7 @@ def _path() -> list[str]:
 @contextmanager
 def _turn(bounds: Bounds) -> Iterator[None]:
     if not _free.acquire(timeout=bounds.seconds):
-        raise Refused("Other files are being read just now. Send this one again in a minute.")
+        raise Refused(_("Other files are being read just now. Send this one again in a minute."))
     try:
         yield
     finally:

@@ -28,10 +28,13 @@ def main() -> int:
 
 def _done(asked: dict[str, Any], content: bytes) -> dict[str, Any]:
     from keyctl.lib.errors import Refused
+    from keyctl.lib.marked import RefusedInside
 
     module, _, name = asked["work"].partition(":")
     try:
         return {"done": getattr(import_module(module), name)(content, **asked["facts"])}
+    except RefusedInside as refusal:
+        return {"refused": refusal.text, "facts": refusal.facts, "reasons": []}
     except Refused as refusal:
         return {"refused": refusal.message, "reasons": refusal.reasons}
 

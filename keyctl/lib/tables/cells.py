@@ -1,6 +1,6 @@
 """What both kinds of files have in common: a cell's text and kind, and the words of refusals."""
 
-from keyctl.lib.errors import Refused
+from keyctl.lib.marked import RefusedInside, gettext_noop
 from keyctl.lib.texts import is_text
 
 LONGEST_CELL = 200
@@ -14,15 +14,26 @@ def text_entry(value: str) -> Entry:
     if not text:
         return EMPTY
     if len(text) > LONGEST_CELL:
-        raise Refused(f"A cell holds more than {LONGEST_CELL} signs. Is this the right file?")
+        raise RefusedInside(
+            gettext_noop("A cell holds more than {most} signs. Is this the right file?"), most=LONGEST_CELL
+        )
     if not is_text(text):
-        raise Refused("A cell holds signs that are no text. Save the list anew, as CSV in UTF-8 or as .xlsx.")
+        raise RefusedInside(
+            gettext_noop(
+                "A cell holds signs that are no text. Save the list anew, as CSV in UTF-8 or as .xlsx."
+            )
+        )
     return (text, "formula") if text.startswith("=") else (text, "text")
 
 
-def too_wide(most_columns: int) -> Refused:
-    return Refused(f"The list has more than {most_columns} columns. Leave out those nobody needs.")
+def too_wide(most_columns: int) -> RefusedInside:
+    return RefusedInside(
+        gettext_noop("The list has more than {most} columns. Leave out those nobody needs."),
+        most=most_columns,
+    )
 
 
-def no_list() -> Refused:
-    return Refused("The file is far larger than a list, once it is read. Save the list by itself.")
+def no_list() -> RefusedInside:
+    return RefusedInside(
+        gettext_noop("The file is far larger than a list, once it is read. Save the list by itself.")
+    )

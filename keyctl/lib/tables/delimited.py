@@ -5,13 +5,13 @@ import csv
 import io
 from collections.abc import Iterator
 
-from keyctl.lib.errors import Refused
+from keyctl.lib.marked import RefusedInside, gettext_noop
 from keyctl.lib.tables.cells import LONGEST_CELL, Entry, text_entry, too_wide
 
 DELIMITERS = ",;\t"
 # With room for blanks around the text; a quotation mark left open runs into it.
 LONGEST_FIELD = 10 * LONGEST_CELL
-NO_TABLE = "This is neither a CSV file nor a workbook (.xlsx). Save the list as one of the two."
+NO_TABLE = gettext_noop("This is neither a CSV file nor a workbook (.xlsx). Save the list as one of the two.")
 
 
 def delimited_rows(content: bytes, most_columns: int) -> Iterator[list[Entry]]:
@@ -28,13 +28,13 @@ def delimited_rows(content: bytes, most_columns: int) -> Iterator[list[Entry]]:
         raise _unreadable(error) from None
 
 
-def _unreadable(error: csv.Error) -> Refused:
+def _unreadable(error: csv.Error) -> RefusedInside:
     if "field limit" in str(error):
-        return Refused(
-            f"A cell holds more than {LONGEST_CELL} signs, or a quotation mark is left open."
-            " Is this the right file?"
+        text = gettext_noop(
+            "A cell holds more than {most} signs, or a quotation mark is left open. Is this the right file?"
         )
-    return Refused("The file cannot be read as CSV: a quotation mark is left open.")
+        return RefusedInside(text, most=LONGEST_CELL)
+    return RefusedInside(gettext_noop("The file cannot be read as CSV: a quotation mark is left open."))
 
 
 def _decoded(content: bytes) -> str:
@@ -49,9 +49,9 @@ def _by_its_marks(content: bytes) -> str:
     if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         text = content.decode("utf-16", errors="replace")
     elif b"\0" in content:
-        raise Refused(NO_TABLE)
+        raise RefusedInside(NO_TABLE)
     else:
         text = content.decode("utf-8-sig")
     if "\0" in text:
-        raise Refused(NO_TABLE)
+        raise RefusedInside(NO_TABLE)
     return text

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from keyctl.lib.errors import Refused
+from keyctl.lib.marked import RefusedInside, gettext_noop
 from keyctl.lib.tables.cells import Entry, no_list, too_wide
 from keyctl.lib.tables.delimited import delimited_rows
 from keyctl.lib.tables.workbooks import workbook_rows
@@ -24,7 +24,7 @@ def read(content: bytes, *, most_columns: int, most_rows: int) -> dict[str, Any]
     places: dict[Entry, int] = {("", "text"): 0}
     rows = list(_placed(found, places, most_rows))
     if not rows:
-        raise Refused("There is nothing in this file. Choose the file with the list.")
+        raise RefusedInside(gettext_noop("There is nothing in this file. Choose the file with the list."))
     width = max(len(cells) for _, cells in rows)
     if width > most_columns:
         raise too_wide(most_columns)
@@ -36,7 +36,9 @@ def _placed(
 ) -> Iterator[tuple[int, list[int]]]:
     for number, entries in enumerate(found, 1):
         if number > most_rows:
-            raise Refused(f"The list has more than {most_rows:,} rows. Send it in parts.")
+            raise RefusedInside(
+                gettext_noop("The list has more than {most} rows. Send it in parts."), most=most_rows
+            )
         row = [places.setdefault(entry, len(places)) for entry in entries]
         while row and not row[-1]:
             row.pop()

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from keyctl.lib.errors import Refused
+from keyctl.lib.marked import RefusedInside, gettext_noop
 from keyctl.lib.tables.cells import EMPTY, Entry, no_list, text_entry
 
 LARGEST_UNPACKED = 50 * 1024 * 1024
@@ -24,8 +25,8 @@ DOCTYPES = tuple("<!DOCTYPE".encode(code) for code in ("ascii", "utf-16-le", "ut
 PACKED = b"PK\x03\x04"
 LONGEST_NUMBER = 40
 LOCKED = 0x1
-UNPACKABLE = "The workbook cannot be unpacked. Save it anew as .xlsx, or as CSV."
-UNREADABLE = "The workbook cannot be read. Save it anew as .xlsx, or as CSV."
+UNPACKABLE = gettext_noop("The workbook cannot be unpacked. Save it anew as .xlsx, or as CSV.")
+UNREADABLE = gettext_noop("The workbook cannot be read. Save it anew as .xlsx, or as CSV.")
 
 
 def workbook_rows(content: bytes, most_columns: int, most_rows: int) -> Iterator[list[Entry]]:
@@ -41,7 +42,7 @@ def workbook_rows(content: bytes, most_columns: int, most_rows: int) -> Iterator
     except (Refused, MemoryError):
         raise
     except Exception:  # a broken workbook breaks the reader in many ways, and none of them is ours to tell
-        raise Refused(UNREADABLE) from None
+        raise RefusedInside(UNREADABLE) from None
 
 
 def refuse_bomb(content: bytes, *, largest: int = LARGEST_UNPACKED, most_tags: int = MOST_TAGS) -> None:
@@ -56,7 +57,7 @@ def refuse_bomb(content: bytes, *, largest: int = LARGEST_UNPACKED, most_tags: i
     except (Refused, MemoryError):
         raise
     except Exception:  # a damaged archive breaks its reader in many ways, too
-        raise Refused(UNPACKABLE) from None
+        raise RefusedInside(UNPACKABLE) from None
 
 
 def _most_unpacked(size: int, largest: int) -> int:
@@ -66,13 +67,15 @@ def _most_unpacked(size: int, largest: int) -> int:
 def _refuse_odd_parts(parts: list[zipfile.ZipInfo], size: int) -> None:
     """What no spreadsheet program writes: passwords, parts that share bytes or a name, ways out."""
     if len(parts) > MOST_PARTS:
-        raise Refused("The workbook has too many parts to be a list. Save the list by itself.")
+        raise RefusedInside(
+            gettext_noop("The workbook has too many parts to be a list. Save the list by itself.")
+        )
     if any(part.flag_bits & LOCKED for part in parts):
-        raise Refused("The workbook is locked with a password. Save it without one.")
+        raise RefusedInside(gettext_noop("The workbook is locked with a password. Save it without one."))
     names = [part.filename for part in parts]
     shares = len(set(names)) < len(names) or sum(part.compress_size for part in parts) > size
     if shares or any(name.startswith("/") or ".." in name.split("/") for name in names):
-        raise Refused(UNPACKABLE)
+        raise RefusedInside(UNPACKABLE)
 
 
 def _counted(packed: zipfile.ZipFile, part: zipfile.ZipInfo, left: int, most_tags: int) -> tuple[int, int]:
@@ -81,12 +84,18 @@ def _counted(packed: zipfile.ZipFile, part: zipfile.ZipInfo, left: int, most_tag
     with packed.open(part) as unpacked:
         while chunk := unpacked.read(CHUNK):
             if not size and chunk.startswith(PACKED):
-                raise Refused("The workbook holds another packed file. Save the list by itself.")
+                raise RefusedInside(
+                    gettext_noop("The workbook holds another packed file. Save the list by itself.")
+                )
             size, tags = size + len(chunk), tags + chunk.count(b"<")
             if size > left or tags > most_tags:
                 raise no_list()
             if any(mark in tail + chunk for mark in DOCTYPES):
-                raise Refused("The workbook declares things of its own, which no list needs. Save it anew.")
+                raise RefusedInside(
+                    gettext_noop(
+                        "The workbook declares things of its own, which no list needs. Save it anew."
+                    )
+                )
             tail = chunk[-32:]
     return size, tags
 

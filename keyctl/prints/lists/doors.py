@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy
 
 from keyctl import engine
 from keyctl.cores.models import Core, Turn
+from keyctl.formats.naming import name_of
 from keyctl.places.models import Door, Housing
 from keyctl.prints.lists.parts import Place
 from keyctl.prints.lists.rows import longest_first
@@ -73,7 +74,7 @@ def door_sheet(rows: Sequence[DoorRow]) -> SheetOfRows:
 def formats_of(rows: Sequence[DoorRow]) -> str:
     """What the short names of formats stand for."""
     names = sorted({row.format for row in rows} - {""})
-    return "; ".join(f"{name}: {engine.load_format(name).name}" for name in names)
+    return "; ".join(f"{name}: {name_of(engine.load_format(name))}" for name in names)
 
 
 def _rows_of(door: Door, keys: dict[UUID, list[str]]) -> Iterator[DoorRow]:

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from keyctl import engine
+from keyctl.formats.naming import name_of
 from keyctl.lib.days import moment
 from keyctl.lib.language import Text
 from keyctl.prints.frame import Head, Secrecy
@@ -100,7 +101,7 @@ def sheet_of(export: Export, noun: Text, rows: int, *, formats: str = "") -> Lis
 def _system_facts(system: KeySystem) -> tuple[tuple[str, str], ...]:
     return (
         (_("System"), f"{system.name} ({system.code})"),
-        (_("Core format"), engine.load_format(system.format_id).name),
+        (_("Core format"), name_of(engine.load_format(system.format_id))),
         (_("Keyway"), system.keyway),
     )
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from keyctl import engine
 from keyctl.cores.models import Core
+from keyctl.formats.naming import name_of
 from keyctl.places.finding import printed_address
 
 NONE = "–"
@@ -82,7 +83,7 @@ def core_on_sheet(core: Core, pinning: engine.Pinning) -> CoreOnSheet:
     return CoreOnSheet(
         tag=str(core),
         address=printed_address(core.tag),
-        format_name=pinning.format.name,
+        format_name=name_of(pinning.format),
         starts_at=first,
         stacks=stacks_on_sheet(pinning),
         has_control=any(stack.control is not None for stack in pinning.stacks),
@@ -119,4 +120,4 @@ def _kit(format: engine.CoreFormat, pins: Counter[tuple[str, int]]) -> Kit:
     rows = (Row(role, tuple(pins[role, size] for size in sizes)) for role in ROLES)
     is_relative = format.control is not None and format.control.numbering == "relative"
     zero = format.addition if is_relative else None
-    return Kit(format.name, sizes, tuple(row for row in rows if row.together), zero)
+    return Kit(name_of(format), sizes, tuple(row for row in rows if row.together), zero)

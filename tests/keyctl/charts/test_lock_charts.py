@@ -97,7 +97,7 @@ def test_a_workbook_is_read_alike(cast: Cast) -> None:
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b"Lock,A\n1,z", "'z' is no mark"),
+        (b"Lock,A\n1,z", "“z” is no mark"),
         (b"words", "No key stands in the first row"),
         (b"Lock,A,A\n1,x,", "Key A is named twice"),
         (b"Lock,A\n1,x\n1,x", "Lock 1 is named twice"),
