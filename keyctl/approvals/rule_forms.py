@@ -12,6 +12,7 @@ from keyctl.approvals.models import MOST_SILENT_HOURS, ApprovalRule, Deciders
 from keyctl.keys.forms import DayInput
 from keyctl.lib.forms import ServiceForm
 from keyctl.places.models import Building, Door, Site
+from keyctl.places.selectors import people_at
 
 CLASSES = [
     ("", gettext_lazy("Not about a class")),
@@ -133,5 +134,4 @@ class SubstituteForm(ServiceForm):
 
 
 def staff_of(site: Site) -> QuerySet[User]:
-    rows = User.objects.filter(is_active=True, memberships__site=site, memberships__role__in=WORKERS)
-    return rows.distinct().order_by("display_name")
+    return people_at(site, *WORKERS)

@@ -2,13 +2,12 @@
 
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.charts.models import LockChart
-from keyctl.places.access import require_role
+from keyctl.places.access import require_role, require_some
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -22,15 +21,12 @@ def workable_sites(actor: User) -> QuerySet[Site]:
 
 def refuse_idle(actor: User) -> None:
     """403 for whoever draws charts nowhere."""
-    if not workable_sites(actor).exists():
-        raise PermissionDenied
+    require_some(workable_sites(actor))
 
 
 def readable_charts(actor: User) -> QuerySet[LockChart]:
     """The charts of the sites whose charts the actor may see; somebody with none is turned away."""
-    sites = Site.objects.for_roles(actor, *READERS)
-    if not sites.exists():
-        raise PermissionDenied
+    sites = require_some(Site.objects.for_roles(actor, *READERS))
     return LockChart.objects.filter(site__in=sites).select_related("site", "created_by", "system")
 
 

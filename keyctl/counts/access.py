@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.counts.models import CabinetHandover, Count, CountCase, EvidenceReport
-from keyctl.places.access import has_role, require_role
+from keyctl.places.access import has_role, require_role, require_some, site_for
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -28,8 +28,7 @@ def count_sites(actor: User) -> QuerySet[Site]:
 
 
 def refuse_outsiders(actor: User) -> None:
-    if not count_sites(actor).exists():
-        raise PermissionDenied
+    require_some(count_sites(actor))
 
 
 def counting_sites(actor: User) -> QuerySet[Site]:
@@ -41,19 +40,19 @@ def reporting_sites(actor: User) -> QuerySet[Site]:
 
 
 def counting_site(actor: User, pk: UUID) -> Site:
-    return _site_for(actor, pk, *COUNTERS)
+    return site_for(actor, pk, *COUNTERS)
 
 
 def readable_site(actor: User, pk: UUID) -> Site:
-    return _site_for(actor, pk, *READERS)
+    return site_for(actor, pk, *READERS)
 
 
 def ruled_site(actor: User, pk: UUID) -> Site:
-    return _site_for(actor, pk, *RULE_SETTERS)
+    return site_for(actor, pk, *RULE_SETTERS)
 
 
 def reporting_site(actor: User, pk: UUID) -> Site:
-    return _site_for(actor, pk, *REPORTERS)
+    return site_for(actor, pk, *REPORTERS)
 
 
 def sets_rules(actor: User, site: Site) -> bool:
@@ -152,9 +151,3 @@ def _case_for(actor: User, pk: UUID, *roles: Role) -> CountCase:
     case = get_object_or_404(CountCase.objects.with_names(), pk=pk)
     require_role(actor, case.count.site, *roles)
     return case
-
-
-def _site_for(actor: User, pk: UUID, *roles: Role) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *roles)
-    return site

@@ -16,6 +16,7 @@ from keyctl.keys.forms import HolderField
 from keyctl.keys.models import Cabinet, KeyCopy
 from keyctl.lib.forms import ServiceForm
 from keyctl.places.models import Site
+from keyctl.places.selectors import people_at
 
 Scope, Subject = Count.Scope, CountRule.Subject
 SOUGHT = [
@@ -27,8 +28,7 @@ SOUGHT = [
 
 def staff_of(site: Site, *, but: User) -> QuerySet[User]:
     """Who may watch a count of somebody else."""
-    people = User.objects.filter(memberships__site=site, memberships__role__in=WITNESSES, is_active=True)
-    return people.exclude(pk=but.pk).distinct().order_by("display_name")
+    return people_at(site, *WITNESSES).exclude(pk=but.pk)
 
 
 class WitnessForm(ServiceForm):

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from typing import TypeVar
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext
 
@@ -22,6 +22,7 @@ from keyctl.notices.models import Notice
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
+from keyctl.places.selectors import people_at
 
 NAME = "counts.due"
 EVERY = timedelta(hours=24)
@@ -149,7 +150,7 @@ def _tell_holder(count: Count, once_key: str) -> None:
 @transaction.atomic
 def _tell_of_holders(site: Site, late: int, today: date) -> None:
     """The desk reads one message a week about all holders that are late, not one of each."""
-    for user in _people(site, (Role.KEY_DESK,)):
+    for user in people_at(site, Role.KEY_DESK):
         send_notice(
             to=mail_of(user),
             name=user.display_name,
@@ -165,12 +166,7 @@ def _tell_of_holders(site: Site, late: int, today: date) -> None:
 def _keepers(count: Count) -> Iterable[User]:
     """The custodian, or the desk where there is none and for everything else."""
     custodian = count.cabinet.custodian if count.cabinet else None
-    return [custodian] if custodian else _people(count.site, COUNTERS)
-
-
-def _people(site: Site, roles: Iterable[Role]) -> QuerySet[User]:
-    mine = Q(memberships__site=site, memberships__role__in=list(roles))
-    return User.objects.filter(mine, is_active=True).distinct().order_by("username")
+    return [custodian] if custodian else people_at(count.site, *COUNTERS)
 
 
 @transaction.atomic
@@ -192,7 +188,7 @@ def _propose_one(case: CountCase) -> bool:
             about=[case],
             once_key=f"count-missing:{case.pk}:{user.pk}",
         )
-        for user in _people(site, (Role.OFFICER, Role.KEY_DESK))
+        for user in people_at(site, Role.OFFICER, Role.KEY_DESK)
     ]
     return any(told)
 

@@ -11,7 +11,7 @@ from keyctl.accounts.models import User
 from keyctl.desk.models import CalendarFeed, TrayLine
 from keyctl.keys.access import DESK, READERS
 from keyctl.keys.models import Handover, Holder
-from keyctl.places.access import require_role
+from keyctl.places.access import require_role, site_for
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -28,9 +28,7 @@ def desk_sites(actor: User) -> QuerySet[Site]:
 
 
 def desk_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *DESK)
-    return site
+    return site_for(actor, pk, *DESK)
 
 
 def own_line(actor: User, pk: UUID) -> TrayLine:
@@ -61,15 +59,11 @@ def is_own(actor: User, act: Handover) -> bool:
 
 
 def reminded_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *READERS)
-    return site
+    return site_for(actor, pk, *READERS)
 
 
 def ruled_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *RULERS)
-    return site
+    return site_for(actor, pk, *RULERS)
 
 
 def pausable_holder(actor: User, pk: UUID) -> Holder:

@@ -14,7 +14,7 @@ from django.shortcuts import get_object_or_404
 from keyctl.accounts.models import User
 from keyctl.directory.models import PeopleList
 from keyctl.keys.models import Person
-from keyctl.places.access import administered_sites
+from keyctl.places.access import administered_sites, require_some
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -27,8 +27,7 @@ def read_sites(actor: User) -> QuerySet[Site]:
 
 
 def refuse_outsiders(actor: User) -> None:
-    if not read_sites(actor).exists():
-        raise PermissionDenied
+    require_some(read_sites(actor))
 
 
 def keeps_people(actor: User) -> bool:

@@ -4,7 +4,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
@@ -25,6 +24,7 @@ from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Refused
 from keyctl.lib.language import in_english, in_sentence
 from keyctl.lib.spreadsheets import as_csv
+from keyctl.places.access import require_some
 from keyctl.prints.workbook import SheetOfRows, write_workbook
 
 Form = TakenTable.Form
@@ -58,8 +58,7 @@ def job_kind(table: Table) -> str:
 @transaction.atomic
 def take_table(*, actor: User, table: Table, form: str, said: Narrowed) -> Taken:
     """What leaves is written down with how it was narrowed, before it leaves."""
-    if not table.sites(actor).exists():
-        raise PermissionDenied
+    require_some(table.sites(actor))
     if form not in Form.values:
         raise Refused(_("Choose CSV or XLSX."))
     narrowed = table.narrowed(said)
@@ -82,8 +81,7 @@ def make_table(running: Running) -> dict[str, Any]:
     """The job. Short enough to begin anew after a stop; rights are asked for by the rows themselves."""
     taken = TakenTable.objects.select_related("actor").get(pk=running.parameters["taken"])
     table, narrowed = TABLES[taken.table], running.parameters["narrowed"]
-    if not table.sites(running.actor).exists():
-        raise PermissionDenied
+    require_some(table.sites(running.actor))
     total, rows = table.rows(running.actor, narrowed).count(), list[list[Cell]]()
     running.step(0, total, _("Reading the rows"))
     for row in _rows(table, running.actor, narrowed):

@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
-from keyctl.places.access import has_role, require_role, require_role_somewhere
+from keyctl.places.access import has_role, require_role, require_role_somewhere, site_for
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.systems.models import KeySystem
@@ -22,9 +22,7 @@ def overseen_sites(actor: User) -> QuerySet[Site]:
 
 
 def overseen_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *MAY_SEE)
-    return site
+    return site_for(actor, pk, *MAY_SEE)
 
 
 def overseen_system(actor: User, pk: UUID) -> KeySystem:

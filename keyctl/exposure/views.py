@@ -1,7 +1,6 @@
 from typing import Any
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpResponse
@@ -39,7 +38,7 @@ from keyctl.exposure.selectors import (
 from keyctl.exposure.services import assess, look_closer
 from keyctl.exposure.trying import Found, try_cuts
 from keyctl.lib.http import UNPROCESSABLE
-from keyctl.places.access import require_role
+from keyctl.places.access import require_role, require_some
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySystem
 
@@ -51,9 +50,7 @@ TAKEN_SHOWN = 200
 @require_GET
 def estate(request: Request) -> HttpResponse:
     """The sites one oversees side by side."""
-    sites = overseen_sites(request.user)
-    if not sites.exists():
-        raise PermissionDenied
+    sites = require_some(overseen_sites(request.user))
     systems = KeySystem.objects.at_sites(sites)
     cores = exposed_cores(request.user)
     down = [Line(each.pk, each.code, f"site={each.pk}") for each in sites]

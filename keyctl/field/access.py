@@ -2,7 +2,6 @@
 
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
@@ -11,7 +10,7 @@ from keyctl.accounts.models import User
 from keyctl.field.models import Device, FieldPhoto, ReconcileCase
 from keyctl.orders.access import readable_order
 from keyctl.orders.models import WorkOrder
-from keyctl.places.access import readable_door, require_role
+from keyctl.places.access import readable_door, require_role, require_some
 from keyctl.places.models import Door, Site
 from keyctl.places.roles import Role
 
@@ -28,8 +27,7 @@ def field_sites(actor: User) -> QuerySet[Site]:
 
 
 def require_locksmith(actor: User) -> None:
-    if not field_sites(actor).exists():
-        raise PermissionDenied
+    require_some(field_sites(actor))
 
 
 def visible_cases(actor: User) -> QuerySet[ReconcileCase]:
@@ -102,10 +100,8 @@ def sending_device(actor: User, pk: UUID | None) -> Device | None:
 
 def require_keeper_somewhere(actor: User) -> None:
     """The list of tablets is for who works with them and who looks after them."""
-    if not Site.objects.for_roles(actor, Role.LOCKSMITH, *DEVICE_KEEPERS).exists():
-        raise PermissionDenied
+    require_some(Site.objects.for_roles(actor, Role.LOCKSMITH, *DEVICE_KEEPERS))
 
 
 def require_reader_somewhere(actor: User) -> None:
-    if not Site.objects.for_roles(actor, *CASE_READERS).exists():
-        raise PermissionDenied
+    require_some(Site.objects.for_roles(actor, *CASE_READERS))

@@ -2,7 +2,6 @@
 
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
@@ -11,7 +10,7 @@ from keyctl.accounts.models import User
 from keyctl.imports.kinds import Kind, find_kind, known_kinds
 from keyctl.imports.models import Import
 from keyctl.inherited.access import workable_sites
-from keyctl.places.access import has_role, require_role
+from keyctl.places.access import has_role, require_role, require_some
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -24,8 +23,7 @@ def taking_sites(actor: User, kind: Kind | None = None) -> QuerySet[Site]:
 
 def refuse_idle(actor: User) -> None:
     """403 for whoever brings nothing in anywhere."""
-    if not taking_sites(actor).exists():
-        raise PermissionDenied
+    require_some(taking_sites(actor))
 
 
 def brings_bittings(actor: User) -> bool:
@@ -41,8 +39,7 @@ def offered_kind(actor: User, name: str) -> Kind:
     kind = find_kind(name)
     if kind is None or not kind.is_brought_here:
         raise Http404
-    if not taking_sites(actor, kind).exists():
-        raise PermissionDenied
+    require_some(taking_sites(actor, kind))
     return kind
 
 

@@ -2,13 +2,12 @@
 
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.inherited.models import BittingList
-from keyctl.places.access import require_role
+from keyctl.places.access import require_role, require_some, site_for
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -18,10 +17,7 @@ READERS = (Role.LOCKSMITH, Role.OFFICER)
 
 def readable_sites(actor: User) -> QuerySet[Site]:
     """The sites whose lists and cores the actor may look into; somebody with none is turned away."""
-    sites = Site.objects.for_roles(actor, *READERS)
-    if not sites.exists():
-        raise PermissionDenied
-    return sites
+    return require_some(Site.objects.for_roles(actor, *READERS))
 
 
 def workable_sites(actor: User) -> QuerySet[Site]:
@@ -30,14 +26,11 @@ def workable_sites(actor: User) -> QuerySet[Site]:
 
 def refuse_idle(actor: User) -> None:
     """403 for whoever brings lists in nowhere."""
-    if not workable_sites(actor).exists():
-        raise PermissionDenied
+    require_some(workable_sites(actor))
 
 
 def readable_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *READERS)
-    return site
+    return site_for(actor, pk, *READERS)
 
 
 def readable_list(actor: User, pk: UUID) -> BittingList:

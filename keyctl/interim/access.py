@@ -2,14 +2,13 @@
 
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.interim.models import Interim
-from keyctl.places.access import require_role
+from keyctl.places.access import require_role, require_some
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -22,8 +21,7 @@ def reading_sites(actor: User) -> QuerySet[Site]:
 
 
 def refuse_outsiders(actor: User) -> None:
-    if not reading_sites(actor).exists():
-        raise PermissionDenied
+    require_some(reading_sites(actor))
 
 
 def markable_core(actor: User, pk: UUID) -> Core:

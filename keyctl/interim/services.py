@@ -16,11 +16,12 @@ from keyctl.interim.access import MARKERS
 from keyctl.interim.models import Interim
 from keyctl.lib.days import day
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held, save_next
 from keyctl.lib.language import in_english
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.access import require_role
-from keyctl.places.models import Membership
 from keyctl.places.roles import Role
+from keyctl.places.selectors import people_at
 
 LEFT = gettext_lazy("The core left the door.")
 # Days before the core must leave at which locksmiths are told; then at each of the days after it.
@@ -60,7 +61,7 @@ def change_day(*, actor: User, interim: Interim, version: int, until: date, why:
     interim = _locked(actor, interim, version)
     refuse_day(until)
     interim.until, interim.why = until, refuse_no_reason(why)
-    _save(interim, "until", "why")
+    save_next(interim, "until", "why")
     _tell(actor, interim, "changed", f"moved the day core {interim.core} must leave to {until:%-d %b %Y}")
     return interim
 
@@ -72,7 +73,7 @@ def let_stay(*, actor: User, interim: Interim, version: int, outcome: str) -> In
     if not outcome.strip():
         raise Refused(_("Say why it may stay: who looks at the door later reads it."))
     interim.ended_at, interim.ended_by, interim.outcome = timezone.now(), actor, outcome.strip()
-    _save(interim, "ended_at", "ended_by", "outcome")
+    save_next(interim, "ended_at", "ended_by", "outcome")
     _tell(actor, interim, "ended", f"let core {interim.core} stay in {in_english(interim.housing)}")
     return interim
 
@@ -115,37 +116,30 @@ def refuse_no_reason(why: str) -> str:
 
 
 def _remind(interim: Interim, today: date) -> int:
-    smiths = Membership.objects.filter(site=interim.site, role=Role.LOCKSMITH).select_related("user")
     sent = [
         send_notice(
-            to=mail_of(smith.user),
-            name=smith.user.display_name,
+            to=mail_of(smith),
+            name=smith.display_name,
             kind="interim",
             template="interim_core",
             facts={"interim": interim, "is_overdue": interim.until < today},
             site=interim.site,
             about=[interim.core],
-            once_key=f"interim:{interim.pk}:{today}:{smith.user.pk}",
+            once_key=f"interim:{interim.pk}:{today}:{smith.pk}",
         )
-        for smith in smiths
+        for smith in people_at(interim.site, Role.LOCKSMITH)
     ]
     return sum(notice is not None for notice in sent)
 
 
 def _locked(actor: User, interim: Interim, version: int) -> Interim:
-    Interim.objects.select_for_update().get(pk=interim.pk)
-    found = Interim.objects.with_names().get(pk=interim.pk)
+    found = held(Interim.objects.with_names(), interim.pk)
     require_role(actor, found.site, *MARKERS)
     if found.ended_at is not None:
         raise Conflict(_("This has ended: {outcome} Nothing was changed.").format(outcome=found.outcome))
     if found.version != version:
         raise Conflict(_("Somebody changed the day since you looked. Look again, then decide."))
     return found
-
-
-def _save(interim: Interim, *fields: str) -> None:
-    interim.version += 1
-    interim.save(update_fields=[*fields, "version"])
 
 
 def _tell(actor: User, interim: Interim, verb: str, sentence: str) -> None:

@@ -2,13 +2,12 @@
 
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.keys.models import Cabinet, Deposit, Handover, Holder, KeyCopy
-from keyctl.places.access import has_role, require_role, require_role_somewhere
+from keyctl.places.access import has_role, require_role, require_role_somewhere, require_some, site_for
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.systems.models import KeySymbol
@@ -35,8 +34,7 @@ def key_sites(actor: User) -> QuerySet[Site]:
 
 def refuse_outsiders(actor: User) -> None:
     """For the page of all keys: somebody with none of the roles anywhere is turned away."""
-    if not key_sites(actor).exists():
-        raise PermissionDenied
+    require_some(key_sites(actor))
 
 
 def visible_copies(actor: User) -> QuerySet[KeyCopy]:
@@ -92,7 +90,7 @@ def kept_holder(actor: User, pk: UUID) -> Holder:
 
 
 def cabinet_site(actor: User, pk: UUID) -> Site:
-    return _site_for(actor, pk, *CABINET_KEEPERS)
+    return site_for(actor, pk, *CABINET_KEEPERS)
 
 
 def readable_copy(actor: User, pk: UUID) -> KeyCopy:
@@ -138,11 +136,11 @@ def reads_keys(actor: User, site: Site) -> bool:
 
 
 def cutting_site(actor: User, pk: UUID) -> Site:
-    return _site_for(actor, pk, *CUTTERS)
+    return site_for(actor, pk, *CUTTERS)
 
 
 def desk_site(actor: User, pk: UUID) -> Site:
-    return _site_for(actor, pk, *DESK)
+    return site_for(actor, pk, *DESK)
 
 
 def symbol_to_cut(site: Site, wanted: str) -> KeySymbol | None:
@@ -171,9 +169,3 @@ def _copy_for(actor: User, pk: UUID, *roles: Role) -> KeyCopy:
     copy = get_object_or_404(KeyCopy.objects.with_names(), pk=pk)
     require_role(actor, copy.site, *roles)
     return copy
-
-
-def _site_for(actor: User, pk: UUID, *roles: Role) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *roles)
-    return site

@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.labels.models import LabelGrid
-from keyctl.places.access import require_role
+from keyctl.places.access import require_role, site_for
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -19,9 +19,7 @@ def printing_sites(actor: User) -> QuerySet[Site]:
 
 
 def printing_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *PRINTERS)
-    return site
+    return site_for(actor, pk, *PRINTERS)
 
 
 def printing_grid(actor: User, pk: UUID) -> LabelGrid:

@@ -2,14 +2,13 @@
 
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.keys.models import Holder
 from keyctl.leavers.models import LeaverCase
-from keyctl.places.access import require_role
+from keyctl.places.access import require_role, require_some, site_for
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -26,8 +25,7 @@ def leaver_sites(actor: User) -> QuerySet[Site]:
 
 
 def refuse_outsiders(actor: User) -> None:
-    if not leaver_sites(actor).exists():
-        raise PermissionDenied
+    require_some(leaver_sites(actor))
 
 
 def visible_cases(actor: User) -> QuerySet[LeaverCase]:
@@ -64,6 +62,4 @@ def leaving_holder(actor: User, pk: UUID) -> Holder:
 
 
 def ruled_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *RULERS)
-    return site
+    return site_for(actor, pk, *RULERS)

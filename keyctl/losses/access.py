@@ -6,14 +6,13 @@ one of them reads the case, and of its doors those of their own sites.
 
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.keys.models import KeyCopy
 from keyctl.losses.models import LossCase, LossProof, LossReport, LostCopy, RekeyPlan
-from keyctl.places.access import has_role, require_role, require_role_somewhere
+from keyctl.places.access import has_role, require_role, require_role_somewhere, require_some, site_for
 from keyctl.places.models import Membership, Site
 from keyctl.places.roles import Role
 
@@ -39,10 +38,7 @@ RATERS = (Role.LOCKSMITH, *RULERS)
 
 def readable_sites(actor: User) -> QuerySet[Site]:
     """The sites whose losses the actor may look at; somebody with none anywhere is turned away."""
-    sites = Site.objects.for_roles(actor, *READERS)
-    if not sites.exists():
-        raise PermissionDenied
-    return sites
+    return require_some(Site.objects.for_roles(actor, *READERS))
 
 
 def visible_cases(actor: User) -> QuerySet[LossCase]:
@@ -148,9 +144,7 @@ def own_reports(actor: User, copy: KeyCopy) -> QuerySet[LossReport]:
 
 
 def ruled_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *RULERS)
-    return site
+    return site_for(actor, pk, *RULERS)
 
 
 def choosable_plan(actor: User, pk: UUID) -> RekeyPlan:
@@ -160,9 +154,7 @@ def choosable_plan(actor: User, pk: UUID) -> RekeyPlan:
 
 
 def rated_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *RATERS)
-    return site
+    return site_for(actor, pk, *RATERS)
 
 
 def _case_for(actor: User, pk: UUID, *roles: Role) -> LossCase:

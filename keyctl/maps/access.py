@@ -15,7 +15,7 @@ from keyctl.keys.access import READERS as KEY_READERS
 from keyctl.keys.access import readable_copy
 from keyctl.keys.models import KeyCopy
 from keyctl.maps.questions import QUESTIONS, Question
-from keyctl.places.access import has_role, require_role, require_role_somewhere
+from keyctl.places.access import has_role, require_role, require_role_somewhere, site_for
 from keyctl.places.models import Building, Floor, Membership, Site
 from keyctl.systems.models import KeySystem
 
@@ -23,9 +23,7 @@ MAP_READERS = tuple({role for question in QUESTIONS for role in question.roles})
 
 
 def mapped_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *MAP_READERS)
-    return site
+    return site_for(actor, pk, *MAP_READERS)
 
 
 def mapped_building(actor: User, pk: UUID) -> Building:
@@ -58,9 +56,7 @@ def chosen_question(offered: list[Question], wanted: str) -> Question:
 
 def site_of_keys(actor: User, pk: UUID) -> Site:
     """A site whose register the actor may read."""
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *KEY_READERS)
-    return site
+    return site_for(actor, pk, *KEY_READERS)
 
 
 def system_of_keys(actor: User, pk: UUID) -> KeySystem:

@@ -17,6 +17,7 @@ from keyctl.orders.selectors import orders_by_state
 from keyctl.orders.states import ASSIGNERS
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
+from keyctl.places.selectors import people_at
 
 
 class AssignMany(ActForm):
@@ -35,10 +36,7 @@ class AssignMany(ActForm):
         field = self.fields["to"]
         assert isinstance(field, forms.ModelChoiceField)  # noqa: S101 (tells the type checker)
         sites = Site.objects.for_roles(actor, *ASSIGNERS)
-        smiths = User.objects.filter(
-            memberships__site__in=sites, memberships__role=Role.LOCKSMITH, is_active=True
-        )
-        field.queryset = smiths.distinct().order_by("display_name")
+        field.queryset = people_at(sites, Role.LOCKSMITH)
 
 
 class DueMany(ActForm):

@@ -45,6 +45,19 @@ def _require_held(held: Iterable[str], roles: tuple[Role, ...]) -> None:
         raise PermissionDenied
 
 
+def require_some(sites: QuerySet[Site]) -> QuerySet[Site]:
+    """For what belongs to no one site: 403 for whoever has the sites' role nowhere."""
+    if not sites.exists():
+        raise PermissionDenied
+    return sites
+
+
+def site_for(actor: User, pk: UUID, *roles: Role) -> Site:
+    site = get_object_or_404(Site, pk=pk)
+    require_role(actor, site, *roles)
+    return site
+
+
 def is_program(actor: User, site: Site) -> bool:
     """Whoever has a role of people there is judged by that."""
     return not has_role(actor, site, *(role for role in Role if role is not Role.INTEGRATION))
@@ -100,14 +113,11 @@ def administered_sites(actor: User) -> QuerySet[Site]:
 
 def require_administrator(actor: User) -> None:
     """403 for whoever administers no site at all."""
-    if not administered_sites(actor).exists():
-        raise PermissionDenied
+    require_some(administered_sites(actor))
 
 
 def administered_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, Role.ADMINISTRATOR)
-    return site
+    return site_for(actor, pk, Role.ADMINISTRATOR)
 
 
 def administered_building(actor: User, pk: UUID) -> Building:

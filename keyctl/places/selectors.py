@@ -7,7 +7,8 @@ from keyctl.accounts.models import User
 from keyctl.audit.models import Event
 from keyctl.audit.selectors import history_of
 from keyctl.places.access import visible_buildings, visible_doors, visible_sites
-from keyctl.places.models import Building, Door, Site
+from keyctl.places.models import Building, Door, Membership, Site
+from keyctl.places.roles import Role
 
 
 def estate_sites(actor: User) -> QuerySet[Site]:
@@ -23,6 +24,14 @@ def doors_in(actor: User, *, site: Site | None = None, building: Building | None
     if building:
         return doors.filter(floor__building=building)
     return doors.filter(floor__building__site=site) if site else doors
+
+
+def people_at(sites: Site | QuerySet[Site], *roles: Role) -> QuerySet[User]:
+    """Who may sign in and has one of the roles there, or any role where none is named."""
+    held = Membership.objects.filter(site__in=[sites] if isinstance(sites, Site) else sites)
+    if roles:
+        held = held.filter(role__in=roles)
+    return User.objects.filter(pk__in=held.values("user"), is_active=True).order_by("display_name", "pk")
 
 
 def named_like(text: str) -> Q:

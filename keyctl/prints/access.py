@@ -6,7 +6,7 @@ from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
-from keyctl.places.access import require_role
+from keyctl.places.access import site_for
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.prints.models import Export
@@ -27,9 +27,7 @@ def takers_of(kind: Export.Kind, *, holds_bittings: bool) -> tuple[Role, ...]:
 
 def exporting_site(actor: User, pk: UUID) -> Site:
     """A site whose doors and keys the actor may take lists of."""
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *PLAN_TAKERS)
-    return site
+    return site_for(actor, pk, *PLAN_TAKERS)
 
 
 def sites_to_export_at(actor: User, system: KeySystem, kind: Export.Kind) -> QuerySet[Site]:

@@ -3,13 +3,12 @@
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.core.paginator import Page, Paginator
 from django.db.models import Count
 
 from keyctl.accounts.models import User
 from keyctl.audit.models import EventSubject
-from keyctl.places.access import has_role
+from keyctl.places.access import has_role, require_some
 from keyctl.places.models import Site
 from keyctl.prints.access import BITTING_TAKERS, REGISTER_READERS, readable_exports, waiting_exports
 from keyctl.prints.models import Export
@@ -28,8 +27,7 @@ class RegisterRow:
 
 def register_page(actor: User, number: str | None) -> "tuple[Page[Export], list[RegisterRow]]":
     """A page of the register, newest first; 403 for whoever reads it at no site."""
-    if not Site.objects.for_roles(actor, *REGISTER_READERS).exists():
-        raise PermissionDenied
+    require_some(Site.objects.for_roles(actor, *REGISTER_READERS))
     page = Paginator(readable_exports(actor), EXPORTS_ON_A_PAGE).get_page(number)
     exports = list(page.object_list)
     downloads = _downloads(exports)

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.cores.proof import Scope
-from keyctl.places.access import require_role, require_role_somewhere
+from keyctl.places.access import require_role, require_role_somewhere, require_some
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.proofs.models import Acceptance, Finding, Proof
@@ -49,8 +49,7 @@ def require_prover(actor: User, scope: Scope) -> None:
 
 
 def require_reader(actor: User) -> None:
-    if not readable_sites(actor).exists():
-        raise PermissionDenied
+    require_some(readable_sites(actor))
 
 
 def visible_proofs(actor: User) -> QuerySet[Proof]:

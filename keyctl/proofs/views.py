@@ -4,7 +4,6 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -15,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from keyctl.accounts.http import Request, partial
 from keyctl.lib.days import day
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.places.access import require_some
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.proofs import access, selectors
@@ -35,8 +35,7 @@ def proof_list(request: Request) -> HttpResponse:
 @require_POST
 def prove(request: Request) -> HttpResponse:
     access.require_reader(request.user)
-    if not access.provable_sites(request.user).exists():
-        raise PermissionDenied
+    require_some(access.provable_sites(request.user))
     form = ProveForm(request.POST, actor=request.user)
     if job := form.attempt(start_proof, actor=request.user):
         return redirect("jobs:detail", pk=job.pk)

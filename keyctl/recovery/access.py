@@ -2,12 +2,11 @@
 
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
-from keyctl.places.access import require_role
+from keyctl.places.access import require_role, require_some
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.recovery.models import ControlBlank, ControlKeyCase, CoreReading
@@ -19,10 +18,7 @@ READERS = (Role.LOCKSMITH, Role.OFFICER, Role.MANAGER, Role.AUDITOR, Role.ADMINI
 
 def readable_sites(actor: User) -> QuerySet[Site]:
     """The sites whose cases the actor may look at; somebody with none anywhere is turned away."""
-    sites = Site.objects.for_roles(actor, *READERS)
-    if not sites.exists():
-        raise PermissionDenied
-    return sites
+    return require_some(Site.objects.for_roles(actor, *READERS))
 
 
 def workable_sites(actor: User) -> QuerySet[Site]:
@@ -31,8 +27,7 @@ def workable_sites(actor: User) -> QuerySet[Site]:
 
 def refuse_idle(actor: User) -> None:
     """For the pages that begin something: only who works somewhere."""
-    if not workable_sites(actor).exists():
-        raise PermissionDenied
+    require_some(workable_sites(actor))
 
 
 def visible_cases(actor: User) -> QuerySet[ControlKeyCase]:

@@ -2,12 +2,11 @@
 
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
-from keyctl.places.access import require_role
+from keyctl.places.access import require_role, require_some, site_for
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.reveals.models import Permission, Reveal
@@ -23,10 +22,7 @@ VISITORS = (*SEERS, Role.AUDITOR, Role.ADMINISTRATOR)
 
 def visited_sites(actor: User) -> QuerySet[Site]:
     """403 for whoever has nothing to do with it at any site."""
-    sites = Site.objects.for_roles(actor, *VISITORS)
-    if not sites.exists():
-        raise PermissionDenied
-    return sites
+    return require_some(Site.objects.for_roles(actor, *VISITORS))
 
 
 def seeing_sites(actor: User) -> QuerySet[Site]:
@@ -47,9 +43,7 @@ def setting_sites(actor: User) -> QuerySet[Site]:
 
 def readable_reveals(actor: User) -> QuerySet[Reveal]:
     """403 for whoever reads them at no site."""
-    sites = reading_sites(actor)
-    if not sites.exists():
-        raise PermissionDenied
+    sites = require_some(reading_sites(actor))
     return Reveal.objects.filter(site__in=sites).select_related("actor", "site", "second", "permission")
 
 
@@ -68,12 +62,8 @@ def decidable_permission(actor: User, pk: UUID) -> Permission:
 
 
 def set_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *SETTERS)
-    return site
+    return site_for(actor, pk, *SETTERS)
 
 
 def seeing_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, *SEERS)
-    return site
+    return site_for(actor, pk, *SEERS)

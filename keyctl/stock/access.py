@@ -2,12 +2,11 @@
 
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
-from keyctl.places.access import require_role
+from keyctl.places.access import require_role, require_some, site_for
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.stock.models import PinBin
@@ -19,14 +18,11 @@ def stock_sites(actor: User) -> QuerySet[Site]:
 
 def refuse_outsiders(actor: User) -> None:
     """For the page of all sites: somebody who is a locksmith nowhere is turned away."""
-    if not stock_sites(actor).exists():
-        raise PermissionDenied
+    require_some(stock_sites(actor))
 
 
 def stock_site(actor: User, pk: UUID) -> Site:
-    site = get_object_or_404(Site, pk=pk)
-    require_role(actor, site, Role.LOCKSMITH)
-    return site
+    return site_for(actor, pk, Role.LOCKSMITH)
 
 
 def workable_bin(actor: User, pk: UUID) -> PinBin:

@@ -8,6 +8,7 @@ from keyctl.accounts.models import User
 from keyctl.approvals.models import KeyRequest
 from keyctl.audit.services import record
 from keyctl.keys.models import KeyCopy
+from keyctl.lib.holding import held
 from keyctl.places.models import Door
 from keyctl.systems.models import KeySymbol
 
@@ -16,11 +17,8 @@ State = KeyRequest.State
 
 def locked(request: KeyRequest) -> KeyRequest:
     """The request as it is now, until the end of the transaction."""
-    # Lock first, read after: who waited for the lock would get the joined decider of before the wait.
-    KeyRequest.objects.select_for_update().get(pk=request.pk)
-    return KeyRequest.objects.select_related(
-        "building__site", "holder__site", "holder_user", "requester", "decided_by"
-    ).get(pk=request.pk)
+    named = ("building__site", "holder__site", "holder_user", "requester", "decided_by")
+    return held(KeyRequest.objects.select_related(*named), request.pk)
 
 
 def already(request: KeyRequest) -> str:

@@ -13,7 +13,6 @@ from keyctl.accounts.models import User
 from keyctl.approvals.deciders import WORKERS
 from keyctl.approvals.models import MOST_SILENT_HOURS, ApprovalRule, Deciders
 from keyctl.approvals.ruling import starting_rows
-from keyctl.approvals.services.telling import people_with
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.language import in_english
@@ -21,6 +20,7 @@ from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.access import has_role, require_role
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
+from keyctl.places.selectors import people_at
 
 When = ApprovalRule.When
 MOST_RULES = 30
@@ -159,7 +159,7 @@ def _refuse_facts(site: Site, people: Sequence[User], **facts: Any) -> None:
 
 def _tell(actor: User, rule: ApprovalRule, verb: str, sentence: str) -> None:
     """Officers hear of every change: rules are what holds a request up."""
-    for officer in people_with(rule.site, Role.OFFICER):
+    for officer in people_at(rule.site, Role.OFFICER):
         send_notice(
             to=mail_of(officer),
             name=str(officer),

@@ -12,6 +12,7 @@ from keyctl.approvals.models import Substitute
 from keyctl.audit.services import record
 from keyctl.lib.days import day
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held
 from keyctl.lib.language import in_sentence
 from keyctl.places.access import has_role, require_role
 from keyctl.places.models import Building, Membership, Site
@@ -62,9 +63,8 @@ def name_substitute(
 @transaction.atomic
 def end_substitute(*, actor: User, substitute: Substitute) -> Substitute:
     """From now on; what was decided in the person's place stands."""
-    Substitute.objects.select_for_update().get(pk=substitute.pk)
     rows = Substitute.objects.select_related("site", "person", "stands_in", "ended_by")
-    substitute = rows.get(pk=substitute.pk)
+    substitute = held(rows, substitute.pk)
     if actor.pk != substitute.person_id:
         require_role(actor, substitute.site, Role.ADMINISTRATOR)
     if substitute.ended_at:

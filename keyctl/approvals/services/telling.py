@@ -1,6 +1,5 @@
 """Mail about a request, in the transaction of what it tells. It names doors and people, never a key."""
 
-from collections.abc import Iterable
 from typing import Any
 
 from django.urls import reverse
@@ -10,8 +9,8 @@ from keyctl.approvals.custom import collect_until, names_deciders, settings_of
 from keyctl.approvals.models import KeyRequest, Step
 from keyctl.approvals.roll import deciders
 from keyctl.notices.services import mail_of, send_notice
-from keyctl.places.models import Membership, Site
 from keyctl.places.roles import Role
+from keyctl.places.selectors import people_at
 
 
 def tell_deciders(step: Step, *, again: bool = False) -> None:
@@ -26,7 +25,7 @@ def tell_deciders(step: Step, *, again: bool = False) -> None:
 def tell_administrators(step: Step) -> None:
     """Nobody decided, or nobody can: those who name people are told."""
     facts = {"step": step, "has_deciders": bool(deciders(step))}
-    for user in people_with(step.request.building.site, Role.ADMINISTRATOR):
+    for user in people_at(step.request.building.site, Role.ADMINISTRATOR):
         key = f"step:{step.pk}:{step.told}:{user.pk}"
         _mail(user, step.request, "requests/nobody_decides", once_key=key, **facts)
 
@@ -37,7 +36,7 @@ def tell_decision(request: KeyRequest) -> None:
     template = "requests/approved" if is_approved else "requests/refused"
     _tell_askers(request, template, names_deciders=names_deciders(request))
     if is_approved:
-        for user in people_with(request.building.site, Role.KEY_DESK):
+        for user in people_at(request.building.site, Role.KEY_DESK):
             _mail(user, request, "requests/for_desk")
 
 
@@ -70,11 +69,6 @@ def tell_collected(request: KeyRequest) -> None:
 def tell_ended(request: KeyRequest) -> None:
     """It ended without anybody deciding: the note says why."""
     _tell_askers(request, "requests/ended")
-
-
-def people_with(site: Site, role: Role) -> Iterable[User]:
-    rows = Membership.objects.filter(site=site, role=role, user__is_active=True).select_related("user")
-    return [row.user for row in rows.order_by("user__username")]
 
 
 def _tell_askers(request: KeyRequest, template: str, once_key: str = "", **facts: Any) -> bool:

@@ -6,7 +6,7 @@ from keyctl.cores.services.correct import correct_core
 from keyctl.cores.services.disputes import Settled, Whereabouts, dispute_cores, settle_cores
 from keyctl.cores.services.empty import empty_cores
 from keyctl.cores.services.exchange import exchange_core
-from keyctl.cores.services.locking import hold, locked_cores
+from keyctl.cores.services.locking import locked_cores
 from keyctl.cores.services.move import move_core
 from keyctl.cores.services.pin import pin_core, pins_for, plan_of, store_pins
 from keyctl.cores.services.register import register_core
@@ -20,7 +20,6 @@ __all__ = [
     "dispute_cores",
     "empty_cores",
     "exchange_core",
-    "hold",
     "locked_cores",
     "move_core",
     "pin_core",

@@ -14,8 +14,9 @@ from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
-from keyctl.cores.services.locking import hold, locked_cores
+from keyctl.cores.services.locking import locked_cores
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import hold
 from keyctl.places.models import Housing
 
 Place = Core.Place

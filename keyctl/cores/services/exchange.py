@@ -10,9 +10,10 @@ from keyctl.cores.disputes import refuse_disputed, refuse_disputed_housing
 from keyctl.cores.fitting import refuse_unfit
 from keyctl.cores.leaving import refuse_to_leave
 from keyctl.cores.models import Core
-from keyctl.cores.services.locking import hold, refuse_stale
+from keyctl.cores.services.locking import refuse_stale
 from keyctl.cores.services.placing import install_core, put_core
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import hold
 from keyctl.lib.language import in_english
 from keyctl.lib.prepared import Prepared, Slot
 from keyctl.places.access import require_role

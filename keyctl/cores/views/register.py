@@ -1,5 +1,4 @@
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -9,6 +8,7 @@ from keyctl.accounts.http import Request
 from keyctl.cores.forms import RegisterForm
 from keyctl.cores.services import register_core
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.places.access import require_some
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 
@@ -16,9 +16,7 @@ from keyctl.places.roles import Role
 @require_http_methods(["GET", "POST"])
 def register(request: Request) -> HttpResponse:
     """A new core, on the bench and not pinned yet."""
-    sites = Site.objects.for_roles(request.user, Role.LOCKSMITH)
-    if not sites.exists():
-        raise PermissionDenied
+    sites = require_some(Site.objects.for_roles(request.user, Role.LOCKSMITH))
     form = RegisterForm(request.POST or None, sites=sites, initial=request.GET.dict())
     if request.method == "POST":
         core = form.attempt(register_core, actor=request.user)

@@ -14,6 +14,7 @@ from keyctl.keys import services as keys
 from keyctl.keys.access import DESK, LOSS_REPORTERS
 from keyctl.keys.models import Cabinet, KeyCopy
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held, save_next
 from keyctl.lib.language import in_sentence
 from keyctl.places.access import has_role, require_role
 from keyctl.recovery.services.wording import refuse_cuts
@@ -75,7 +76,7 @@ def explain_case(
     _set_right(actor, case, chosen, note.strip(), cabinet)
     case.state, case.how, case.note = State.EXPLAINED, chosen, note.strip()
     case.explained_at, case.explained_by = timezone.now(), actor
-    _save(case, "state", "how", "note", "explained_at", "explained_by")
+    save_next(case, "state", "how", "note", "explained_at", "explained_by")
     _tell(actor, case, "explained", f"explained {_named(case)}: {chosen.label.lower()}")
     return case
 
@@ -91,7 +92,7 @@ def reopen_case(*, actor: User, case: CountCase, version: int | None = None) -> 
         )
     case.state, case.how = State.OPEN, ""
     case.explained_at = case.explained_by = None
-    _save(case, "state", "how", "explained_at", "explained_by")
+    save_next(case, "state", "how", "explained_at", "explained_by")
     _tell(actor, case, "reopened", f"did not take the explanation of {_named(case)}")
     return case
 
@@ -114,7 +115,7 @@ def close_case(*, actor: User, case: CountCase, version: int | None = None) -> C
             )
         )
     case.state, case.closed_at, case.closed_by = State.CLOSED, timezone.now(), actor
-    _save(case, "state", "closed_at", "closed_by")
+    save_next(case, "state", "closed_at", "closed_by")
     _tell(actor, case, "case_closed", f"closed the case of {_named(case)}")
     return case
 
@@ -140,16 +141,10 @@ def _set_right(actor: User, case: CountCase, how: CountCase.How, note: str, cabi
 
 
 def _locked(case: CountCase, version: int | None) -> CountCase:
-    CountCase.objects.select_for_update().get(pk=case.pk)
-    fresh = CountCase.objects.with_names().get(pk=case.pk)
+    fresh = held(CountCase.objects.with_names(), case.pk)
     if version is not None and fresh.version != version:
         raise Conflict(_("Somebody else worked on this case while you looked at it. Look at it again."))
     return fresh
-
-
-def _save(case: CountCase, *fields: str) -> None:
-    case.version += 1
-    case.save(update_fields=[*fields, "version"])
 
 
 def _named(case: CountCase) -> str:

@@ -16,6 +16,7 @@ from keyctl.counts.selectors.rules import rule_for
 from keyctl.counts.services.numbering import next_number
 from keyctl.keys.models import Cabinet, KeyCopy
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held
 from keyctl.places.access import require_role
 
 Scope, State = Count.Scope, Count.State
@@ -145,9 +146,8 @@ def _finish(handover: CabinetHandover) -> None:
 
 
 def _locked(handover: CabinetHandover) -> CabinetHandover:
-    CabinetHandover.objects.select_for_update().get(pk=handover.pk)
     named = CabinetHandover.objects.select_related("cabinet__site", "count", "giver", "taker")
-    fresh = named.get(pk=handover.pk)
+    fresh = held(named, handover.pk)
     if fresh.done_at:
         raise Conflict(_("{cabinet} is handed over already.").format(cabinet=fresh.cabinet))
     return fresh

@@ -5,6 +5,7 @@ from django.utils.translation import gettext as _
 
 from keyctl.counts.models import Count
 from keyctl.lib.errors import Conflict
+from keyctl.lib.holding import held
 from keyctl.lib.language import in_sentence
 from keyctl.places.models import Site
 
@@ -24,9 +25,7 @@ def next_number(site: Site) -> int:
 
 def locked_count(count: Count, *states: str) -> Count:
     """The count as it is now, until the end of the transaction; one in another state is refused."""
-    # Lock first, read after: who waited for the lock would get the joined rows of before the wait.
-    Count.objects.select_for_update().get(pk=count.pk)
-    fresh = Count.objects.with_names().get(pk=count.pk)
+    fresh = held(Count.objects.with_names(), count.pk)
     if states and fresh.state not in states:
         raise Conflict(
             _("{fresh} is {value} by now. Look at it again.").format(

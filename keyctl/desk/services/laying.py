@@ -8,10 +8,11 @@ from keyctl.approvals.models import Grant, KeyRequest
 from keyctl.desk.models import Tray, TrayLine
 from keyctl.desk.remarks import views_of
 from keyctl.desk.scanning import Heard, Meaning, Taker, read_scan
-from keyctl.desk.services.tray import held_tray, lay, touch, undo_last
+from keyctl.desk.services.tray import held_tray, lay, undo_last
 from keyctl.keys.models import Cabinet, Handover, Holder, KeyCopy
 from keyctl.keys.services import take_found
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import save_next
 from keyctl.places.models import Site
 
 Way = Handover.Way
@@ -100,7 +101,7 @@ def _give_to(tray: Tray, taker: Taker) -> Heard:
         )
     is_holder = isinstance(taker, Holder)
     tray.holder, tray.person = (taker, None) if isinstance(taker, Holder) else (None, taker)
-    touch(tray, "holder", "person")
+    save_next(tray, "holder", "person")
     for line in tray.lines.select_related("copy") if is_holder else []:
         line.request = _waiting_request(tray, line.copy)
         line.save(update_fields=["request"])

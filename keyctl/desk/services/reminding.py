@@ -13,7 +13,6 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from keyctl.accounts.models import User
 from keyctl.desk.addressing import address_of
 from keyctl.desk.models import DuePause, DueReminders, DueRules
 from keyctl.keys.access import DESK
@@ -21,6 +20,7 @@ from keyctl.keys.models import Custody, Holder
 from keyctl.leavers.models import LeaverCase
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.models import Site
+from keyctl.places.selectors import people_at
 
 
 def remind_of_due_keys(now: datetime) -> str:
@@ -111,8 +111,7 @@ def _mail(holder: Holder, lines: Sequence[Custody], so_far: DueReminders, *, is_
 
 
 def _tell_desk(holder: Holder, lines: Sequence[Custody], so_far: DueReminders) -> None:
-    desk = User.objects.filter(is_active=True, memberships__site=holder.site, memberships__role__in=DESK)
-    for user in desk.distinct():
+    for user in people_at(holder.site, *DESK):
         send_notice(
             to=mail_of(user),
             name=str(user),

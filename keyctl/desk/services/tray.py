@@ -14,6 +14,7 @@ from keyctl.keys.access import DESK
 from keyctl.keys.models import Cabinet, Handover, KeyCopy
 from keyctl.keys.services import MOST_AT_ONCE
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import save_next
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 
@@ -30,11 +31,6 @@ def held_tray(actor: User, site: Site, way: str) -> Tray:
     )
 
 
-def touch(tray: Tray, *fields: str) -> None:
-    tray.version += 1
-    tray.save(update_fields=[*fields, "version"])
-
-
 def lay(tray: Tray, copy: KeyCopy, request: KeyRequest | None = None) -> TrayLine:
     """One more key, at the end."""
     last = tray.lines.aggregate(last=Max("ordinal"))["last"] or 0
@@ -45,7 +41,7 @@ def lay(tray: Tray, copy: KeyCopy, request: KeyRequest | None = None) -> TrayLin
             )
         )
     line = TrayLine.objects.create(tray=tray, ordinal=last + 1, copy=copy, request=request)
-    touch(tray)
+    save_next(tray)
     return line
 
 
@@ -56,13 +52,13 @@ def undo_last(*, actor: User, site: Site, way: str) -> Heard:
     last = tray.lines.select_related("copy").order_by("-ordinal").first()
     if last:
         last.delete()
-        touch(tray)
+        save_next(tray)
         return Heard(_("{copy} is off the list again.").format(copy=last.copy))
     if not tray.taker:
         raise Refused(_("There is nothing to take back: the list is empty."))
     name = str(tray.taker)
     tray.holder = tray.person = None
-    touch(tray, "holder", "person")
+    save_next(tray, "holder", "person")
     return Heard(_("The act is not for {name} any more.").format(name=name))
 
 
@@ -70,7 +66,7 @@ def undo_last(*, actor: User, site: Site, way: str) -> Heard:
 def leave_out(*, actor: User, line: TrayLine) -> Heard:
     tray = held_tray(actor, line.tray.site, line.tray.way)
     tray.lines.filter(pk=line.pk).delete()
-    touch(tray)
+    save_next(tray)
     return Heard(_("{copy} is off the list again.").format(copy=line.copy))
 
 
@@ -86,7 +82,7 @@ def wipe(tray: Tray) -> None:
     tray.lines.all().delete()
     tray.holder = tray.person = tray.deposit = tray.due_at = None
     tray.due, tray.brought_by = Tray.Due.USUAL, ""
-    touch(tray, "holder", "person", "deposit", "due", "due_at", "brought_by")
+    save_next(tray, "holder", "person", "deposit", "due", "due_at", "brought_by")
 
 
 @transaction.atomic

@@ -7,16 +7,16 @@ from uuid import UUID
 
 from django.db import IntegrityError, connection, transaction
 from django.db.models import Max, Q, QuerySet
-from django.utils.translation import gettext
 
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
-from keyctl.cores.services import dispute_cores, hold
+from keyctl.cores.services import dispute_cores
 from keyctl.field.models import CaseCore, CaseHousing, CaseStory, FieldEvent, ReconcileCase
 from keyctl.field.parsing import Body, Found, Put, Swapped, Told
 from keyctl.field.things import Things, housings_of, tags_of
 from keyctl.field.wording import register_of, said_of
 from keyctl.lib.errors import Conflict
+from keyctl.lib.holding import hold
 from keyctl.places.models import Housing, Site
 
 NUMBER_ATTEMPTS = 50
@@ -127,7 +127,7 @@ def _numbered(site: UUID) -> ReconcileCase:
                 return ReconcileCase.objects.create(number=last + 1, site_id=site)
         except IntegrityError:
             continue
-    raise Conflict(gettext("Many cases are being opened at this moment. Try again."))
+    raise Conflict("Many cases are being opened at this moment. Try again.")
 
 
 def keep_story(

@@ -14,6 +14,7 @@ from keyctl.audit.services import record
 from keyctl.field.access import require_keeper
 from keyctl.field.models import Device, DeviceUser
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held
 from keyctl.lib.identifiers import read_uuid
 from keyctl.lib.prepared import Prepared, Slot
 from keyctl.places.access import require_role
@@ -94,8 +95,7 @@ def withdraw_device(*, actor: User, device: Device, reason: str) -> Device:
 
 
 def _locked(actor: User, device: Device) -> Device:
-    Device.objects.select_for_update().get(pk=device.pk)
-    device = Device.objects.with_names().get(pk=device.pk)
+    device = held(Device.objects.with_names(), device.pk)
     require_keeper(actor, device)
     return device
 

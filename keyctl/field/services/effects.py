@@ -17,6 +17,7 @@ from keyctl.field.services.photos import place_photo
 from keyctl.field.things import Things
 from keyctl.field.wording import CHECKS
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import hold
 from keyctl.lib.language import in_english
 from keyctl.lib.tags import grouped
 from keyctl.orders import services as orders
@@ -56,7 +57,7 @@ def _swap(act: Act, body: Swapped) -> None:
     }
     if body.line is None:
         _refuse_untried(body)
-        cores.hold(Housing.objects.filter(pk=housing.pk))
+        hold(Housing.objects.filter(pk=housing.pk))
         orders.refuse_while_shut(housing)
         cores.exchange_core(housing=housing, core_in=core_in, **facts)
     else:
@@ -89,10 +90,7 @@ def _found(act: Act, body: Found) -> None:
     if body.core != (held.tag if held else ""):
         if body.core:
             act.things.core(act.doer, body.core)
-        text = gettext("By the register {housing} holds core {core}.")
-        if held is None:
-            text = gettext("By the register {housing} holds no core.")
-        raise Conflict(text.format(housing=housing, core=held))
+        raise Conflict(f"By the register {housing} holds {f'core {held}' if held else 'no core'}.")
     refuse_disputed(held)
     refuse_disputed_housing(housing)
     found = f"found core {held} in {in_english(housing)}" if held else f"found {in_english(housing)} empty"

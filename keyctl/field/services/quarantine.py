@@ -13,6 +13,7 @@ from keyctl.field.models import Device, FieldEvent, Outcome, Via
 from keyctl.field.services.taking import LONGEST_REASON, Sending, keep_contradiction, try_event
 from keyctl.field.things import Things, told_of
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held
 from keyctl.places.access import require_role
 
 Quarantine = FieldEvent.Quarantine
@@ -57,8 +58,7 @@ def set_aside(*, actor: User, events: Sequence[FieldEvent], reason: str) -> list
 
 
 def _locked(actor: User, event: FieldEvent) -> FieldEvent:
-    FieldEvent.objects.select_for_update().get(pk=event.pk)
-    event = FieldEvent.objects.select_related("device__site", "person", "decided_by").get(pk=event.pk)
+    event = held(FieldEvent.objects.select_related("device__site", "person", "decided_by"), event.pk)
     require_role(actor, _device_of(event).site, *SETTLERS)
     if event.quarantine != Quarantine.WAITING:
         raise Conflict(_("{event} does not wait any more. Look at the list again.").format(event=event))

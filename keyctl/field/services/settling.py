@@ -10,12 +10,13 @@ from django.utils.translation import gettext
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
-from keyctl.cores.services import Settled, Whereabouts, hold, settle_cores
+from keyctl.cores.services import Settled, Whereabouts, settle_cores
 from keyctl.field.access import SETTLERS
 from keyctl.field.models import CaseCore, CaseHousing, FieldEvent, ReconcileCase
 from keyctl.field.parsing import Swapped, read_body
 from keyctl.field.wording import CHECKS
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import hold
 from keyctl.lib.language import english
 from keyctl.orders import services as orders
 from keyctl.places.access import require_role

@@ -10,6 +10,7 @@ from keyctl.keys.forms.fields import offer
 from keyctl.keys.models import Cabinet, Holder, KeyCopy, PersonKind
 from keyctl.lib.forms import ServiceForm
 from keyctl.places.models import Site
+from keyctl.places.selectors import people_at
 
 
 class HolderForm(ServiceForm):
@@ -53,7 +54,7 @@ class NewCabinetForm(ServiceForm):
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer(self, "custodian", _members(site))
+        offer(self, "custodian", people_at(site))
 
 
 class NameForm(ServiceForm):
@@ -70,7 +71,7 @@ class CustodianForm(ServiceForm):
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer(self, "to", _members(site))
+        offer(self, "to", people_at(site))
 
 
 class MoveForm(ServiceForm):
@@ -85,7 +86,3 @@ class MoveForm(ServiceForm):
         super().__init__(*args, **kwargs)
         offer(self, "copies", KeyCopy.objects.filter(cabinet=source))
         offer(self, "cabinet", source.site.cabinets.exclude(pk=source.pk))
-
-
-def _members(site: Site) -> Any:
-    return User.objects.filter(is_active=True, memberships__site=site).distinct().order_by("display_name")

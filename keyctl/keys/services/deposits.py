@@ -9,6 +9,7 @@ from keyctl.audit.services import record
 from keyctl.keys.access import DESK
 from keyctl.keys.models import Deposit
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held
 from keyctl.lib.language import in_sentence
 from keyctl.places.access import require_role
 
@@ -29,10 +30,8 @@ def keep_deposit(*, actor: User, deposit: Deposit, reason: str) -> Deposit:
 
 def _to_settle(actor: User, deposit: Deposit) -> Deposit:
     """The deposit as it is now, until the end of the transaction, if none of its keys is still out."""
-    Deposit.objects.select_for_update().get(pk=deposit.pk)
-    found = Deposit.objects.select_related("handover__holder", "handover__site", "settled_by").get(
-        pk=deposit.pk
-    )
+    rows = Deposit.objects.select_related("handover__holder", "handover__site", "settled_by")
+    found = held(rows, deposit.pk)
     require_role(actor, found.handover.site, *DESK)
     if found.state != Deposit.State.TAKEN:
         raise Conflict(

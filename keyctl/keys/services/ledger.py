@@ -13,6 +13,7 @@ from keyctl.audit.services import record
 from keyctl.keys.models import Cabinet, Custody, DeskSettings, Handover, Holder, KeyCopy
 from keyctl.keys.signing import Signature
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import hold
 from keyctl.lib.language import in_sentence
 from keyctl.places.models import Site
 from keyctl.vault import services as vault
@@ -36,8 +37,7 @@ def locked(copies: Sequence[KeyCopy], version: int | None = None) -> list[KeyCop
                 most_at_once=MOST_AT_ONCE
             )
         )
-    # Lock first, read after: who waited for the lock would get the joined holder of before the wait.
-    list(KeyCopy.objects.select_for_update().filter(pk__in=wanted).order_by("pk").values_list("pk"))
+    hold(KeyCopy.objects.filter(pk__in=wanted))
     found = {copy.pk: copy for copy in KeyCopy.objects.with_names().filter(pk__in=wanted)}
     ordered = [found[pk] for pk in wanted]
     if version is not None and ordered[0].version != version:

@@ -16,10 +16,12 @@ from keyctl.leavers.services.closing import close_where_back, end_as_staying, lo
 from keyctl.leavers.services.opening import open_case, rules_of, tell
 from keyctl.lib.days import day
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import save_next
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.access import require_role
-from keyctl.places.models import BuildingManager, Membership, Site
+from keyctl.places.models import BuildingManager, Site
 from keyctl.places.roles import Role
+from keyctl.places.selectors import people_at
 
 Kind = Reminder.Kind
 State = LeaverCase.State
@@ -50,7 +52,7 @@ def remind_now(*, actor: User, case: LeaverCase, version: int) -> Reminder:
     reminder = _write(case, Kind.HAND, now, actor)
     if case.next_reminder_at is not None:
         case.next_reminder_at = now + timedelta(days=rules_of(case.holder.site).repeat_days)
-    _save(case, "next_reminder_at")
+    save_next(case, "next_reminder_at")
     tell(actor, case, "reminded", f"sent {case.holder} a reminder of their keys")
     return reminder
 
@@ -62,7 +64,7 @@ def pause_reminders(*, actor: User, case: LeaverCase, version: int, until: date,
     require_role(actor, case.holder.site, *KEEPERS)
     refuse_pause(until, reason)
     case.paused_until, case.pause_reason, case.paused_by = until, reason.strip(), actor
-    _save(case, "paused_until", "pause_reason", "paused_by")
+    save_next(case, "paused_until", "pause_reason", "paused_by")
     tell(
         actor, case, "paused", f"paused the reminders of {case.holder} until {until:%-d %b %Y}", reason=reason
     )
@@ -87,7 +89,7 @@ def end_pause(*, actor: User, case: LeaverCase, version: int) -> LeaverCase:
     if case.paused_until is None:
         raise Refused(gettext("The reminders are not paused."))
     case.paused_until, case.pause_reason, case.paused_by = None, "", None
-    _save(case, "paused_until", "pause_reason", "paused_by")
+    save_next(case, "paused_until", "pause_reason", "paused_by")
     tell(actor, case, "pause_ended", f"let the reminders of {case.holder} go on")
     return case
 
@@ -166,7 +168,7 @@ def _remind_due(pk: UUID, now: datetime) -> bool:
         case.escalated_at = now
     more = case.reminded < rules.stop_after
     case.next_reminder_at = now + timedelta(days=rules.repeat_days) if more else None
-    _save(case, "reminded", "escalated_at", "next_reminder_at")
+    save_next(case, "reminded", "escalated_at", "next_reminder_at")
     return True
 
 
@@ -223,22 +225,15 @@ def managers_behind(holder: Holder) -> list[User]:
         building__floors__doors__housings__cores__turns__symbol__in=symbols,
         building__floors__doors__housings__cores__turns__operates=True,
     )
-    sites = Membership.objects.filter(site=holder.site, role=Role.MANAGER)
-    found = User.objects.filter(pk__in=named.values("user"), is_active=True, memberships__in=sites)
-    return list(found.order_by("display_name").distinct()[:MOST_MANAGERS])
+    managers = people_at(holder.site, Role.MANAGER)
+    return list(managers.filter(pk__in=named.values("user"))[:MOST_MANAGERS])
 
 
 def _officers(site: Site) -> list[User]:
-    found = User.objects.filter(is_active=True, memberships__site=site, memberships__role=Role.OFFICER)
-    return list(found.order_by("display_name").distinct()[:MOST_MANAGERS])
+    return list(people_at(site, Role.OFFICER)[:MOST_MANAGERS])
 
 
 def address_of(holder: Holder) -> str:
     if holder.email:
         return holder.email
     return holder.person.email if holder.person else ""
-
-
-def _save(case: LeaverCase, *fields: str) -> None:
-    case.version += 1
-    case.save(update_fields=["version", *fields])

@@ -11,11 +11,12 @@ from keyctl.accounts.models import User
 from keyctl.jobs.models import Job
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import save_next
 from keyctl.losses.access import DECIDERS
 from keyctl.losses.carrying import Carrying
 from keyctl.losses.models import LossCase, RekeyPlan
 from keyctl.losses.planning.plans import CARRY, mark_of, secret_of
-from keyctl.losses.services.locking import State, locked_case, refuse_alone, save, tell
+from keyctl.losses.services.locking import State, locked_case, refuse_alone, tell
 from keyctl.places.access import has_role
 from keyctl.places.models import Site
 
@@ -37,7 +38,7 @@ def choose_plan(*, actor: User, case: LossCase, plan: RekeyPlan, version: int) -
     plan.chosen_by, plan.chosen_at = actor, timezone.now()
     plan.save(update_fields=["chosen_by", "chosen_at"])
     case.state = State.PLANNED
-    save(case, "state")
+    save_next(case, "state")
     tell(
         actor,
         case,

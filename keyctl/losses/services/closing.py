@@ -6,11 +6,12 @@ from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import save_next
 from keyctl.losses.access import DECIDERS
 from keyctl.losses.lost import LostKeys
 from keyctl.losses.models import LossCase
 from keyctl.losses.selectors import proof_state, work_of
-from keyctl.losses.services.locking import State, locked_case, refuse_alone, save, tell
+from keyctl.losses.services.locking import State, locked_case, refuse_alone, tell
 from keyctl.losses.services.noting import clean_words
 from keyctl.losses.services.opening import LONGEST_NOTE
 
@@ -61,7 +62,7 @@ def reopen_case(*, actor: User, case: LossCase, version: int, note: str) -> Loss
     _refuse_second(case)
     case.state = State.OPEN
     case.closed_by, case.closed_at, case.outcome = None, None, ""
-    save(case, "state", "closed_by", "closed_at", "outcome")
+    save_next(case, "state", "closed_by", "closed_at", "outcome")
     tell(actor, case, "reopened", f"took up {case} again: {words}"[:400])
     return case
 
@@ -85,7 +86,7 @@ def join_cases(*, actor: User, case: LossCase, other: LossCase, version: int) ->
     moved = list(other.lost_copies.select_related("copy"))
     other.lost_copies.update(case=case)
     case.has_master = LostKeys.of(case).has_master
-    save(case, "has_master")
+    save_next(case, "has_master")
     _end(actor, other, State.CANCELLED, _("Joined to {case}.").format(case=case), is_ours=True)
     copies = [row.copy for row in moved]
     tell(
@@ -98,7 +99,7 @@ def _end(actor: User, case: LossCase, state: LossCase.State, outcome: str, *, is
     words = outcome if is_ours else clean_words(case, outcome, missing=_("Say how it ended; others read it."))
     case.state, case.closed_by, case.closed_at = state, actor, timezone.now()
     case.outcome = words[:LONGEST_NOTE]
-    save(case, "state", "closed_by", "closed_at", "outcome")
+    save_next(case, "state", "closed_by", "closed_at", "outcome")
 
 
 def _refuse_open_work(case: LossCase) -> None:

@@ -9,9 +9,10 @@ from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.models import EventSubject
-from keyctl.audit.selectors import history_of
+from keyctl.audit.selectors import by_whom
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held
 from keyctl.lib.language import in_sentence
 from keyctl.losses.models import LossCase
 from keyctl.places.access import require_role
@@ -27,9 +28,7 @@ def locked_case(
     *roles: Role,
     states: Collection[LossCase.State] = LossCase.UNFINISHED,
 ) -> LossCase:
-    """Locked first, read afterwards: what stands beside the row is then from after the wait."""
-    LossCase.objects.select_for_update().get(pk=case.pk)
-    case = LossCase.objects.with_names().get(pk=case.pk)
+    case = held(LossCase.objects.with_names(), case.pk)
     require_role(actor, case.site, *roles)
     if case.state not in states:
         raise Conflict(
@@ -44,11 +43,6 @@ def locked_case(
             )
         )
     return case
-
-
-def by_whom(thing: models.Model) -> str:
-    last = history_of(thing).first()
-    return f": {last.actor_name} {last.sentence}" if last else ""
 
 
 def refuse_alone(actor: User, case: LossCase, what: str) -> None:
@@ -76,11 +70,6 @@ def _openers(case: LossCase) -> set[UUID | None]:
         others = EventSubject.objects.filter(event__in=joins.values("event"), kind=each._meta.label_lower)
         found += LossCase.objects.filter(pk__in=others.values("subject_id")).exclude(pk__in=looked_at)
     return openers
-
-
-def save(case: LossCase, *fields: str) -> None:
-    case.version += 1
-    case.save(update_fields=[*fields, "version"])
 
 
 def tell(

@@ -6,10 +6,11 @@ from django.utils.translation import gettext as _
 from keyctl.accounts.models import User
 from keyctl.keys.models import Holder
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import save_next
 from keyctl.losses.access import NOTERS
 from keyctl.losses.lost import LostKeys
 from keyctl.losses.models import CaseNote, LossCase, LostCopy
-from keyctl.losses.services.locking import locked_case, save, tell
+from keyctl.losses.services.locking import locked_case, tell
 from keyctl.recovery.services.wording import refuse_cuts
 
 Kind = CaseNote.Kind
@@ -49,7 +50,7 @@ def tell_facts(
     for name, text in facts.items():
         setattr(lost, name, text.strip())
     lost.save(update_fields=list(facts))
-    save(case)
+    save_next(case)
     tell(actor, case, "facts", f"{case}: wrote down what is known of copy {lost.copy}", [lost.copy], **facts)
     return lost
 

@@ -11,10 +11,11 @@ from django.utils.translation import gettext
 from keyctl.accounts.models import User
 from keyctl.keys.models import Custody, KeyCopy
 from keyctl.lib.errors import Conflict
+from keyctl.lib.holding import save_next
 from keyctl.losses.access import REPORTERS
 from keyctl.losses.lost import suffices
 from keyctl.losses.models import LossCase, LostCopy
-from keyctl.losses.services.locking import save, tell
+from keyctl.losses.services.locking import tell
 from keyctl.losses.services.looking import look_unasked
 from keyctl.losses.services.telling import tell_found, tell_lost
 from keyctl.places.access import require_role
@@ -45,7 +46,7 @@ def copies_found(actor: User, copies: Sequence[KeyCopy], note: str) -> None:
         row.found_at = timezone.now()
         row.save(update_fields=["found_at"])
         case = LossCase.objects.select_for_update().get(pk=row.case_id)
-        save(case)
+        save_next(case)
         words = f"copy {row.copy} of {row.copy.symbol} is found; it may have been copied meanwhile"
         tell(actor, case, "found", f"{case}: {words}", [row.copy], note=note[:LONGEST_NOTE])
         if case.is_unfinished:
@@ -116,7 +117,7 @@ def _extend(actor: User, case: LossCase, copies: list[KeyCopy], note: str) -> No
     LostCopy.objects.bulk_create([_lost(case, copy) for copy in copies])
     case.has_master = case.has_master or any(suffices(copy.symbol) for copy in copies)
     # A proof was of the copies known then; the bitting is the same, but what is due is not.
-    save(case, "has_master")
+    save_next(case, "has_master")
     named = ", ".join(f"{copy} of {copy.symbol}" for copy in copies)
     words = f"opened {case} for copy {named}" if is_new else f"{case}: copy {named} is lost as well"
     verb = "opened" if is_new else "extended"

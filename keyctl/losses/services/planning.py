@@ -9,15 +9,17 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
+from keyctl.audit.selectors import by_whom
 from keyctl.audit.services import record
 from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import save_next
 from keyctl.losses.access import DECIDERS, RATERS, WORKERS
 from keyctl.losses.models import LossCase, WorkRates
 from keyctl.losses.planning.plans import PLAN, keep_plans, plans_for
-from keyctl.losses.services.locking import State, by_whom, locked_case, save, tell
+from keyctl.losses.services.locking import State, locked_case, tell
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 
@@ -61,7 +63,7 @@ def run_plans(running: Running) -> dict[str, Any]:
                 _("What the lost keys open was looked at again meanwhile. Work the plans out anew.")
             )
         keep_plans(fresh, plans, running.actor)
-        save(fresh)
+        save_next(fresh)
     possible = sum(plan.secret is not None for plan in plans)
     return {
         "sentence": _("Worked out {plans} plans for {case}; {possible} can be carried out.").format(

@@ -14,12 +14,13 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import save_next
 from keyctl.lib.language import english, in_english
 from keyctl.losses.access import PROVERS
 from keyctl.losses.figures import Figures
 from keyctl.losses.lost import LostKeys
 from keyctl.losses.models import CaseDoor, LeftOver, LossCase, LossProof
-from keyctl.losses.services.locking import State, locked_case, save
+from keyctl.losses.services.locking import State, locked_case
 from keyctl.losses.trying import Tried, count_cores, try_keys
 from keyctl.places.access import require_role
 
@@ -154,5 +155,5 @@ def _let_follow(proof: LossProof) -> None:
     if proof.left == 0:
         CaseDoor.objects.of(case).update(state=CaseDoor.State.CLEARED)
         case.figures = Figures.of(case).all_cleared().as_json()
-    save(case, "state", "figures")
+    save_next(case, "state", "figures")
     proof.case = case

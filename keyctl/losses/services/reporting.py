@@ -11,6 +11,7 @@ from keyctl.audit.services import record
 from keyctl.keys.models import KeyCopy
 from keyctl.keys.services import report_lost
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held
 from keyctl.lib.language import in_sentence
 from keyctl.losses.access import REPORTERS
 from keyctl.losses.models import LossReport, LostCopy
@@ -35,8 +36,7 @@ def report_own_loss(
     note: str = "",
 ) -> LossReport:
     """From the holder's own page. The key counts as held until the desk has looked into it."""
-    KeyCopy.objects.select_for_update().get(pk=copy.pk)
-    copy = KeyCopy.objects.with_names().get(pk=copy.pk)
+    copy = held(KeyCopy.objects.with_names(), copy.pk)
     if copy.holder is None or copy.holder.user_id != actor.pk:
         raise Refused(_("This key is not written down as yours. Tell the desk about it."))
     if LossReport.objects.filter(copy=copy, state=State.WAITING).exists():
@@ -87,9 +87,8 @@ def refuse_report(*, actor: User, report: LossReport, answer: str) -> LossReport
 
 
 def _locked(actor: User, report: LossReport) -> LossReport:
-    LossReport.objects.select_for_update().get(pk=report.pk)
     rows = LossReport.objects.select_related("copy__site", "copy__symbol__system", "holder", "reported_by")
-    report = rows.get(pk=report.pk)
+    report = held(rows, report.pk)
     require_role(actor, report.copy.site, *REPORTERS)
     if report.state != State.WAITING:
         raise Conflict(

@@ -15,8 +15,9 @@ from keyctl.losses.access import sites_of
 from keyctl.losses.figures import Figures
 from keyctl.losses.models import LossCase, LossProof, LossReport, LostCopy
 from keyctl.notices.services import mail_of, send_notice
-from keyctl.places.models import BuildingManager, Membership
+from keyctl.places.models import BuildingManager
 from keyctl.places.roles import Role
+from keyctl.places.selectors import people_at
 
 
 def tell_lost(case: LossCase, copies: Iterable[KeyCopy], *, is_new: bool) -> None:
@@ -31,8 +32,7 @@ def tell_lost(case: LossCase, copies: Iterable[KeyCopy], *, is_new: bool) -> Non
 def tell_reported(report: LossReport) -> None:
     """A holder's own report waits: whoever confirms it hears of it."""
     site = report.copy.site
-    roles = Membership.objects.filter(site=site, role=Role.KEY_DESK, user__is_active=True)
-    for user in User.objects.filter(pk__in=roles.values("user")).order_by("pk"):
+    for user in people_at(site, Role.KEY_DESK):
         send_notice(
             to=mail_of(user),
             name=user.display_name,
@@ -72,8 +72,7 @@ def tell_let_in_again(case: LossCase, proof: LossProof) -> None:
 
 def officers_of(case: LossCase) -> list[User]:
     """At the site of the loss, and at every site where the lost keys open something."""
-    roles = Membership.objects.filter(site__in=sites_of(case), role=Role.OFFICER, user__is_active=True)
-    return list(User.objects.filter(pk__in=roles.values("user")).order_by("pk"))
+    return list(people_at(sites_of(case), Role.OFFICER))
 
 
 def _send(case: LossCase, to: User, template: str, facts: dict[str, Any], *, once_key: str) -> None:

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404
 
 from keyctl.accounts.models import User
 from keyctl.audit.models import Event
-from keyctl.places.access import visible_sites
+from keyctl.places.access import require_some, visible_sites
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
 
@@ -34,5 +34,4 @@ def readable_event(actor: User, pk: int) -> Event:
 
 
 def require_staff(actor: User) -> None:
-    if not visible_sites(actor).exists():
-        raise PermissionDenied
+    require_some(visible_sites(actor))

@@ -3,11 +3,11 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.core.exceptions import PermissionDenied
 from django.utils.translation import gettext as _
 
 from keyctl.accounts.factors import with_second_factor
 from keyctl.accounts.models import User
+from keyctl.places.access import require_some
 from keyctl.places.models import Membership, Site
 from keyctl.places.roles import TRUSTED_WITH_SECRETS, Role
 
@@ -23,8 +23,7 @@ class Bare:
 
 
 def require_reader(actor: User) -> None:
-    if not Site.objects.for_roles(actor, *READERS).exists():
-        raise PermissionDenied
+    require_some(Site.objects.for_roles(actor, *READERS))
 
 
 def without_factor(actor: User) -> list[Bare]:

@@ -14,6 +14,7 @@ from keyctl.orders.access import visible_orders
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Door, Housing, Site
 from keyctl.places.roles import Role
+from keyctl.places.selectors import people_at
 
 # Somebody may be working behind these.
 LOCKING_OUT = frozenset({Housing.Kind.PADLOCK, Housing.Kind.SWITCH})
@@ -170,7 +171,4 @@ def lines_at_doors(actor: User, *, mine: bool) -> QuerySet[OrderLine]:
 
 def smiths_of(site: Site) -> QuerySet[User]:
     """Whom work at a site may be given to."""
-    members = User.objects.filter(
-        memberships__site=site, memberships__role=Role.LOCKSMITH, is_active=True
-    ).distinct()
-    return members.order_by("display_name")
+    return people_at(site, Role.LOCKSMITH)

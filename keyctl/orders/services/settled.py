@@ -10,7 +10,7 @@ from django.db import transaction
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
-from keyctl.cores.services import hold
+from keyctl.lib.holding import hold
 from keyctl.lib.language import in_english
 from keyctl.orders.listening import tell_swapped
 from keyctl.orders.models import OrderLine, WorkOrder

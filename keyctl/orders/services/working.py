@@ -11,6 +11,7 @@ from keyctl.cores import services as cores
 from keyctl.cores.models import Core
 from keyctl.cores.turning import pins_of
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import hold
 from keyctl.lib.language import in_english, in_sentence
 from keyctl.orders.listening import tell_swapped
 from keyctl.orders.models import OrderLine, WorkOrder
@@ -70,7 +71,7 @@ def _set_aside(actor: User, line: OrderLine, core: Core) -> OrderLine:
             )
         )
     # The housing before its cores, as everybody takes them; a swap goes on from here.
-    cores.hold(Housing.objects.filter(order_lines=line.pk))
+    hold(Housing.objects.filter(order_lines=line.pk))
     core = _locked_core(core)
     if reason := why_not_to_put_in(core, line, actor):
         raise Refused(reason)

@@ -3,7 +3,6 @@
 from typing import Any
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -18,7 +17,7 @@ from keyctl.orders import access, selectors, services
 from keyctl.orders.forms import AllowWaysOut, Assign, ChangeUntil, LetWait, OrderFilter
 from keyctl.orders.lists import ORDERS
 from keyctl.orders.models import LockOut, OrderLine, WorkOrder
-from keyctl.places.access import has_role
+from keyctl.places.access import has_role, require_some
 from keyctl.places.beside import links_beside
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
@@ -29,8 +28,7 @@ LINES_A_PAGE = 100
 
 @require_GET
 def order_list(request: Request) -> HttpResponse:
-    if not Site.objects.for_roles(request.user, *access.READERS).exists():
-        raise PermissionDenied
+    require_some(Site.objects.for_roles(request.user, *access.READERS))
     shown = shown_list(request, ORDERS)
     if shown.leads_to:
         return redirect(shown.leads_to)
@@ -48,8 +46,7 @@ def order_list(request: Request) -> HttpResponse:
 @require_GET
 def route(request: Request) -> HttpResponse:
     """The open doors of all orders as somebody goes past them; one's own, or everybody's."""
-    if not access.workable_sites(request.user).exists():
-        raise PermissionDenied
+    require_some(access.workable_sites(request.user))
     mine = request.GET.get("whose") != "all"
     lines = selectors.lines_at_doors(request.user, mine=mine)
     page = Paginator(lines, LINES_A_PAGE).get_page(request.GET.get("page"))

@@ -24,18 +24,19 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held
 from keyctl.lib.language import in_english, in_sentence
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.access import require_role
 from keyctl.places.models import Building, Site
 from keyctl.places.roles import Role
+from keyctl.places.selectors import people_at
 from keyctl.prints.access import BITTING_TAKERS, TAKERS, own_export, takers_of
 from keyctl.prints.lists import listing
 from keyctl.prints.lists.contents import CONTENTS, pages_of
 from keyctl.prints.models import Export
 from keyctl.prints.pdf import require_printer
 from keyctl.prints.workbook import write_workbook
-from keyctl.reveals.people import people_at
 from keyctl.reveals.services import ask_to_see, reveal_one
 from keyctl.reveals.things import Secret
 from keyctl.systems.models import KeySystem
@@ -169,8 +170,7 @@ def find_export(actor: User, pk: UUID) -> Secret[Job]:
 
 
 def _to_make(actor: User, export: Export) -> Secret[Job]:
-    Export.objects.select_for_update().get(pk=export.pk)
-    export = Export.objects.select_related(*NAMES).get(pk=export.pk)
+    export = held(Export.objects.select_related(*NAMES), export.pk)
     if export.actor != actor or not export.holds_bittings:
         raise PermissionDenied
     if export.job_id or export.made_at:

@@ -3,10 +3,11 @@ from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import save_next
 from keyctl.recovery.access import APPROVERS
 from keyctl.recovery.models import ControlApproval, ControlKeyCase
 from keyctl.recovery.selectors import is_ready_to_approve, open_approval
-from keyctl.recovery.services.locking import locked_case, save, tell
+from keyctl.recovery.services.locking import locked_case, tell
 
 
 @transaction.atomic
@@ -15,7 +16,7 @@ def approve_control_key(*, actor: User, case: ControlKeyCase, version: int) -> C
     case = locked_case(actor, case, version, *APPROVERS)
     _refuse(actor, case)
     approval = ControlApproval.objects.create(case=case, case_opened_by=case.opened_by, approved_by=actor)
-    save(case)
+    save_next(case)
     what = f"copying {case.symbol} onto one control blank" if case.symbol else "showing its cuts once"
     tell(actor, case, "approved", f"approved the new control key of {case.system.code}: {what}")
     return approval

@@ -6,13 +6,14 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
+from keyctl.audit.selectors import by_whom
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held, save_next
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.recovery.access import WORKERS
 from keyctl.recovery.models import ControlBlank, ControlBlankMove, ControlKeyCase
-from keyctl.recovery.services.locking import by_whom
 from keyctl.systems.models import KeySymbol
 
 MOST_AT_ONCE = 500
@@ -97,8 +98,7 @@ def take_blank(actor: User, blank: ControlBlank, case: ControlKeyCase, symbol: K
 
 
 def locked_blank(actor: User, blank: ControlBlank, version: int | None = None) -> ControlBlank:
-    ControlBlank.objects.select_for_update().get(pk=blank.pk)
-    blank = ControlBlank.objects.select_related("site").get(pk=blank.pk)
+    blank = held(ControlBlank.objects.select_related("site"), blank.pk)
     require_role(actor, blank.site, *WORKERS)
     if version is not None and blank.version != version:
         raise Conflict(
@@ -111,8 +111,7 @@ def locked_blank(actor: User, blank: ControlBlank, version: int | None = None) -
 
 def _move(actor: User, blank: ControlBlank, kind: Kind, change: int, note: str = "", **facts: Any) -> None:
     blank.count += change
-    blank.version += 1
-    blank.save(update_fields=["count", "version"])
+    save_next(blank, "count")
     ControlBlankMove.objects.create(
         blank=blank, kind=kind, change=change, left=blank.count, by=actor, note=note.strip(), **facts
     )

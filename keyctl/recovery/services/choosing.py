@@ -8,10 +8,11 @@ from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.cores.turning import pins_of
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import save_next
 from keyctl.recovery.access import WORKERS
 from keyctl.recovery.models import ControlKeyCase
 from keyctl.recovery.selectors import keys_of_core
-from keyctl.recovery.services.locking import Way, end_approval, locked_case, save, tell
+from keyctl.recovery.services.locking import Way, end_approval, locked_case, tell
 from keyctl.systems.models import KeySymbol
 from keyctl.systems.services import bitting_of
 
@@ -24,7 +25,7 @@ def choose_core(*, actor: User, case: ControlKeyCase, version: int, core: Core) 
     refuse_core(case, core)
     case.core, case.symbol = core, None
     end_approval(case)
-    save(case, "core", "symbol")
+    save_next(case, "core", "symbol")
     tell(actor, case, "core_chosen", f"took core {core} for the lost control key", [core])
     return case
 
@@ -36,7 +37,7 @@ def choose_key(*, actor: User, case: ControlKeyCase, version: int, symbol: KeySy
     refuse_key(case, symbol)
     case.symbol = symbol
     end_approval(case)
-    save(case, "symbol")
+    save_next(case, "symbol")
     tell(
         actor,
         case,

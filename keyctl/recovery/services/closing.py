@@ -7,11 +7,12 @@ from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import save_next
 from keyctl.orders.services import recovery_ended
 from keyctl.recovery.access import WORKERS
 from keyctl.recovery.models import ControlKeyCase
 from keyctl.recovery.selectors import can_close
-from keyctl.recovery.services.locking import Way, end_approval, locked_case, save, tell
+from keyctl.recovery.services.locking import Way, end_approval, locked_case, tell
 from keyctl.recovery.services.wording import clean_words
 
 TURNED = ("turned", gettext_lazy("An operating key turns it both ways, and the core is held fast."))
@@ -64,5 +65,5 @@ def _end(actor: User, case: ControlKeyCase, state: ControlKeyCase.State, outcome
     case.outcome = clean_words(outcome, case.system.format_id, missing=_("Say how it ended; others read it."))
     case.state, case.closed_by, case.closed_at = state, actor, timezone.now()
     end_approval(case)
-    save(case, "outcome", "state", "closed_by", "closed_at")
+    save_next(case, "outcome", "state", "closed_by", "closed_at")
     recovery_ended(actor=actor, site=case.site, system=case.system, has_key=state == case.State.CLOSED)

@@ -7,12 +7,13 @@ from django.utils.translation import gettext as _
 from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import save_next
 from keyctl.recovery.access import WORKERS
 from keyctl.recovery.models import ControlApproval, ControlBlank, ControlKeyCase
 from keyctl.recovery.selectors import blanks_for, open_approval
 from keyctl.recovery.services.blanks import locked_blank, take_blank
 from keyctl.recovery.services.choosing import refuse_key
-from keyctl.recovery.services.locking import Way, locked_case, save, tell
+from keyctl.recovery.services.locking import Way, locked_case, tell
 from keyctl.recovery.services.wanting import shown_for
 from keyctl.reveals.services import reveal_one
 from keyctl.reveals.things import Secret
@@ -61,7 +62,7 @@ def _take(actor: User, case: ControlKeyCase, version: int, show_cuts: bool) -> t
     blank = _blank_in_stock(actor, case)
     use_approval(actor, approval)
     take_blank(actor, blank, case, symbol)
-    save(case)
+    save_next(case)
     how = "by its cuts, which were shown" if show_cuts else "from the key itself"
     sentence = f"cut {symbol} ({case.system.code}) onto a control blank for core {case.core}, {how}"
     tell(

@@ -8,9 +8,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
-from keyctl.audit.selectors import history_of
+from keyctl.audit.selectors import by_whom
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held
 from keyctl.lib.language import in_sentence
 from keyctl.places.access import require_role
 from keyctl.places.roles import Role
@@ -23,9 +24,7 @@ Way = ControlKeyCase.Way
 def locked_case(
     actor: User, case: ControlKeyCase, version: int, *roles: Role, way: Way | None = None
 ) -> ControlKeyCase:
-    """Locked first, read afterwards: what stands beside the row is then from after the wait."""
-    ControlKeyCase.objects.select_for_update().get(pk=case.pk)
-    case = ControlKeyCase.objects.with_names().get(pk=case.pk)
+    case = held(ControlKeyCase.objects.with_names(), case.pk)
     require_role(actor, case.site, *roles)
     if not case.is_open:
         raise Conflict(
@@ -44,16 +43,6 @@ def locked_case(
             _("This case goes another way: {value}.").format(value=in_sentence(case.get_way_display()))
         )
     return case
-
-
-def by_whom(thing: models.Model) -> str:
-    last = history_of(thing).first()
-    return f": {last.actor_name} {last.sentence}" if last else ""
-
-
-def save(case: ControlKeyCase, *fields: str) -> None:
-    case.version += 1
-    case.save(update_fields=[*fields, "version"])
 
 
 def end_approval(case: ControlKeyCase) -> None:

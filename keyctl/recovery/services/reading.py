@@ -12,12 +12,13 @@ from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import save_next
 from keyctl.recovery.access import WORKERS
 from keyctl.recovery.findings import Finding, common_cuts, contradictions, dump_cuts
 from keyctl.recovery.models import ControlKeyCase, CoreReading
 from keyctl.recovery.selectors import READINGS_NEEDED, standing_readings
 from keyctl.recovery.services.choosing import refuse_core
-from keyctl.recovery.services.locking import Way, end_approval, locked_case, save, tell
+from keyctl.recovery.services.locking import Way, end_approval, locked_case, tell
 from keyctl.vault import services as vault
 
 # Where a format has no other say, a micrometer reading this far from a size still counts as that size.
@@ -147,7 +148,7 @@ def _conclude(case: ControlKeyCase) -> None:
     agreed = len(findings) >= READINGS_NEEDED and not contradictions(findings)
     case.findings = vault.seal(case, "findings", dump_cuts(common_cuts(findings))) if agreed else None
     end_approval(case)
-    save(case, "findings")
+    save_next(case, "findings")
 
 
 def _verdict(case: ControlKeyCase) -> str:

@@ -9,12 +9,13 @@ from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import save_next
 from keyctl.recovery.access import WORKERS
 from keyctl.recovery.findings import Cuts, Finding, contradictions, restore_cuts, signs
 from keyctl.recovery.models import ControlKeyCase
 from keyctl.recovery.selectors import standing_readings
 from keyctl.recovery.services.cutting import approval_to_use, use_approval
-from keyctl.recovery.services.locking import Way, locked_case, save
+from keyctl.recovery.services.locking import Way, locked_case
 from keyctl.recovery.services.reading import findings_of
 from keyctl.recovery.services.wanting import shown_for
 from keyctl.reveals.services import reveal_one
@@ -77,7 +78,7 @@ def _control_key(actor: User, case: ControlKeyCase, version: int) -> Secret[Cont
         raise Refused(gettext("The cores read do not agree on a control key yet. Read another core."))
     approval = approval_to_use(actor, case)
     use_approval(actor, approval)
-    save(case)
+    save_next(case)
     return shown_for(
         case,
         words=f"the recovered control key of {case.system.code}",

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import held
 from keyctl.lib.language import in_sentence
 from keyctl.places.access import has_role, require_role
 from keyctl.places.models import Site
@@ -63,8 +64,7 @@ def withdraw_permission(*, actor: User, permission: Permission) -> Permission:
 
 
 def locked_permission(permission: Permission) -> Permission:
-    Permission.objects.select_for_update().get(pk=permission.pk)
-    return Permission.objects.with_names().get(pk=permission.pk)
+    return held(Permission.objects.with_names(), permission.pk)
 
 
 def tell_history(actor: User, permission: Permission, verb: str, sentence: str) -> None:

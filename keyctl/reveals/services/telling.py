@@ -4,9 +4,9 @@ from django.urls import reverse
 
 from keyctl.accounts.models import User
 from keyctl.notices.services import mail_of, send_notice
+from keyctl.places.selectors import people_at
 from keyctl.reveals.access import DECIDERS
 from keyctl.reveals.models import Permission
-from keyctl.reveals.people import people_at
 
 
 def tell_asked(permission: Permission) -> None:

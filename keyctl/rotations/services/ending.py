@@ -10,16 +10,15 @@ from django.utils.translation import gettext as _
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
 from keyctl.lib.errors import Refused
+from keyctl.lib.holding import held, save_next
 from keyctl.orders import services as orders
 from keyctl.rotations.models import Rotation, RotationDoor, Wave
 from keyctl.rotations.services.locking import (
     State,
     counted,
     doors_counted,
-    held,
     locked_rotation,
     plan_is_stale,
-    save,
     tell,
 )
 from keyctl.systems.selectors import LINE, ancestors, line_of
@@ -44,7 +43,7 @@ def pause(*, actor: User, rotation: Rotation, version: int) -> Rotation:
     """No wave begins; what is under way at the doors may be finished."""
     rotation = locked_rotation(actor, rotation, version, states=[State.WORKING])
     rotation.state = State.PAUSED
-    save(rotation, "state")
+    save_next(rotation, "state")
     tell(actor, rotation, "paused", f"paused {rotation}")
     return rotation
 
@@ -53,7 +52,7 @@ def pause(*, actor: User, rotation: Rotation, version: int) -> Rotation:
 def resume(*, actor: User, rotation: Rotation, version: int) -> Rotation:
     rotation = locked_rotation(actor, rotation, version, states=[State.PAUSED])
     rotation.state = State.WORKING
-    save(rotation, "state")
+    save_next(rotation, "state")
     tell(actor, rotation, "resumed", f"went on with {rotation}")
     end_when_all_done(actor, rotation)
     return rotation
@@ -98,7 +97,7 @@ def end_when_all_done(actor: User, rotation: Rotation) -> None:
     """After the last door; where the proof is not clean, the page says which cores, and it stays open."""
     if rotation.state not in {State.WORKING, State.PAUSED} or rotation.doors.to_do().exists():
         return
-    _end_if_clean(actor, held(rotation), prove(rotation))
+    _end_if_clean(actor, held(Rotation.objects.with_names(), rotation.pk), prove(rotation))
 
 
 def prove(rotation: Rotation) -> Proof:
@@ -147,6 +146,6 @@ def _end_if_clean(actor: User, rotation: Rotation, proof: Proof) -> None:
 def _end(actor: User, rotation: Rotation, state: Rotation.State, outcome: str) -> None:
     rotation.state, rotation.outcome = state, outcome
     rotation.ended_by, rotation.ended_at = actor, timezone.now()
-    save(rotation, "state", "outcome", "ended_by", "ended_at")
+    save_next(rotation, "state", "outcome", "ended_by", "ended_at")
     rotation.doors.update(is_running=False)
     rotation.cores.update(is_running=False)

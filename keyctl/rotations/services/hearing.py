@@ -9,12 +9,13 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
+from keyctl.lib.holding import held
 from keyctl.lib.language import in_english
 from keyctl.orders.models import OrderLine
 from keyctl.rotations.keyed import new_keys
 from keyctl.rotations.models import Rotation, RotationCore, RotationDoor
 from keyctl.rotations.services.ending import end_when_all_done
-from keyctl.rotations.services.locking import State, held, plan_is_stale, tell
+from keyctl.rotations.services.locking import State, plan_is_stale, tell
 from keyctl.rotations.services.waving import close_wave_when_done
 
 LIVE = (State.WORKING, State.PAUSED)
@@ -24,7 +25,7 @@ def door_swapped(actor: User, line: OrderLine) -> None:
     door = _door_of(line)
     if door is None or line.core is None:
         return
-    rotation = held(door.rotation)
+    rotation = held(Rotation.objects.with_names(), door.rotation_id)
     if rotation.state not in LIVE:
         return
     if not _is_keyed_anew(door, line.core):

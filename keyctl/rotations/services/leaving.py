@@ -9,13 +9,14 @@ from django.utils.translation import gettext
 from keyctl.accounts.models import User
 from keyctl.jobs.models import Job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import save_next
 from keyctl.lib.language import in_english, in_sentence
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.orders.services import report_unreached
 from keyctl.orders.services.closing import close_when_worked
 from keyctl.rotations.models import Rotation, RotationCore, RotationDoor, Wave
 from keyctl.rotations.services.ending import end_when_all_done
-from keyctl.rotations.services.locking import counted, locked_rotation, plan_is_stale, save, tell
+from keyctl.rotations.services.locking import counted, locked_rotation, plan_is_stale, tell
 from keyctl.rotations.services.planning import running_plan, start_plan
 from keyctl.rotations.services.waving import close_wave_when_done
 
@@ -46,7 +47,7 @@ def move_later(*, actor: User, rotation: Rotation, version: int) -> Job:
         )
     out_of_its_wave(actor, doors, f"Moved to a later wave of {rotation}")
     plan_is_stale(rotation)
-    save(rotation)
+    save_next(rotation)
     sentence = f"moved {counted(len(doors), 'door')} of wave {wave.ordinal} of {rotation} to later waves"
     tell(actor, rotation, "doors_moved", sentence, [door.housing.door for door in doors], doors=len(doors))
     return running_plan(rotation) or start_plan(actor=actor, rotation=rotation)
@@ -70,7 +71,7 @@ def leave_out(*, actor: User, door: RotationDoor, reason: str) -> Rotation:
     door.state, door.reason = RotationDoor.State.LEFT_OUT, reason.strip()[:200]
     door.save(update_fields=["state", "reason"])
     plan_is_stale(rotation)
-    save(rotation)
+    save_next(rotation)
     tell(
         actor,
         rotation,

@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict
+from keyctl.lib.holding import held
 from keyctl.lib.language import in_sentence
 from keyctl.orders.models import WorkOrder
 from keyctl.places.access import require_role
@@ -28,7 +29,7 @@ def locked_rotation(
     states: Collection[Rotation.State] = Rotation.RUNNING,
 ) -> Rotation:
     _hold_parts(rotation)
-    found = held(rotation)
+    found = held(Rotation.objects.with_names(), rotation.pk)
     require_role(actor, found.site, *WORKERS)
     if found.state not in states:
         raise Conflict(
@@ -47,17 +48,6 @@ def _hold_parts(rotation: Rotation) -> None:
     """Orders before the rotation, as a swap takes them: the two never wait in a ring."""
     parts = WorkOrder.objects.unfinished().filter(part_of__rotation=rotation.pk)
     list(parts.select_for_update(of=("self",)).order_by("pk").values_list("pk"))
-
-
-def held(rotation: Rotation) -> Rotation:
-    """Locked first, read afterwards: what stands beside the row is then from after the wait."""
-    Rotation.objects.select_for_update().get(pk=rotation.pk)
-    return Rotation.objects.with_names().get(pk=rotation.pk)
-
-
-def save(rotation: Rotation, *fields: str) -> None:
-    rotation.version += 1
-    rotation.save(update_fields=[*fields, "version"])
 
 
 def plan_is_stale(rotation: Rotation) -> None:

@@ -14,11 +14,12 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import save_next
 from keyctl.places.access import require_role
 from keyctl.rotations.access import WORKERS
 from keyctl.rotations.models import Rotation, RotationDoor, Wave
 from keyctl.rotations.questions import Answer, answer, next_ordinal
-from keyctl.rotations.services.locking import counted, locked_rotation, save, tell
+from keyctl.rotations.services.locking import counted, locked_rotation, tell
 
 PLAN = "rotations.plan"
 DOING = gettext_lazy("Dealing doors out into waves")
@@ -87,7 +88,7 @@ def keep_plan(actor: User, seen: Rotation, found: Answer) -> Rotation:
         _put(Wave.objects.create(rotation=rotation, ordinal=ordinal), doors)
     rotation.planned_at, rotation.plan_words = timezone.now(), found.words[:400]
     rotation.visits, rotation.fewest_visits = found.visits, found.fewest_visits
-    save(rotation, "planned_at", "plan_words", "visits", "fewest_visits")
+    save_next(rotation, "planned_at", "plan_words", "visits", "fewest_visits")
     tell(actor, rotation, "planned", _sentence(rotation, found), waves=len(found.waves), visits=found.visits)
     return rotation
 

@@ -12,12 +12,13 @@ from keyctl.cores import services as cores
 from keyctl.cores.models import Core, Turn
 from keyctl.cores.waiting import IN_HAND
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import save_next
 from keyctl.lib.language import in_sentence
 from keyctl.lib.tags import clean_tag, grouped
 from keyctl.rotations.models import Rotation, RotationCore
 from keyctl.rotations.services.ending import old_keys
 from keyctl.rotations.services.leaving import out_of_its_wave
-from keyctl.rotations.services.locking import counted, locked_rotation, plan_is_stale, save, tell
+from keyctl.rotations.services.locking import counted, locked_rotation, plan_is_stale, tell
 
 MOST_NAMED = 10
 
@@ -62,7 +63,7 @@ def give_up_core(*, actor: User, core: RotationCore, reason: str) -> Rotation:
     core.save(update_fields=["state", "note"])
     out_of_its_wave(actor, list(doors), f"Its core {core} is given up: {reason.strip()}", free_cores=False)
     plan_is_stale(rotation)
-    save(rotation)
+    save_next(rotation)
     tell(actor, rotation, "core_given_up", f"gave up core {core} in {rotation}: {core.note}", [core.core])
     return rotation
 
@@ -86,7 +87,7 @@ def use_core_again(*, actor: User, core: RotationCore) -> Rotation:
     core.state, core.note = RotationCore.State.FREE, ""
     core.save(update_fields=["state", "note"])
     plan_is_stale(rotation)
-    save(rotation)
+    save_next(rotation)
     tell(actor, rotation, "core_again", f"took core {core} into {rotation} again", [core.core])
     return rotation
 

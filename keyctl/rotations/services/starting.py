@@ -11,14 +11,14 @@ from django.utils.translation import gettext, ngettext
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
-from keyctl.cores.services import hold
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import hold, save_next
 from keyctl.places.access import require_role
 from keyctl.places.models import Housing, Site
 from keyctl.rotations.access import WORKERS
 from keyctl.rotations.areas import Area, area_of, spares_at
 from keyctl.rotations.models import Rotation, RotationCore, RotationDoor, RotationKey
-from keyctl.rotations.services.locking import counted, locked_rotation, plan_is_stale, save, tell
+from keyctl.rotations.services.locking import counted, locked_rotation, plan_is_stale, tell
 from keyctl.systems.models import KeySymbol
 
 NUMBER_ATTEMPTS = 50
@@ -77,7 +77,7 @@ def add_spares(*, actor: User, rotation: Rotation, version: int, spares: Mapping
         raise Refused(gettext("No core is given. Say how many free cores go round from now on."))
     RotationCore.objects.bulk_create([RotationCore(rotation=rotation, core=core) for core in given])
     plan_is_stale(rotation)
-    save(rotation)
+    save_next(rotation)
     tell(actor, rotation, "spares_added", f"gave {counted(len(given), 'core')} more for {rotation}", given)
     return rotation
 
@@ -89,7 +89,7 @@ def set_terms(*, actor: User, rotation: Rotation, version: int, **terms: Any) ->
     for name, value in terms.items():
         setattr(rotation, name, value)
     plan_is_stale(rotation)
-    save(rotation, *terms)
+    save_next(rotation, *terms)
     tell(actor, rotation, "terms_set", f"set the crew and the allowed time of {rotation}", **terms)
     return rotation
 

@@ -13,6 +13,7 @@ from keyctl.accounts.models import User
 from keyctl.cores import services as cores
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import save_next
 from keyctl.orders import services as orders
 from keyctl.orders.models import WorkOrder
 from keyctl.rotations.keyed import Keys, keyed_and_pinned, new_keys
@@ -24,7 +25,6 @@ from keyctl.rotations.services.locking import (
     doors_counted,
     locked_rotation,
     plan_is_stale,
-    save,
     tell,
 )
 from keyctl.systems.models import KeySymbol, KeySystem
@@ -45,7 +45,7 @@ def accept_plan(*, actor: User, rotation: Rotation, version: int) -> Rotation:
         actor=actor, site=rotation.site, title=f"{rotation.title} ({rotation})"[:160], more_to_come=True
     )
     rotation.state = State.WORKING
-    save(rotation, "umbrella", "state")
+    save_next(rotation, "umbrella", "state")
     tell(actor, rotation, "accepted", f"accepted the plan of {rotation}", [rotation.umbrella])
     return rotation
 
@@ -73,7 +73,7 @@ def begin_wave(*, actor: User, rotation: Rotation, version: int) -> Wave:
     wave.pin_order, wave.swap_order = part.pin, part.swap
     wave.save(update_fields=["state", "begun_at", "pin_order", "swap_order"])
     plan_is_stale(rotation)
-    save(rotation)
+    save_next(rotation)
     sentence = f"began wave {wave.ordinal} of {rotation}: {counted(len(doors), 'door')}"
     things = [order for order in (part.pin, part.swap) if order]
     tell(

@@ -3,7 +3,6 @@
 from typing import Any
 from uuid import UUID
 
-from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -14,7 +13,7 @@ from keyctl.audit.selectors import history_of
 from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.orders.access import READERS
-from keyctl.places.access import has_role
+from keyctl.places.access import has_role, require_some
 from keyctl.places.models import Site
 from keyctl.rotations import access, selectors, services
 from keyctl.rotations.bothkeys import both_keys
@@ -31,8 +30,7 @@ STILL_SHOWN = 50
 
 @require_GET
 def index(request: Request) -> HttpResponse:
-    if not Site.objects.for_roles(request.user, *READERS).exists():
-        raise PermissionDenied
+    require_some(Site.objects.for_roles(request.user, *READERS))
     page = Paginator(selectors.rotations_by_state(request.user), PER_PAGE).get_page(request.GET.get("page"))
     may_start = access.working_sites(request.user).exists()
     return render(request, "rotations/list.html", {"page": page, "may_start": may_start})

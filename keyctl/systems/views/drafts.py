@@ -4,7 +4,6 @@ from functools import partial
 from uuid import UUID
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -15,6 +14,7 @@ from keyctl.accounts.http import Request
 from keyctl.jobs.models import Job
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.lib.language import in_sentence
+from keyctl.places.access import require_some
 from keyctl.places.selectors import visible_history
 from keyctl.systems.access import design_sites, readable_draft
 from keyctl.systems.drafts import levels_of, method_of
@@ -27,8 +27,7 @@ EVENTS_SHOWN = 20
 
 @require_http_methods(["GET", "POST"])
 def new(request: Request) -> HttpResponse:
-    if not design_sites(request.user).exists():
-        raise PermissionDenied
+    require_some(design_sites(request.user))
     return _form_page(request, None)
 
 

@@ -4,10 +4,10 @@ from datetime import datetime, timedelta
 
 from django.utils.translation import gettext as _
 
-from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.roles import Role
+from keyctl.places.selectors import people_at
 from keyctl.webhooks.models import Delivery, Endpoint
 
 KEPT_FOR = timedelta(days=90)
@@ -26,8 +26,7 @@ def put_to_rest(endpoint: Endpoint, now: datetime) -> None:
             site_id=site.pk,
             subjects=[endpoint],
         )
-        keepers = User.objects.filter(memberships__site=site, memberships__role=Role.ADMINISTRATOR)
-        for keeper in keepers.filter(is_active=True).distinct():
+        for keeper in people_at(site, Role.ADMINISTRATOR):
             send_notice(
                 to=mail_of(keeper),
                 name=keeper.display_name,

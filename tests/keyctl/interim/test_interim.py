@@ -130,6 +130,13 @@ def test_locksmiths_are_told_before_and_after_and_once_a_day(shop: Workshop, mar
     assert told == [-7, -1, 1, 7]
 
 
+def test_who_may_not_sign_in_any_more_is_not_told(shop: Workshop, mark: Interim) -> None:
+    shop.smith.is_active = False
+    shop.smith.save()
+    come_round(at(SOON))
+    assert not Notice.objects.exists()
+
+
 @pytest.mark.parametrize(
     ("change", "sentence"),
     [

@@ -11,6 +11,7 @@ from keyctl.lib.errors import Refused
 from keyctl.places import services
 from keyctl.places.models import BuildingManager, Membership, Site
 from keyctl.places.roles import Role
+from keyctl.places.selectors import people_at
 from tests import factories
 from tests.cast import Cast
 
@@ -103,3 +104,15 @@ def test_a_new_site_takes_nothing_from_who_administers_every_site(client: Client
     assert not keeps_people(cast.administrator)
     held = Membership.objects.filter(site__code="EAST").values_list("user__username", "role")
     assert sorted(held) == sorted((user.username, "administrator") for user in (keeper, cast.administrator))
+
+
+def test_people_at_a_site_are_those_who_may_sign_in_each_once(cast: Cast) -> None:
+    services.give_role(
+        actor=cast.administrator, site=cast.north, username=cast.locksmith.username, role=Role.KEY_DESK
+    )
+    wanted = [cast.desk, cast.locksmith]
+    assert list(people_at(cast.north, Role.LOCKSMITH, Role.KEY_DESK)) == wanted
+    cast.desk.is_active = False
+    cast.desk.save()
+    assert list(people_at(Site.objects.all(), Role.LOCKSMITH)) == [cast.locksmith, cast.stranger]
+    assert set(people_at(cast.north)) == set(cast.everybody.values()) - {cast.desk, cast.stranger}

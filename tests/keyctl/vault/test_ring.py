@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
-from pytest_django import Settings
+from pytest_django import DjangoAssertNumQueries, Settings
 
 from keyctl.lib.errors import Refused
 from keyctl.systems.models import KeySymbol
@@ -207,3 +207,20 @@ def test_what_was_sealed_before_there_were_keys_still_opens(cast: Cast) -> None:
     ring.forget()
     assert DataKey.objects.filter(name=ring.LEGACY, retired_at__isnull=False).exists()
     assert vault.unseal(job, "parameters") == "{}"
+
+
+@pytest.mark.usefixtures("before_data_keys")
+def test_the_key_of_before_is_asked_for_once(django_assert_num_queries: DjangoAssertNumQueries) -> None:
+    """However many values a page opens."""
+    symbols = [sealed() for _ in range(3)]
+    ring.forget()
+    with django_assert_num_queries(2):
+        assert [vault.unseal(symbol, "bitting") for symbol in symbols] == [SECRET] * 3
+
+
+def test_while_keys_are_there_without_it_the_key_of_before_is_asked_for_again() -> None:
+    """Whoever changes the outer key wraps it later: then the row counts."""
+    assert ring.key_named(ring.LEGACY) == outer.outer_key()
+    other = os.urandom(32)
+    ring._add(ring.LEGACY, DataKey.Purpose.SEAL, other, outer.outer_key(), is_retired=True)
+    assert ring.key_named(ring.LEGACY) == other
