@@ -3,14 +3,17 @@
 from uuid import UUID
 
 from django.db.models import QuerySet
-from django.shortcuts import get_object_or_404
+from django.http import Http404
 
 from keyctl.accounts.models import User
 from keyctl.cores.models import Core
+from keyctl.lib.prepared import Prepared, Slot
 from keyctl.places.access import require_role, require_role_somewhere, visible_sites
 from keyctl.places.models import Site
 from keyctl.places.roles import STAFF, Role
 from keyctl.systems.models import KeySystem
+
+_WITH_PLACES = Prepared(lambda: Core.objects.with_places().filter(pk=Slot("pk")))
 
 
 def visible_cores(actor: User) -> QuerySet[Core]:
@@ -32,6 +35,8 @@ def sites_to_work_at(actor: User, system: KeySystem) -> QuerySet[Site]:
 
 
 def _core_for(actor: User, pk: UUID, *roles: Role) -> Core:
-    core = get_object_or_404(Core.objects.with_places(), pk=pk)
+    core = _WITH_PLACES.first(pk=pk)
+    if core is None:
+        raise Http404
     require_role(actor, core.site, *roles)
     return core

@@ -4,10 +4,13 @@ Locked first, read afterwards: in one query PostgreSQL gives whoever had to wait
 before the wait.
 """
 
+from functools import cache
 from typing import Any, TypeVar
 
 from django.db import connection
 from django.db.models import Model, QuerySet
+
+from keyctl.lib.prepared import Prepared, Slot
 
 M = TypeVar("M", bound=Model)
 
@@ -16,6 +19,18 @@ def hold(rows: QuerySet[M]) -> None:
     """Lock the rows in a fixed order. Where only one transaction writes at a time there is nothing to ask."""
     if connection.features.has_select_for_update:
         list(rows.select_for_update().order_by("pk").values_list("pk"))
+
+
+def hold_one(row: Model) -> None:
+    """The same for a row that is known: what every swap begins with."""
+    if connection.features.has_select_for_update:
+        _one(type(row)).rows(pk=row.pk)
+
+
+@cache
+def _one(model: type[M]) -> Prepared[M, tuple[object]]:
+    rows = model._default_manager
+    return Prepared(lambda: rows.select_for_update().filter(pk=Slot("pk")).order_by().values_list("pk"))
 
 
 def held(rows: QuerySet[M], pk: object) -> M:

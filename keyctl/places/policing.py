@@ -5,7 +5,7 @@ not suffice is forbidden. A route that declares no policy is an error, wherever 
 """
 
 from collections.abc import Callable
-from functools import reduce
+from functools import cache, reduce
 from operator import or_
 from typing import Any
 
@@ -18,9 +18,13 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, Ht
 from django.utils.translation import gettext as _
 
 from keyctl.lib.policy import Named, Policy, Reach, declared, unsound_routes
+from keyctl.lib.prepared import Prepared, Slot
 from keyctl.places.models import Membership, Site
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
+
+# No row has a larger one, and no database takes one.
+LARGEST_NUMBER = 2**63 - 1
 
 
 class UndeclaredRoute(Exception):
@@ -57,19 +61,34 @@ def enforce(policy: Policy, request: HttpRequest, kwargs: dict[str, Any]) -> Htt
 
 def require(user_id: Any, roles: frozenset[str], at: Named | None, kwargs: dict[str, Any]) -> None:
     """404 for a stranger to the record's sites, 403 for a member whose role there does not suffice."""
-    memberships = Membership.objects.filter(user=user_id)
     if at is None:
-        _refuse_unless(_roles(memberships) & roles, PermissionDenied)
+        _refuse_unless(roles.intersection(_ANYWHERE.rows(user=user_id)), PermissionDenied)
         return
-    here = _roles(memberships.filter(site__in=_sites_of(at, kwargs[at.parameter])))
+    here = _roles_at(at, user_id, kwargs[at.parameter])
     if here & roles:
         return
-    somewhere = at.is_wider and _roles(memberships) & roles
+    somewhere = at.is_wider and roles.intersection(_ANYWHERE.rows(user=user_id))
     _refuse_unless(somewhere, PermissionDenied if here else Http404)
 
 
-def _roles(memberships: QuerySet[Membership]) -> set[str]:
-    return set(memberships.order_by().values_list("role", flat=True))
+def _roles_at(named: Named, user_id: Any, value: Any) -> set[str]:
+    key: Any = apps.get_model(named.model)._meta.pk
+    told = key.to_python(value)
+    if not named.sites or (isinstance(told, int) and told > LARGEST_NUMBER):
+        return set()
+    return set(_at(named).rows(user=user_id, record=told))
+
+
+@cache
+def _at(named: Named) -> Prepared[Membership, str]:
+    return Prepared(lambda: _roles(site__in=_sites_of(named, Slot("record"))))
+
+
+def _roles(**where: Any) -> QuerySet[Membership, str]:
+    return Membership.objects.filter(user=Slot("user"), **where).order_by().values_list("role", flat=True)
+
+
+_ANYWHERE = Prepared(_roles)
 
 
 def _refuse_unless(suffices: object, refusal: type[Exception]) -> None:
@@ -78,8 +97,6 @@ def _refuse_unless(suffices: object, refusal: type[Exception]) -> None:
 
 
 def _sites_of(named: Named, value: Any) -> QuerySet[Site]:
-    if not named.sites:
-        return Site.objects.none()
     records = apps.get_model(named.model)._default_manager.filter(pk=value)
     return Site.objects.filter(reduce(or_, (Q(pk__in=records.values(path)) for path in named.sites)))
 

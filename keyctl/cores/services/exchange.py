@@ -13,7 +13,7 @@ from keyctl.cores.models import Core
 from keyctl.cores.services.locking import refuse_stale
 from keyctl.cores.services.placing import install_core, put_core
 from keyctl.lib.errors import Conflict, Refused
-from keyctl.lib.holding import hold
+from keyctl.lib.holding import hold_one
 from keyctl.lib.language import in_english
 from keyctl.lib.prepared import Prepared, Slot
 from keyctl.places.access import require_role
@@ -79,7 +79,7 @@ def exchange_core(
 
 def _lock(housing: Housing, core_in: Core) -> tuple[Core, Core | None]:
     """The housing first, then the cores in one fixed order: two swaps queue, never in a ring."""
-    hold(Housing.objects.filter(pk=housing.pk))
+    hold_one(housing)
     by_pk = {core.pk: core for core in _BOTH.rows(core=core_in.pk, housing=housing.pk)}
     incoming = by_pk.pop(core_in.pk)
     return incoming, next(iter(by_pk.values()), None)

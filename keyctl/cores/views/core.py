@@ -17,6 +17,7 @@ from keyctl.cores.forms import CorrectForm, MoveForm, RevealForm
 from keyctl.cores.models import Core
 from keyctl.cores.section import Section, draw_section
 from keyctl.cores.services import correct_core, move_core, reveal_pinning
+from keyctl.lib.errors import Conflict
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places.access import has_role
 from keyctl.places.roles import Role
@@ -52,6 +53,9 @@ def move(request: Request, pk: UUID) -> HttpResponse:
     core = workable_core(request.user, pk)
     form = MoveForm(request.POST)
     moved = form.attempt(move_core, actor=request.user, core=core)
+    if isinstance(form.refusal, Conflict):
+        # All but one of those who want a core at the same time: who was first and with what, on a short page.
+        raise form.refusal
     if moved is None:
         context = _page(request, core, move=form)
         return render(request, "cores/detail.html", context, status=UNPROCESSABLE)

@@ -17,7 +17,7 @@ from keyctl.field.services.photos import place_photo
 from keyctl.field.things import Things
 from keyctl.field.wording import CHECKS
 from keyctl.lib.errors import Conflict, Refused
-from keyctl.lib.holding import hold
+from keyctl.lib.holding import hold_one
 from keyctl.lib.language import in_english
 from keyctl.lib.tags import grouped
 from keyctl.orders import services as orders
@@ -57,7 +57,7 @@ def _swap(act: Act, body: Swapped) -> None:
     }
     if body.line is None:
         _refuse_untried(body)
-        hold(Housing.objects.filter(pk=housing.pk))
+        hold_one(housing)
         orders.refuse_while_shut(housing)
         cores.exchange_core(housing=housing, core_in=core_in, **facts)
     else:

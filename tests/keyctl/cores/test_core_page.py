@@ -81,7 +81,7 @@ def test_a_stale_page_moves_nothing_and_says_who_was_first(client: Client, cast:
     client.force_login(cast.locksmith)
     answer = client.post(url(core, "move/"), {"place": "shelf", "version": core.version - 1})
     core.refresh_from_db()
-    assert answer.status_code == 422
+    assert answer.status_code == 409
     assert "has changed since you looked" in answer.content.decode()
     assert core.place == Core.Place.BENCH
 

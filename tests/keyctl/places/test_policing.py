@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.http import HttpRequest, HttpResponse
 from django.test import Client, override_settings
-from django.urls import include, path
+from django.urls import include, path, reverse
 
 from keyctl.lib import policy
 from keyctl.lib.policy import Named, Policy, unsound_routes
@@ -131,3 +131,8 @@ def test_the_check_names_what_was_forgotten(known: dict[str, Policy]) -> None:
     assert "declares no policy" in found[0]
     assert "belongs to no route" in found[1]
     assert "its policy says otherwise" in found[2]
+
+
+def test_a_number_that_no_row_can_have_is_not_found(client: Client, cast: Cast) -> None:
+    for number in (2**63 - 1, 2**63, 10**30):
+        assert code(client, cast.officer, reverse("history:event", args=[number])) == 404
