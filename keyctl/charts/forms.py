@@ -10,7 +10,7 @@ from keyctl.charts.access import workable_sites
 from keyctl.charts.models import LockChart
 from keyctl.formats.selectors import offered_formats
 from keyctl.lib.forms import ServiceForm, VersionForm
-from keyctl.lib.sheets import LARGEST_FILE
+from keyctl.lib.listforms import TableField
 
 CODE = {"class": "code", "autocomplete": "off", "spellcheck": "false"}
 RULES = {
@@ -26,20 +26,9 @@ RULES = {
 }
 
 
-class TableField(forms.FileField):
-    def __init__(self, **facts: Any) -> None:
-        super().__init__(
-            label="A table",
-            widget=forms.FileInput(attrs={"accept": ".csv,.xlsx"}),
-            help_text=gettext("CSV, or the first sheet of a workbook (.xlsx); 5 MB at most."),
-            **facts,
-        )
-
-    def clean(self, data: Any, initial: Any = None) -> Any:
-        file = super().clean(data, initial)
-        if file and file.size > LARGEST_FILE:
-            raise forms.ValidationError(gettext("The file is larger than 5 MB. Send a part of the chart."))
-        return file
+def chart_table(**facts: Any) -> TableField:
+    too_large = gettext("The file is larger than 5 MB. Send a part of the chart.")
+    return TableField(label=gettext("A table"), too_large=too_large, **facts)
 
 
 def with_table(said: dict[str, Any]) -> dict[str, Any]:
@@ -59,7 +48,7 @@ class BeginForm(ServiceForm):
         self.fields["keyway"] = forms.CharField(
             label=gettext("Keyway"), max_length=20, widget=forms.TextInput(attrs=CODE)
         )
-        self.fields["file"] = TableField(required=False)
+        self.fields["file"] = chart_table(required=False)
 
     def clean(self) -> dict[str, Any]:
         return with_table(dict(super().clean() or self.cleaned_data))
@@ -68,7 +57,7 @@ class BeginForm(ServiceForm):
 class TableForm(VersionForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["file"] = TableField()
+        self.fields["file"] = chart_table()
 
     def clean(self) -> dict[str, Any]:
         return with_table(dict(super().clean() or self.cleaned_data))

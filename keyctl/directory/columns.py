@@ -1,11 +1,12 @@
 """Which column of a list of people says what: guessed from its headings."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from keyctl.lib.sheets import Sheet, column_letter
+from keyctl.lib.columns import Guess, headings_of, match_headings, shown_columns
+from keyctl.lib.sheets import Sheet
 
 # What a column can say, in the order in which the page asks.
 FIELDS = {
@@ -34,40 +35,21 @@ IDENTIFIERS = ("external_id", "user_name", "email")
 NAMES = ("display_name", "given_name", "family_name")
 
 
-@dataclass(frozen=True, slots=True)
-class Guess:
-    columns: dict[str, int]
-    has_header: bool
-
-
 def guess_columns(sheet: Sheet, remembered: Mapping[str, str]) -> Guess:
-    """By the headings of the last list, then by common ones."""
-    first = [cell.text.casefold().strip(" :.").replace("_", " ") for cell in sheet.rows[0][1]]
-    found: dict[str, int] = {}
-    for field, common in HEADINGS.items():
-        for heading in (remembered.get(field, ""), *common):
-            if heading and heading in first and first.index(heading) not in found.values():
-                found[field] = first.index(heading)
-                break
+    found = match_headings(sheet, HEADINGS, remembered)
     return Guess(found, bool(found))
 
 
-def headings_of(sheet: Sheet, has_header: bool) -> list[str]:
-    names = sheet.rows[0][1] if has_header else ()
-    return [
-        f"{column_letter(column)}: {names[column].text[:40]}"
-        if column < len(names) and names[column].text
-        else column_letter(column)
-        for column in range(sheet.width)
-    ]
+def shown_headings(sheet: Sheet, has_header: bool) -> list[str]:
+    return shown_columns(sheet, headings_of(sheet) if has_header else ())
 
 
 def why_not(columns: Mapping[str, int]) -> str | None:
     """What a list must say to be of use."""
     if not set(IDENTIFIERS) & columns.keys():
-        return "Choose a column that tells people apart: an identifier, the user name or the e-mail."
+        return _("Choose a column that tells people apart: an identifier, the user name or the e-mail.")
     if not set(NAMES) & columns.keys():
-        return "Choose the column of the names."
+        return _("Choose the column of the names.")
     if len(set(columns.values())) < len(columns):
-        return "One column cannot say two things. Choose another for one of them."
+        return _("One column cannot say two things. Choose another for one of them.")
     return None

@@ -9,64 +9,33 @@ from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.directory.access import registrar_sites
-from keyctl.directory.columns import FIELDS, headings_of
+from keyctl.directory.columns import FIELDS, shown_headings
 from keyctl.directory.facts import Facts
-from keyctl.directory.models import MissingPerson
+from keyctl.directory.models import MissingPerson, PeopleList
 from keyctl.keys.models import Holder, Person, PersonKind
-from keyctl.lib.forms import ServiceForm, VersionForm
-from keyctl.lib.sheets import LARGEST_FILE, Sheet
+from keyctl.lib.forms import ServiceForm
+from keyctl.lib.language import Text
+from keyctl.lib.listforms import ColumnsForm, TableField, with_content
+from keyctl.lib.sheets import Sheet
 
-NONE = ""
 IS_FULL = gettext_lazy(
     "It is a full list: whoever came by a list and is missing from this one is proposed as leaving"
 )
 
 
 class BringForm(ServiceForm):
-    file = forms.FileField(
-        label=gettext_lazy("The list"),
-        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx"}),
-        help_text=gettext_lazy("CSV, or the first sheet of a workbook (.xlsx); 5 MB at most."),
-    )
+    file = TableField()
     is_full = forms.BooleanField(label=IS_FULL, required=False)
 
-    def clean_file(self) -> Any:
-        file = self.cleaned_data["file"]
-        if file.size > LARGEST_FILE:
-            raise forms.ValidationError(_("The file is larger than 5 MB. Send a part of the list."))
-        return file
-
     def clean(self) -> dict[str, Any]:
-        said = dict(super().clean() or self.cleaned_data)
-        if "file" in said:
-            file = said.pop("file")
-            said |= {"name": file.name or "list", "content": file.read()}
-        return said
+        return with_content(dict(super().clean() or self.cleaned_data))
 
 
-class ColumnsForm(VersionForm):
-    def __init__(self, *args: Any, sheet: Sheet, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["has_header"] = forms.BooleanField(
-            label=_("The first row holds headings"), required=False, initial=self.seen.has_header
-        )
-        self.fields["is_full"] = forms.BooleanField(label=IS_FULL, required=False, initial=self.seen.is_full)
-        choices = [
-            (str(column), name) for column, name in enumerate(headings_of(sheet, self.seen.has_header))
-        ]
-        for field, label in FIELDS.items():
-            self.fields[field] = forms.ChoiceField(
-                label=label,
-                choices=[(NONE, _("No column says that")), *choices],
-                required=False,
-                initial=str(self.seen.columns.get(field, NONE)),
-            )
-
-    def clean(self) -> dict[str, Any]:
-        said = dict(super().clean() or self.cleaned_data)
-        columns = {field: int(said.pop(field)) for field in FIELDS if said.get(field)}
-        kept = {name: said[name] for name in ("version", "has_header", "is_full") if name in said}
-        return kept | {"columns": columns}
+class PeopleColumnsForm(ColumnsForm):
+    def __init__(self, *args: Any, seen: PeopleList, sheet: Sheet, **kwargs: Any) -> None:
+        ticks: dict[str, Text] = {"has_header": _("The first row holds headings"), "is_full": IS_FULL}
+        names = shown_headings(sheet, seen.has_header)
+        super().__init__(*args, seen=seen, names=names, labels=FIELDS, ticks=ticks, **kwargs)
 
 
 class MissingForm(ServiceForm):

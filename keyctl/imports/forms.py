@@ -11,9 +11,9 @@ from keyctl.imports.columns import shown_headings
 from keyctl.imports.kinds import Kind
 from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.limits import LARGEST_BODY
+from keyctl.lib.listforms import ColumnsForm, with_content
 from keyctl.lib.sheets import Sheet
 
-NONE = ""
 LARGEST_UPLOAD = LARGEST_BODY - 500_000
 
 
@@ -42,33 +42,14 @@ class BringForm(ServiceForm):
         return file
 
     def clean(self) -> dict[str, Any]:
-        said = dict(super().clean() or self.cleaned_data)
-        if "file" in said:
-            file = said.pop("file")
-            said |= {"name": file.name or "file", "content": file.read()}
-        return said
+        return with_content(dict(super().clean() or self.cleaned_data))
 
 
-class ColumnsForm(VersionForm):
+class FileColumnsForm(ColumnsForm):
     def __init__(self, *args: Any, kind: Kind, sheet: Sheet, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.kind = kind
-        choices = [(str(column), name) for column, name in enumerate(shown_headings(sheet))]
-        for field in kind.fields:
-            self.fields[field.name] = forms.ChoiceField(
-                label=field.label,
-                choices=[
-                    (NONE, _("Choose a column") if field.needed else _("No column says that")),
-                    *choices,
-                ],
-                required=field.needed,
-                initial=str(self.seen.columns.get(field.name, NONE)),
-            )
-
-    def clean(self) -> dict[str, Any]:
-        said = dict(super().clean() or self.cleaned_data)
-        columns = {field.name: int(said[field.name]) for field in self.kind.fields if said.get(field.name)}
-        return {"columns": columns} | ({"version": said["version"]} if "version" in said else {})
+        labels = {field.name: field.label for field in kind.fields}
+        needed = {field.name for field in kind.needed}
+        super().__init__(*args, names=shown_headings(sheet), labels=labels, needed=needed, **kwargs)
 
 
 class TakeForm(VersionForm):

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from keyctl.accounts.http import Request
 from keyctl.directory.access import keeps_people
 from keyctl.imports import access, selectors, services
-from keyctl.imports.forms import BringForm, ColumnsForm, TakeForm
+from keyctl.imports.forms import BringForm, FileColumnsForm, TakeForm
 from keyctl.imports.kinds import find_kind, kind_of
 from keyctl.imports.models import Import
 from keyctl.imports.services.bringing import sheet_of
@@ -85,7 +85,7 @@ def columns(request: Request, pk: UUID) -> HttpResponse:
     kind = kind_of(imported)
     if imported.state not in {Import.State.UPLOADED, Import.State.CHECKED} or not kind.fields:
         return redirect("imports:detail", imported.pk)
-    form = ColumnsForm(request.POST or None, seen=imported, kind=kind, sheet=sheet_of(imported))
+    form = FileColumnsForm(request.POST or None, seen=imported, kind=kind, sheet=sheet_of(imported))
     if request.method == "POST":
         chosen = form.attempt(services.choose_columns, actor=request.user, imported=imported)
         if chosen:

@@ -1,11 +1,11 @@
 """Which column of a list says what: guessed from its headings, or from what stands in it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from django.utils.translation import gettext_lazy
 
-from keyctl.lib.sheets import Cell, Sheet, column_letter
+from keyctl.lib.columns import Guess, headings_of, match_headings, shown_columns
+from keyctl.lib.sheets import Cell, Sheet
 
 # What a column can say, in the order in which the page asks.
 FIELDS = {
@@ -26,23 +26,9 @@ HEADINGS = {
 SAMPLED = 50
 
 
-@dataclass(frozen=True, slots=True)
-class Guess:
-    """Columns by what they say, and whether the first row is a heading."""
-
-    columns: dict[str, int]
-    has_header: bool
-
-
 def guess_columns(sheet: Sheet, positions: int, remembered: Mapping[str, str]) -> Guess:
-    """By the headings the site used last, by common ones, else by what looks like bittings."""
-    first = [cell.text.casefold().strip(" :.") for cell in sheet.rows[0][1]]
-    found: dict[str, int] = {}
-    for field, common in HEADINGS.items():
-        for heading in (remembered.get(field, ""), *common):
-            if heading and heading in first and first.index(heading) not in found.values():
-                found[field] = first.index(heading)
-                break
+    """By the headings, else by what looks like bittings."""
+    found = match_headings(sheet, HEADINGS, remembered)
     has_header = bool(found) and not any(_is_number(cell, positions) for cell in sheet.rows[0][1])
     if not has_header:
         found = {}
@@ -51,15 +37,9 @@ def guess_columns(sheet: Sheet, positions: int, remembered: Mapping[str, str]) -
     return Guess(found, has_header)
 
 
-def headings_of(sheet: Sheet, has_header: bool) -> list[str]:
-    """What a person calls each column; never the content of a list without headings."""
-    names = sheet.rows[0][1] if has_header else ()
-    return [
-        f"{column_letter(column)}: {names[column].text[:40]}"
-        if column < len(names) and names[column].text
-        else f"{column_letter(column)}"
-        for column in range(sheet.width)
-    ]
+def shown_headings(sheet: Sheet, has_header: bool) -> list[str]:
+    """Never the content of a list without headings: it is a row of cuts."""
+    return shown_columns(sheet, headings_of(sheet) if has_header else ())
 
 
 def _is_number(cell: Cell, positions: int) -> bool:

@@ -19,6 +19,7 @@ from keyctl.directory.models import PeopleList
 from keyctl.directory.planning import ERROR, Plan, plan_list
 from keyctl.jobs.models import Job
 from keyctl.jobs.services import start_job
+from keyctl.lib.columns import headings_to_keep
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.language import in_sentence
 from keyctl.lib.sheets import Sheet, read_sheet
@@ -161,12 +162,7 @@ def _keep_plan(listed: PeopleList, sheet: Sheet, plan: Plan) -> None:
     told.sort(key=lambda finding: (finding["act"] != ERROR, finding["row"]))
     listed.findings = vault.seal(listed, "findings", json.dumps(told[:MOST_FINDINGS]))
     listed.counts, listed.plan_digest, listed.state = plan.counts, plan.digest, State.CHECKED
-    names = sheet.rows[0][1] if listed.has_header else ()
-    listed.headings = {
-        field: names[column].text.casefold().strip(" :.").replace("_", " ")[:60]
-        for field, column in listed.columns.items()
-        if column < len(names)
-    }
+    listed.headings = headings_to_keep(sheet, listed.columns) if listed.has_header else {}
 
 
 def _tell(actor: User | None, listed: PeopleList, verb: str, sentence: str) -> None:

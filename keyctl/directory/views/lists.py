@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from keyctl.accounts.http import Request
 from keyctl.directory import access, selectors, services
 from keyctl.directory.columns import FIELDS
-from keyctl.directory.forms import BringForm, ColumnsForm, MissingForm
+from keyctl.directory.forms import BringForm, MissingForm, PeopleColumnsForm
 from keyctl.directory.models import MissingPerson, PeopleList
 from keyctl.directory.services.applying import MOST_LEAVING_PERCENT, is_many
 from keyctl.directory.services.lists import sheet_of
@@ -56,7 +56,7 @@ def columns(request: Request, pk: UUID) -> HttpResponse:
     listed = access.readable_list(request.user, pk)
     if listed.state not in {PeopleList.State.UPLOADED, PeopleList.State.CHECKED}:
         return redirect("directory:list-detail", listed.pk)
-    form = ColumnsForm(request.POST or None, seen=listed, sheet=sheet_of(listed))
+    form = PeopleColumnsForm(request.POST or None, seen=listed, sheet=sheet_of(listed))
     if request.method == "POST":
         done = form.attempt(services.choose_columns, actor=request.user, listed=listed)
         if done:

@@ -9,13 +9,13 @@ from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.imports.bittings.kind import BITTINGS
-from keyctl.imports.columns import plain_heading
 from keyctl.imports.running import done_here
 from keyctl.inherited import services
 from keyctl.inherited.columns import FIELDS, NEEDED
 from keyctl.inherited.models import BittingList
 from keyctl.inherited.selectors import findings_shown
 from keyctl.inherited.services.bringing import sheet_of
+from keyctl.lib.columns import named_columns
 from keyctl.lib.errors import Refused
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySystem
@@ -96,18 +96,7 @@ def _brought(actor: User, site: Site, target: Target, name: str, content: bytes)
 
 
 def _columns(listed: BittingList, named: Mapping[str, str]) -> dict[str, int]:
-    first = [plain_heading(cell.text) for cell in sheet_of(listed).rows[0][1]]
-    told = {}
-    for heading, field in named.items():
-        if field not in FIELDS:
-            raise Refused(
-                _("There is no field {field}. A column can say: {fields}.").format(
-                    field=field, fields=", ".join(FIELDS)
-                )
-            )
-        if plain_heading(heading) not in first:
-            raise Refused(_("The file has no column {heading}.").format(heading=heading))
-        told[field] = first.index(plain_heading(heading))
+    told = named_columns(sheet_of(listed), FIELDS, named)
     columns = {field: place for field, place in listed.columns.items() if place not in told.values()} | told
     if missing := [field for field in NEEDED if field not in columns]:
         raise Refused(

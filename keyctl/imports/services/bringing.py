@@ -13,12 +13,14 @@ from django.utils.translation import gettext as _
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.imports.access import require_taker
-from keyctl.imports.columns import guess_columns, headings_to_keep, named_columns, refuse_columns
+from keyctl.imports.columns import guess_columns
 from keyctl.imports.kinds import Kind, kind_of, table_of
 from keyctl.imports.models import Change, Import, ImportHabit
 from keyctl.jobs.models import Job
 from keyctl.jobs.services import start_job
+from keyctl.lib.columns import headings_to_keep, named_columns, refuse_columns
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import save_next
 from keyctl.lib.language import in_english, in_sentence
 from keyctl.lib.sheets import Sheet
 from keyctl.places.access import require_role
@@ -74,14 +76,14 @@ def bring_file(
 def _columns_of(site: Site, kind: Kind, content: bytes, named: Mapping[str, str]) -> dict[str, int]:
     sheet = table_of(content)
     habit = ImportHabit.objects.filter(site=site, kind=kind.name).first()
-    told = named_columns(sheet, kind, named)
+    told = named_columns(sheet, [field.name for field in kind.fields], named)
     guessed = guess_columns(sheet, kind, habit.headings if habit else {})
     return {name: place for name, place in guessed.items() if place not in told.values()} | told
 
 
 def choose_columns(*, actor: User, imported: Import, version: int, columns: Mapping[str, int]) -> Import:
     """Which column says what. The headings are remembered for the site's next file of the kind."""
-    refuse_columns(kind_of(imported), columns)
+    _refuse_columns(imported, columns)
     sheet = sheet_of(imported)
     with transaction.atomic():
         imported = locked_import(actor, imported.pk, version, State.UPLOADED, State.CHECKED)
@@ -96,11 +98,15 @@ def choose_columns(*, actor: User, imported: Import, version: int, columns: Mapp
     return imported
 
 
+def _refuse_columns(imported: Import, columns: Mapping[str, int]) -> None:
+    refuse_columns(columns, {field.name: field.label for field in kind_of(imported).needed})
+
+
 @transaction.atomic
 def start_trying(*, actor: User, imported: Import, version: int) -> Job:
     """The dry run: what is wrong with every row, what would change, and nothing written."""
     imported = locked_import(actor, imported.pk, version, State.UPLOADED, State.CHECKED)
-    refuse_columns(kind_of(imported), imported.columns)
+    _refuse_columns(imported, imported.columns)
     _refuse_at_work(imported)
     return _start(actor, TRY, imported)
 
@@ -206,8 +212,7 @@ def locked_import(actor: User, pk: UUID, version: int, *states: State) -> Import
 
 
 def save(imported: Import, *fields: str) -> None:
-    imported.version += 1
-    imported.save(update_fields=["state", "version", *fields])
+    save_next(imported, "state", *fields)
 
 
 def tell(

@@ -1,9 +1,9 @@
-from keyctl.inherited.forms.lists import BringForm, ColumnsForm, WriteForm
+from keyctl.inherited.forms.lists import BittingColumnsForm, BringForm, WriteForm
 from keyctl.inherited.forms.reconstruct import MakeForm, ReconstructForm, WhereForm
 
 __all__ = [
+    "BittingColumnsForm",
     "BringForm",
-    "ColumnsForm",
     "MakeForm",
     "ReconstructForm",
     "WhereForm",

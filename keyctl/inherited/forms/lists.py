@@ -4,26 +4,23 @@ from typing import Any
 
 from django import forms
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.models import User
 from keyctl.formats.selectors import offered_formats
 from keyctl.inherited.access import workable_sites
-from keyctl.inherited.columns import FIELDS, NEEDED, headings_of
+from keyctl.inherited.columns import FIELDS, NEEDED, shown_headings
+from keyctl.inherited.models import BittingList
 from keyctl.inherited.selectors import systems_at
 from keyctl.lib.forms import ServiceForm, VersionForm
-from keyctl.lib.sheets import LARGEST_FILE, Sheet
+from keyctl.lib.listforms import ColumnsForm, TableField, with_content
+from keyctl.lib.sheets import Sheet
 
 NONE = ""
 CODE = {"class": "code", "autocomplete": "off", "spellcheck": "false"}
 
 
 class BringForm(ServiceForm):
-    file = forms.FileField(
-        label=gettext_lazy("The list"),
-        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx"}),
-        help_text=gettext_lazy("CSV, or the first sheet of a workbook (.xlsx); 5 MB at most."),
-    )
+    file = TableField()
 
     def __init__(self, *args: Any, actor: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -47,43 +44,18 @@ class BringForm(ServiceForm):
             required=False,
         )
 
-    def clean_file(self) -> Any:
-        file = self.cleaned_data["file"]
-        if file.size > LARGEST_FILE:
-            raise forms.ValidationError(_("The file is larger than 5 MB. Send a part of the list."))
-        return file
-
     def clean(self) -> dict[str, Any]:
-        said = dict(super().clean() or self.cleaned_data)
-        if "file" in said:
-            file = said.pop("file")
-            said |= {"name": file.name or "list", "content": file.read()}
+        said = with_content(dict(super().clean() or self.cleaned_data))
         if not said.get("system") and not said.get("format_id") and not self.errors:
             self.add_error("format_id", _("Choose the format of the new system's cores."))
         return said
 
 
-class ColumnsForm(VersionForm):
-    def __init__(self, *args: Any, sheet: Sheet, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["has_header"] = forms.BooleanField(
-            label=_("The first row holds headings"), required=False, initial=self.seen.has_header
-        )
-        names = headings_of(sheet, self.seen.has_header)
-        choices = [(str(column), name) for column, name in enumerate(names)]
-        for field, label in FIELDS.items():
-            needed = field in NEEDED
-            self.fields[field] = forms.ChoiceField(
-                label=label,
-                choices=[(NONE, _("Choose a column") if needed else _("No column says that")), *choices],
-                required=needed,
-                initial=str(self.seen.columns.get(field, NONE)),
-            )
-
-    def clean(self) -> dict[str, Any]:
-        said = dict(super().clean() or self.cleaned_data)
-        columns = {field: int(said.pop(field)) for field in FIELDS if said.get(field)}
-        return {name: said[name] for name in ("version", "has_header") if name in said} | {"columns": columns}
+class BittingColumnsForm(ColumnsForm):
+    def __init__(self, *args: Any, seen: BittingList, sheet: Sheet, **kwargs: Any) -> None:
+        ticks = {"has_header": _("The first row holds headings")}
+        names = shown_headings(sheet, seen.has_header)
+        super().__init__(*args, seen=seen, names=names, labels=FIELDS, needed=NEEDED, ticks=ticks, **kwargs)
 
 
 class WriteForm(VersionForm):

@@ -14,11 +14,13 @@ from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.inherited.access import BRINGERS
-from keyctl.inherited.columns import NEEDED, guess_columns
+from keyctl.inherited.columns import FIELDS, NEEDED, guess_columns
 from keyctl.inherited.models import BittingList, ListHabit
 from keyctl.jobs.models import Job
 from keyctl.jobs.services import start_job
+from keyctl.lib.columns import headings_to_keep, refuse_columns
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.holding import save_next
 from keyctl.lib.language import in_sentence
 from keyctl.lib.sheets import Sheet, read_sheet
 from keyctl.places.access import require_role
@@ -101,10 +103,7 @@ def choose_columns(
 ) -> BittingList:
     """Which column says what. The headings are remembered for the site's next list."""
     listed = _locked(actor, listed.pk, version, State.UPLOADED, State.CHECKED)
-    if missing := [name for name in NEEDED if name not in columns]:
-        raise Refused(_("Choose the column of the {missing}.").format(missing=" and of the ".join(missing)))
-    if len(set(columns.values())) < len(columns):
-        raise Refused(_("One column cannot say two things. Choose another for one of them."))
+    refuse_columns(columns, {field: FIELDS[field] for field in NEEDED})
     listed.columns, listed.has_header = dict(columns), has_header
     listed.state, listed.findings, listed.counts = State.UPLOADED, None, {}
     _save(listed, "columns", "has_header", "findings", "counts")
@@ -115,12 +114,7 @@ def choose_columns(
 
 
 def _remember(listed: BittingList, sheet: Sheet) -> None:
-    names = sheet.rows[0][1]
-    headings = {
-        field: names[column].text.casefold()[:60]
-        for field, column in listed.columns.items()
-        if column < len(names)
-    }
+    headings = headings_to_keep(sheet, listed.columns)
     ListHabit.objects.update_or_create(site=listed.site, defaults={"headings": headings})
 
 
@@ -215,8 +209,7 @@ def _locked(actor: User, pk: UUID, version: int, *states: State) -> BittingList:
 
 
 def _save(listed: BittingList, *fields: str) -> None:
-    listed.version += 1
-    listed.save(update_fields=["state", "version", *fields])
+    save_next(listed, "state", *fields)
 
 
 def _record(actor: User, listed: BittingList, verb: str, sentence: str, **detail: Any) -> None:

@@ -14,7 +14,7 @@ from keyctl import engine
 from keyctl.accounts.http import Request
 from keyctl.inherited import access, selectors, services
 from keyctl.inherited.columns import FIELDS
-from keyctl.inherited.forms import BringForm, ColumnsForm, WriteForm
+from keyctl.inherited.forms import BittingColumnsForm, BringForm, WriteForm
 from keyctl.inherited.models import BittingList
 from keyctl.inherited.services.bringing import sheet_of
 from keyctl.jobs.models import Job
@@ -60,7 +60,7 @@ def columns(request: Request, pk: UUID) -> HttpResponse:
     listed = access.workable_list(request.user, pk)
     if listed.state not in {BittingList.State.UPLOADED, BittingList.State.CHECKED}:
         return redirect("inherited:detail", listed.pk)
-    form = ColumnsForm(request.POST or None, seen=listed, sheet=sheet_of(listed))
+    form = BittingColumnsForm(request.POST or None, seen=listed, sheet=sheet_of(listed))
     if request.method == "POST":
         chosen = form.attempt(services.choose_columns, actor=request.user, listed=listed)
         if chosen:

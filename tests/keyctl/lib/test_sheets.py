@@ -8,7 +8,7 @@ from zipfile import ZIP_DEFLATED, ZIP_STORED
 
 import pytest
 
-from keyctl.inherited.columns import guess_columns, headings_of
+from keyctl.inherited.columns import guess_columns, shown_headings
 from keyctl.lib.errors import Refused
 from keyctl.lib.sheets import LARGEST_FILE, MOST_COLUMNS, MOST_ROWS, Cell, Sheet, read_sheet
 from tests.keyctl.inherited.lists import HEADER, ROWS, as_csv, as_workbook
@@ -138,4 +138,4 @@ def test_without_headings_the_cuts_tell_and_are_never_shown() -> None:
     sheet = sheet_of(["AA", "361492"], ["1AA", "583614"])
     guess = guess_columns(sheet, 6, {})
     assert (guess.columns, guess.has_header) == ({"bitting": 1, "symbol": 0}, False)
-    assert headings_of(sheet, guess.has_header) == ["A", "B"]
+    assert shown_headings(sheet, guess.has_header) == ["A", "B"]
