@@ -8,12 +8,14 @@ from typing import Any
 import pytest
 from django.db import connection
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.migrations.recorder import MigrationRecorder
 from pytest_django import Settings
 
 from keyctl.keys.models import DeskSettings, Handover
 from keyctl.lib import laws
 from keyctl.operations.backup import keys
 from keyctl.operations.backup.snapshot import standing_on
+from keyctl.operations.backup.tables import note_all_migrations
 from keyctl.vault import ring
 from tests.cast import Cast, gather
 from tests.keyctl.operations.installations import installation, use_folders
@@ -71,3 +73,21 @@ def estate(built: Estate, settings: Settings, tmp_path: Path, django_db_blocker:
 @pytest.fixture
 def quick_laws(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(laws, "_laws", {name: laws._laws[name] for name in QUICK_LAWS})
+
+
+@pytest.fixture
+def empty(transactional_db: None) -> Iterator[None]:
+    """Nothing in it, and its tables as all migrations leave them.
+
+    What is noted of those goes again: what empties the tables after a test knows those of models alone.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("DELETE FROM vault_datakey")
+    records = MigrationRecorder(connection)
+    was_there = records.has_table()
+    if not was_there:
+        note_all_migrations(connection)
+    yield
+    if not was_there:
+        with connection.schema_editor() as editor:
+            editor.delete_model(records.Migration)

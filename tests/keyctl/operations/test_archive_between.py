@@ -15,7 +15,6 @@ from keyctl.operations.archive.making import make_archive
 from keyctl.operations.archive.taking import import_archive
 from keyctl.operations.archive.telling import canonical_digest
 from keyctl.operations.backup.snapshot import standing_on
-from keyctl.operations.backup.tables import applied_migrations, note_all_migrations
 from keyctl.systems.models import KeySymbol
 from keyctl.vault import services as vault
 from tests.factories import make_site
@@ -28,14 +27,6 @@ pytestmark = [
 ]
 
 PASSPHRASE = "six words that nobody drew by lot"
-
-
-@pytest.fixture
-def empty(transactional_db: None) -> None:
-    with connection.cursor() as cursor:
-        cursor.execute("DELETE FROM vault_datakey")
-    if not applied_migrations(connection):
-        note_all_migrations(connection)
 
 
 @pytest.mark.usefixtures("empty")

@@ -14,7 +14,7 @@ from keyctl.operations.backup.dumping import Tally, tally_of
 from keyctl.operations.backup.making import make_backup
 from keyctl.operations.backup.restoring import WORDS, restore_backup
 from keyctl.operations.backup.snapshot import standing_on
-from keyctl.operations.backup.tables import applied_migrations, kept_tables, note_all_migrations
+from keyctl.operations.backup.tables import kept_tables
 from keyctl.operations.estate.checking import check_estate
 from keyctl.operations.looking import look_at_everything
 from tests.factories import make_site
@@ -37,13 +37,6 @@ def run(*statements: str) -> None:
     with connection.cursor() as cursor:
         for statement in statements:
             cursor.execute(statement)
-
-
-@pytest.fixture
-def empty(transactional_db: None) -> None:
-    run("DELETE FROM vault_datakey")
-    if not applied_migrations(connection):
-        note_all_migrations(connection)
 
 
 def test_it_goes_there_and_comes_back(

@@ -63,7 +63,7 @@ def test_too_little_room_is_not_ready(client: Client, db: None, monkeypatch: pyt
 
 
 def test_tables_that_are_behind_are_not_ready(client: Client, db: None, settings: Settings) -> None:
-    # The tables of tests are made from the models; what another test wrote down of migrations goes.
+    # Tables that are made from the models note no migrations; those of `--migrations` note all.
     settings.MIGRATION_MODULES = {}
     records = MigrationRecorder(connection)
     if records.has_table():
