@@ -17,6 +17,8 @@ import pytest
 from django.conf import settings
 
 FOLDER = settings.BASE_DIR / ".deploy"
+# Only a failure waits so long: the first answer imports everything, and the tests beside it take the cores.
+PATIENCE_S = 120
 UNITS = ("keyctl-web.service", "keyctl-work.service", "keyctl-watch.service", "keyctl-backup.service")
 
 
@@ -44,7 +46,7 @@ def answer_of(url: str, server: subprocess.Popen[bytes]) -> bytes:
     for _ in range(150):
         assert server.poll() is None, "the server ended by itself"
         try:
-            with urllib.request.urlopen(url, timeout=30) as answer:  # noqa: S310 (our own loopback address)
+            with urllib.request.urlopen(url, timeout=PATIENCE_S) as answer:  # noqa: S310 (our own loopback address)
                 return bytes(answer.read())
         except (urllib.error.URLError, ConnectionError):
             time.sleep(0.1)
@@ -70,7 +72,7 @@ def test_the_web_unit_serves_and_opens_no_control_socket(tmp_path: Path) -> None
         assert not list(tmp_path.rglob("*.ctl"))
     finally:
         server.terminate()
-        server.wait(20)
+        server.wait(PATIENCE_S)
 
 
 def test_the_worker_unit_names_a_command_that_exists() -> None:
