@@ -8,11 +8,12 @@ from bisect import bisect_right, insort
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-NODE_WIDTH, NODE_HEIGHT = 168, 50
-GAP, BETWEEN = 10, 64
+NODE_WIDTH, NODE_HEIGHT = 190, 50
+GAP, BETWEEN = 10, 44
 MARGIN, HEADS = 6, 26
 SWEEPS = 3
-MOST_SIGNS = 21
+# What a node has room for, in letters of one width.
+MOST_SIGNS, MOST_ABOVE = 20, 23
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,12 @@ class Node:
     @property
     def short(self) -> str:
         return self.words if len(self.words) <= MOST_SIGNS else f"{self.words[: MOST_SIGNS - 1]}…"
+
+    @property
+    def above(self) -> str:
+        """Sign and note; where both are too long the note says more."""
+        whole = f"{self.sign}, {self.note}" if self.note else self.sign
+        return whole if len(whole) <= MOST_ABOVE else (self.note or self.sign)[:MOST_ABOVE]
 
 
 @dataclass(frozen=True)

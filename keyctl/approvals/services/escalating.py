@@ -14,6 +14,7 @@ from keyctl.approvals.roll import deciders, roll_of
 from keyctl.approvals.services.locking import tell
 from keyctl.approvals.services.stepping import next_in_line, wait_on
 from keyctl.approvals.services.telling import tell_administrators, tell_deciders
+from keyctl.lib.language import in_english
 
 Told = Step.Told
 BATCH = 100
@@ -69,5 +70,6 @@ def _escalate(pk: UUID, now: datetime) -> bool:
         tell_administrators(step)
     else:
         tell_deciders(step, again=True)
-    tell(None, step.request, "request.escalated", f"{DONE[Told(step.told)]}: {step.label.lower()}")
+    said = in_english(lambda: f"{DONE[Told(step.told)]}: {step.label.lower()}")
+    tell(None, step.request, "request.escalated", said)
     return True

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import in_sentence
 from keyctl.orders.models import Check, OrderLine, WorkOrder
 from keyctl.orders.services.opening import (
     OPENERS,
@@ -50,7 +51,8 @@ def open_follow_up(*, actor: User, line: OrderLine, kind: str) -> WorkOrder:
                 line=line
             )
         )
-    title = f"After {str(line.order).lower()}: {door}"[:160]
+    after = _("After {order}: {door}").format(order=in_sentence(line.order), door=door)
+    title = after[:160]
     if kind == Kind.SWAP:
         order = open_swap_order(
             actor=actor, site=line.order.site, title=title, housings=door.housings.order_by("kind", "label")

@@ -17,8 +17,8 @@ WITH_CONTROL = (
         Column(gettext_lazy("Masters"), 22),
     ),
     *(
-        Column(gettext_lazy("Control"), 10),
-        Column(gettext_lazy("Top"), 10),
+        Column(gettext_lazy("Control"), 13),
+        Column(gettext_lazy("Top"), 13),
         Column(gettext_lazy("Total"), 10),
     ),
 )
@@ -35,13 +35,11 @@ def core_block(core: CoreOnSheet, ticks: Sequence[Text] = (), above: Sequence[Wo
     columns = WITH_CONTROL if core.has_control else WITHOUT_CONTROL
     grid = Grid(columns, rows_of(columns, map(core.cells, core.stacks)), size=8.5)
     level = "H3" if ticks else "H2"
-    note = _("{format}. Position 1 is at the {end}. Load from left to right,").format(
-        format=core.format_name, end=core.starts_at
-    )
+    note = _("{format}. Position 1 is at the {end}.").format(format=core.format_name, end=core.starts_at)
     words = (
         Words(core.tag, 12, is_bold=True, tag=level),
         Words(note, 7),
-        Words(_("the bottom pin first."), 7),
+        Words(_("Load from left to right, the bottom pin first."), 7),
     )
     boxes = (Boxes(tuple(map(str, ticks))),) if ticks else ()
     return Block(

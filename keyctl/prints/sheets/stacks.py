@@ -4,13 +4,20 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from django.utils.translation import pgettext, pgettext_lazy
+
 from keyctl import engine
 from keyctl.cores.models import Core
 from keyctl.formats.naming import name_of
 from keyctl.places.finding import printed_address
 
 NONE = "–"
-ROLES = ("bottom", "master", "control", "top")
+ROLES = {
+    "bottom": pgettext_lazy("pins", "Bottom"),
+    "master": pgettext_lazy("pins", "Master"),
+    "control": pgettext_lazy("pins", "Control"),
+    "top": pgettext_lazy("pins", "Top"),
+}
 
 
 @dataclass(frozen=True)
@@ -48,6 +55,10 @@ class Row:
     counts: tuple[int, ...]
 
     @property
+    def label(self) -> str:
+        return str(ROLES[self.role])
+
+    @property
     def together(self) -> int:
         return sum(self.counts)
 
@@ -79,7 +90,8 @@ def pinning_sheet(pinned: list[tuple[Core, engine.Pinning]], waiting: list[Core]
 
 
 def core_on_sheet(core: Core, pinning: engine.Pinning) -> CoreOnSheet:
-    first = "tip" if pinning.format.order == "tip-bow" else "bow"
+    is_from_tip = pinning.format.order == "tip-bow"
+    first = pgettext("on a drawing", "tip") if is_from_tip else pgettext("on a drawing", "bow")
     return CoreOnSheet(
         tag=str(core),
         address=printed_address(core.tag),

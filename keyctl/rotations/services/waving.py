@@ -64,7 +64,7 @@ def begin_wave(*, actor: User, rotation: Rotation, version: int) -> Wave:
     part = orders.write_part(
         actor=actor,
         area=_umbrella(rotation),
-        title=f"{rotation}, wave {wave.ordinal}",
+        title=_("{rotation}, wave {number}").format(rotation=rotation, number=wave.ordinal),
         pairs={door.housing: chosen[door.pk].core for door in doors},
         to_pin=to_pin,
     )

@@ -16,6 +16,7 @@ from keyctl.cores.proof import Proof
 from keyctl.demo import build, people, serve, work
 from keyctl.demo.plan import FEWEST_DOORS, plan_estate
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import english
 from keyctl.orders.models import WorkOrder
 from keyctl.prints.errors import PrinterMissing
 from keyctl.prints.services import print_pinning_sheet
@@ -44,7 +45,8 @@ class Command(BaseCommand):
         if not options["no_serve"]:
             self._refuse_taken_port(options["port"])
         try:
-            self._run(**options)
+            with english():
+                self._run(**options)
         except Refused as refused:
             raise CommandError(" ".join(refused.sentences)) from None
         if not options["no_serve"]:
