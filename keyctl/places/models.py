@@ -246,6 +246,12 @@ class Identifier(Record):
                 name="identifier_is_of_one_place",
             ),
         ]
+        indexes = [
+            models.Index(
+                fields=[kind], condition=models.Q(**{f"{kind}__isnull": False}), name=f"identifier_of_{kind}"
+            )
+            for kind in ("building", "floor", "space")
+        ]
 
     def __str__(self) -> str:
         return f"{self.source} {self.value}"
