@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.db import IntegrityError, connection, transaction
 from django.db.models import Max, Q, QuerySet
+from django.utils.translation import gettext
 
 from keyctl.audit.services import record
 from keyctl.cores.models import Core
@@ -127,7 +128,7 @@ def _numbered(site: UUID) -> ReconcileCase:
                 return ReconcileCase.objects.create(number=last + 1, site_id=site)
         except IntegrityError:
             continue
-    raise Conflict("Many cases are being opened at this moment. Try again.")
+    raise Conflict(gettext("Many cases are being opened at this moment. Try again."))
 
 
 def keep_story(

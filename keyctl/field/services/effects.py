@@ -90,7 +90,10 @@ def _found(act: Act, body: Found) -> None:
     if body.core != (held.tag if held else ""):
         if body.core:
             act.things.core(act.doer, body.core)
-        raise Conflict(f"By the register {housing} holds {f'core {held}' if held else 'no core'}.")
+        text = gettext("By the register {housing} holds core {core}.")
+        if held is None:
+            text = gettext("By the register {housing} holds no core.")
+        raise Conflict(text.format(housing=housing, core=held))
     refuse_disputed(held)
     refuse_disputed_housing(housing)
     found = f"found core {held} in {in_english(housing)}" if held else f"found {in_english(housing)} empty"
