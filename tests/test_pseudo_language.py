@@ -19,6 +19,7 @@ from pytest_django import DjangoDbBlocker
 
 from keyctl import engine
 from keyctl.accounts.models import User
+from keyctl.formats.naming import NAMES
 from keyctl.lib.policy import declared
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
@@ -84,7 +85,11 @@ WORD = re.compile(r"(?<![\w-])[A-Z]?[a-z]{2,}(?!\w)")
 
 
 def pseudo(text: str) -> str:
-    return f"⟦{text}⟧" if text and translation.get_language() == "de" else text
+    if not text or translation.get_language() != "de":
+        return text
+    # A family of pins is called by what the names of its formats have in common, comma by comma.
+    parts = text.split(", ") if text in NAMES else [text]
+    return ", ".join(f"⟦{part}⟧" for part in parts)
 
 
 def outside(text: str) -> str:
