@@ -145,7 +145,7 @@ def test_the_query_count_does_not_grow_with_the_rows(
 ) -> None:
     furnish(cast, 2)
     client.force_login(cast.locksmith)
-    with django_assert_num_queries(21) as few:
+    with django_assert_num_queries(20) as few:
         shown(client)
     furnish(cast, 6)
     with django_assert_num_queries(len(few.captured_queries)):

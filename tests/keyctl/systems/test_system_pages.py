@@ -137,7 +137,7 @@ def test_the_query_count_does_not_grow_with_the_branch(
     few = make_system(cast.north, actor=cast.locksmith)
     many = make_system(cast.north, actor=cast.locksmith, levels=(((1, 2), 6), ((3, 4), 3)))
     client.force_login(cast.auditor)
-    with django_assert_num_queries(11) as counted:
+    with django_assert_num_queries(10) as counted:
         client.get(below(few, level=0))
     with django_assert_num_queries(len(counted.captured_queries)):
         client.get(below(many, level=0))
