@@ -89,6 +89,8 @@ def _person(request: HttpRequest) -> User | AnonymousUser:
         and told[BACKEND_SESSION_KEY] in settings.AUTHENTICATION_BACKENDS
         and constant_time_compare(told[HASH_SESSION_KEY], user.get_session_auth_hash())
     ):
+        # Where Django keeps whom it found: the lines of the log look there.
+        request._cached_user = user  # type: ignore[attr-defined]
         return user
     return get_user(request)
 
