@@ -14,6 +14,8 @@ import { worldOf } from "./world.js";
 
 const ROUND_MS = 30_000;
 const URGE_MS = 2000;
+const LOOK_AGAIN_MS = 5000;
+const LOOK_EVERY_MS = 3600 * 1000;
 const WARN_AFTER_MS = 24 * 3600 * 1000;
 const news = new BroadcastChannel("keyctl-field");
 
@@ -262,6 +264,10 @@ function urgeNewer(registration) {
   const urge = () => registration.waiting?.postMessage("take-over");
   urge();
   setInterval(urge, URGE_MS);
+  // The look that came with this start may have been joined to an older one; an app may be left open for days.
+  const look = () => { registration.update().catch(() => {}); };
+  setTimeout(look, LOOK_AGAIN_MS);
+  setInterval(look, LOOK_EVERY_MS);
 }
 
 start();
