@@ -13,6 +13,7 @@ from django.http import Http404
 from keyctl.api import access as api
 from keyctl.bench import access as bench
 from keyctl.charts import access as charts
+from keyctl.cores import access as cores
 from keyctl.cores.proof import Scope
 from keyctl.counts import access as counts
 from keyctl.directory import access as directory
@@ -226,3 +227,8 @@ def test_a_lost_key_is_reported_by_who_holds_it(cast: Cast) -> None:
     with pytest.raises(Http404):
         losses.own_copy(cast.requester, uuid4())
     assert not losses.own_reports(cast.requester, KeyCopy()).exists()
+
+
+def test_a_core_that_nobody_has_is_not_found(cast: Cast) -> None:
+    with pytest.raises(Http404):
+        cores.workable_core(cast.locksmith, uuid4())
