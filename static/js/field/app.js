@@ -243,7 +243,8 @@ async function keepTheApp() {
   });
   navigator.serviceWorker.startMessages();
   if (hadOne) {
-    await fetchPages();
+    // Where a newer one has taken over, the words are of another version and refused: that is told below.
+    await fetchPages().catch(() => {});
     askItsVersion();
   }
   try {
