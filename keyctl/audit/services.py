@@ -85,9 +85,5 @@ def new_event(
     )
 
 
-def subjects_of(event: Event, subjects: Subjects) -> list[EventSubject]:
-    return [EventSubject(event=event, kind=kind, subject_id=pk) for kind, pk in _named(subjects)]
-
-
 def _named(subjects: Subjects) -> set[tuple[str, Any]]:
     return {(thing._meta.label_lower, thing.pk) for thing in subjects}

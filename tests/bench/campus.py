@@ -14,8 +14,7 @@ from django.utils import timezone
 
 from keyctl.accounts.models import User
 from keyctl.approvals.models import KeyRequest
-from keyctl.audit.models import Event, EventSubject
-from keyctl.audit.services import new_event, subjects_of
+from keyctl.audit.services import new_event, record_many
 from keyctl.cores.models import Core, Keying, Turn
 from keyctl.keys.models import Cabinet, Custody, Handover, Holder, KeyCopy
 from keyctl.orders.models import OrderLine, WorkOrder
@@ -190,17 +189,15 @@ class _House:
         )
 
     def _history(self) -> None:
-        events = [
-            new_event(
-                actor=self.maker, verb="door.added", sentence=f"added door {door}", site_id=self.site.pk
+        record_many(
+            (
+                new_event(
+                    actor=self.maker, verb="door.added", sentence=f"added door {door}", site_id=self.site.pk
+                ),
+                [door],
             )
             for door in self.doors
-        ]
-        made = Event.objects.bulk_create(events, batch_size=BATCH)
-        rows = [
-            row for event, door in zip(made, self.doors, strict=True) for row in subjects_of(event, [door])
-        ]
-        EventSubject.objects.bulk_create(rows, batch_size=BATCH)
+        )
 
 
 def _kept(rows: Any) -> Sequence[Any]:
