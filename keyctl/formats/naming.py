@@ -24,4 +24,4 @@ def name_of(format: CoreFormat) -> str:
     if format.id not in built_in_names():
         return format.name
     text = format.name.replace(POSITIONS.format(positions=format.positions), POSITIONS)
-    return gettext(text).format(positions=format.positions)
+    return gettext(text).replace("{positions}", str(format.positions))

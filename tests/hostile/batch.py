@@ -4,9 +4,15 @@ from pathlib import Path
 from time import perf_counter, process_time
 from typing import Any
 
+from django.conf import settings
+
 from keyctl.field.jpeg import read_frame
 from keyctl.lib.errors import Refused
 from keyctl.lib.tables.reading import read
+
+# The pages read photos where Django is; here its words are English ones.
+if not settings.configured:
+    settings.configure(USE_I18N=False)
 
 
 def read_all(content: bytes, *, sizes: list[int], kind: str) -> list[dict[str, Any]]:

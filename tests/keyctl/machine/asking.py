@@ -50,7 +50,7 @@ def grants_with_keys() -> QuerySet[Any, Any]:
 class RequestMachine(CustodyMachine):
     def __init__(self) -> None:
         super().__init__()
-        self.askings = Askings(self.book, rank=lambda key: self.world.copies[key].pk)
+        self.askings = Askings(self.book, rank=lambda key: self.world.copies[key].serial)
         self.requests: list[KeyRequest] = []
         self.lines: list[OrderLine] = []
 
