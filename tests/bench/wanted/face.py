@@ -16,8 +16,6 @@ FACE: tuple[Wanted, ...] = (
         lines=("weight: *",),
         tests=("tests/browser/test_sweep.py::test_every_page_is_sound",),
         tried="every page of the URL configuration; 390 px, twice the size, axe in both themes",
-        why="The app of the tablet is loaded once and works without a network afterwards; the page of all "
-        "components is for whoever builds pages.",
     ),
     Wanted(
         "A sign that something is waited for",
