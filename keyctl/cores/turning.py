@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 from keyctl import engine
 from keyctl.cores.models import Core, Turn
 from keyctl.formats.keyways import blanks_into, keyways_entered_by
+from keyctl.lib.paging import by_identifier
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import bitting_of
 from keyctl.vault import services as vault
@@ -71,8 +72,7 @@ class KeyFamily:
 
     def cores(self) -> Iterator[tuple[Core, engine.Pinning]]:
         """The pinned cores with their pins; the caller has told history why it looks."""
-        cores = self.pinned().select_related("system").order_by("pk")
-        for core in cores.iterator(chunk_size=1000):
+        for core in by_identifier(self.pinned().select_related("system"), BATCH):
             yield core, pins_of(core)
 
     def hold(self) -> None:

@@ -23,6 +23,8 @@ from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Refused
 from keyctl.lib.language import in_english, in_sentence
+from keyctl.lib.numbers import as_number
+from keyctl.lib.paging import as_ordered
 from keyctl.lib.spreadsheets import as_csv
 from keyctl.places.access import require_some
 from keyctl.prints.workbook import SheetOfRows, write_workbook
@@ -93,8 +95,8 @@ def make_table(running: Running) -> dict[str, Any]:
     with transaction.atomic():
         _end(taken, table, len(rows))
         running.attach(taken.file_name, TYPES[Form(taken.form)], content, subjects=[taken])
-    sentence = _("{title}: {rows:,} rows as {form}, {taken}.").format(
-        title=table.title, rows=len(rows), form=taken.get_form_display(), taken=taken
+    sentence = _("{title}: {rows} rows as {form}, {taken}.").format(
+        title=table.title, rows=as_number(len(rows)), form=taken.get_form_display(), taken=taken
     )
     return {"sentence": sentence, "facts": {_("Export"): str(taken), _("Rows"): len(rows)}}
 
@@ -118,7 +120,7 @@ def _start(taken: TakenTable, table: Table, narrowed: Narrowed) -> Job:
 
 
 def _rows(table: Table, actor: User, narrowed: Narrowed) -> Iterator[list[Cell]]:
-    for row in table.rows(actor, narrowed).iterator(READ_AT_ONCE):
+    for row in as_ordered(table.rows(actor, narrowed), READ_AT_ONCE):
         yield table.cells(row)
 
 

@@ -24,6 +24,7 @@ from keyctl.inherited.faults import (
 from keyctl.inherited.models import BittingList
 from keyctl.inherited.rows import ListRow
 from keyctl.lib.errors import Refused
+from keyctl.lib.paging import by_identifier
 from keyctl.lib.tags import clean_tag
 from keyctl.places.access import visible_sites
 from keyctl.systems.access import visible_systems
@@ -69,8 +70,8 @@ class Ground:
 
     def cores(self) -> Iterator[tuple[Core, engine.Pinning]]:
         """The pinned cores at the actor's sites that these keys enter, with their pins."""
-        pinned = self.family.pinned().filter(site__in=visible_sites(self.actor)).order_by("pk")
-        for core in pinned.select_related("system").iterator(chunk_size=CORES_AT_ONCE):
+        pinned = self.family.pinned().filter(site__in=visible_sites(self.actor)).select_related("system")
+        for core in by_identifier(pinned, CORES_AT_ONCE):
             yield core, pins_of(core)
 
     @property

@@ -12,6 +12,7 @@ from django.db.models import Q, QuerySet
 from keyctl import engine
 from keyctl.cores.models import Core
 from keyctl.cores.turning import BATCH, KeyFamily, pins_of
+from keyctl.lib.paging import by_identifier
 from keyctl.systems.models import KeySymbol
 
 Symbols = Mapping[UUID, KeySymbol]
@@ -83,7 +84,7 @@ def count_cores(symbols: Symbols) -> int:
 
 def _batches(family: KeyFamily) -> Iterator[list[Core]]:
     rows = pinned_cores(family).select_related("system", "housing__door__floor__building", "carrier")
-    cores = rows.order_by("pk").iterator(chunk_size=1000)
+    cores = by_identifier(rows, BATCH)
     while batch := list(islice(cores, BATCH)):
         yield batch
 
