@@ -139,6 +139,7 @@ def _tablet(user: Any, ground: _Ground) -> Json:
     spots = {core.tag: [str(core.housing_id), core.version] for core in inside}
     spots |= {core.tag: ["case", core.version] for core in spares}
     facts = {"device": proof.split(".")[0], "cookies": {COOKIE: proof}, "cores": spots}
+    facts["its_own"] = [str(core.pk) for core in [*inside, *spares]]
     return facts | {"housings": [str(each.pk) for each in housings]}
 
 

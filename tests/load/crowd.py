@@ -31,6 +31,7 @@ class Crowd:
     def __init__(self, told: Json, port: int, book: Book, seed: int, pace: float) -> None:
         self.over = threading.Event()
         estate = told | {"pace": pace, "drawers": _drawers(told), "loose": _loose(told)}
+        estate["tablets_own"] = {pk for facts in told["people"] for pk in facts.get("its_own", [])}
         self.people = [
             KINDS[facts["kind"]](
                 facts, estate, port, book, rng=Random(f"{facts['name']} {seed}"), over=self.over

@@ -57,7 +57,9 @@ class Smith(Person):
     def _at_the_door(self, line: str) -> None:
         page = self.read(line)
         form = page.form("/swap/")
-        cores = form.choices.get("core") if form else None
+        # What a tablet laid on the shelf is offered as well; its own story tells it alone there.
+        offered = form.choices.get("core", []) if form else []
+        cores = [core for core in offered if core not in self.estate["tablets_own"]]
         if form is None or not cores:
             return
         page = self.line.submit(page, form, core=self.rng.choice(cores), tag="")
