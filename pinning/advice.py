@@ -22,6 +22,7 @@ any cut of the array is alike. A core's own change key carries the cut that is n
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from functools import partial
 from itertools import product
 from math import log2, prod
@@ -29,6 +30,7 @@ from math import log2, prod
 from pinning.evidence import SLIP, CircularKey, Cuts, SeenCore, series
 from pinning.habits import AT_FIRST
 from pinning.inference import Reconstruction
+from pinning.wording import Said, positions_said, said
 
 __all__ = ["Advice", "OpenCore", "advise"]
 
@@ -63,16 +65,23 @@ class Advice:
     positions: tuple[int, ...]
 
     @property
-    def message(self) -> str:
-        what = {
-            "core": f"Decode {self.label}",
-            "key": f"Read the change key of {self.label}, which turns that core only",
-            "other": "Decode a core from a part of the house that none of these cores comes from",
-            "any": "Decode any other core of the system",
-        }[self.kind]
-        where = ", ".join(map(str, self.positions))
-        places = f"position {where}" if len(self.positions) == 1 else f"positions {where}"
-        return f"{what}: about {self.gain_bits:.2f} bits, by {places}."
+    def message(self) -> Said:
+        return said(
+            "{look}: about {bits} bits, by {positions}.",
+            look=self._look,
+            bits=round(Decimal(self.gain_bits), 2),
+            positions=positions_said(self.positions),
+        )
+
+    @property
+    def _look(self) -> Said:
+        if self.kind == "core":
+            return said("Decode {core}", core=self.label)
+        if self.kind == "key":
+            return said("Read the change key of {core}, which turns that core only", core=self.label)
+        if self.kind == "other":
+            return said("Decode a core from a part of the house that none of these cores comes from")
+        return said("Decode any other core of the system")
 
 
 def advise(found: Reconstruction, open_cores: Sequence[OpenCore] = ()) -> tuple[Advice, ...]:

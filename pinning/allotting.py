@@ -13,6 +13,7 @@ is not the same below all of them.
 """
 
 from collections.abc import Iterator, Sequence
+from functools import reduce
 from itertools import combinations, islice, pairwise
 from math import prod
 
@@ -22,6 +23,7 @@ from pinning.errors import Refusal, Refused
 from pinning.formats import CoreFormat
 from pinning.hierarchy import Hierarchy, allocate
 from pinning.rules import NO_RULES, Rules
+from pinning.wording import Fact, Said, said
 
 __all__ = ["Groups", "allot", "least_rooms"]
 
@@ -29,7 +31,7 @@ __all__ = ["Groups", "allot", "least_rooms"]
 # rules such a count takes as long as so many of them.
 LARGEST_ALLOTMENT = 100_000
 STEPS_BY_RULES = 50
-REMEDY = "Choose the positions of each level by hand, or ask for fewer keys or levels."
+REMEDY = said("Choose the positions of each level by hand, or ask for fewer keys or levels.")
 
 Groups = tuple[tuple[int, ...], ...]
 
@@ -51,7 +53,7 @@ def allot(
     """
     _refuse_needs(format, needs)
     whole = allocate(format, master, [range(1, format.positions + 1)], array, rules=rules)
-    budget = Budget(LARGEST_ALLOTMENT, "The search for positions", REMEDY)
+    budget = Budget(LARGEST_ALLOTMENT, said("The search for positions"), REMEDY)
     for groups in _deals(whole.array, needs, budget):
         tree = allocate(format, master, groups, whole.array, rules=rules)
         if _has_room(tree, needs, budget):
@@ -67,7 +69,7 @@ def least_rooms(tree: Hierarchy, children: Sequence[int]) -> list[tuple[int, int
     or rule binds, room is the same everywhere and one key of each level tells it. Raises `Refused` (code
     `too_large`) where that are too many keys to look below.
     """
-    budget = Budget(LARGEST_ALLOTMENT, "The count of room on every level", REMEDY)
+    budget = Budget(LARGEST_ALLOTMENT, said("The count of room on every level"), REMEDY)
     everywhere = [1, *islice(_running(children), len(children) - 1)]
     found = []
     for level in range(len(children)):
@@ -95,9 +97,10 @@ def _is_even(tree: Hierarchy) -> bool:
 
 def _refuse_needs(format: CoreFormat, needs: Sequence[int]) -> None:
     if not 1 <= len(needs) <= format.positions or any(need < 1 for need in needs):
-        message = (
-            f"Say for 1 to {format.positions} levels below the top how many keys stand below each key above; "
-            "one at least."
+        message = said(
+            "Say for 1 to {positions} levels below the top how many keys stand below each key above; "
+            "one at least.",
+            positions=format.positions,
         )
         raise Refused([Refusal("needs", message)])
 
@@ -150,7 +153,7 @@ def _room_below(tree: Hierarchy, key: Bitting, level: int, budget: Budget) -> in
 def _most_that_fits(whole: Hierarchy, needs: Sequence[int]) -> int | None:
     """The largest last level below the levels above as they were asked for; None if it takes too long."""
     best, above = 0, [*needs[:-1], 1]
-    budget = Budget(LARGEST_ALLOTMENT, "The search for what fits", REMEDY)
+    budget = Budget(LARGEST_ALLOTMENT, said("The search for what fits"), REMEDY)
     try:
         for groups in _deals(whole.array, above, budget):
             tree = allocate(whole.format, whole.master, groups, whole.array, rules=whole.rules)
@@ -169,9 +172,21 @@ def _least_of_last(tree: Hierarchy, needs: Sequence[int], budget: Budget) -> int
     return min(_room_below(tree, key, level, budget) for key in keys)
 
 
-def _explained(whole: Hierarchy, needs: Sequence[int], best: int | None) -> str:
-    asked = " x ".join(f"{need:,}" for need in needs)
-    too_many = f"{asked} keys do not fit into {whole.format.positions} positions"
+def _explained(whole: Hierarchy, needs: Sequence[int], best: int | None) -> Said:
+    each: list[Fact] = [*needs]
+    asked = reduce(lambda some, other: said("{some} x {other}", some=some, other=other), each)
+    positions = whole.format.positions
     if not best:
-        return f"{too_many}; ask for fewer levels or keys."
-    return f"{too_many}: below each key of the last level but one {best:,} would fit, not {needs[-1]:,}."
+        return said(
+            "{asked} keys do not fit into {positions} positions; ask for fewer levels or keys.",
+            asked=asked,
+            positions=positions,
+        )
+    return said(
+        "{asked} keys do not fit into {positions} positions: below each key of the last level but one "
+        "{best} would fit, not {need}.",
+        asked=asked,
+        positions=positions,
+        best=best,
+        need=needs[-1],
+    )

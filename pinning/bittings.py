@@ -19,8 +19,11 @@ from itertools import pairwise
 
 from pinning.errors import Refusal, Refusals
 from pinning.formats import CoreFormat
+from pinning.wording import Said, said
 
 __all__ = ["Bitting", "bitting_of", "parse_any_bitting", "parse_bitting", "refusals_of", "render"]
+
+KEY = said("key")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +34,7 @@ class Bitting:
     text: str = field(repr=False)
 
 
-def parse_bitting(format: CoreFormat, text: str, name: str = "key") -> Bitting:
+def parse_bitting(format: CoreFormat, text: str, name: str = KEY) -> Bitting:
     """A bitting that may be cut; raises `Refused` (codes `length`, `depth`, `macs`)."""
     refusals = Refusals()
     refusals.extend(refusals_of(format, text, name))
@@ -39,7 +42,7 @@ def parse_bitting(format: CoreFormat, text: str, name: str = "key") -> Bitting:
     return _bitting(format, text)
 
 
-def parse_any_bitting(format: CoreFormat, text: str, name: str = "key") -> Bitting:
+def parse_any_bitting(format: CoreFormat, text: str, name: str = KEY) -> Bitting:
     """Any key one can try, also one that breaks the adjacent-cut limit (codes `length`, `depth`)."""
     refusals = Refusals()
     refusals.extend(_unreadable(format, text, name))
@@ -52,9 +55,9 @@ def bitting_of(format: CoreFormat, cuts: Sequence[int]) -> Bitting:
     refusals = Refusals()
     for position, cut in enumerate(cuts, 1):
         if cut not in format.depth_values:
-            refusals.add("depth", _depth_message(format, "key", position, str(cut)), position)
+            refusals.add("depth", _depth_message(format, KEY, position, str(cut)), position)
     if len(cuts) != format.positions:
-        refusals.add("length", _length_message(format, "key", len(cuts)))
+        refusals.add("length", _length_message(format, KEY, len(cuts)))
     refusals.stop()
     return Bitting(tuple(cuts), "".join(map(format.symbol_of, cuts)))
 
@@ -64,7 +67,7 @@ def render(format: CoreFormat, bitting: Bitting) -> str:
     return "".join(map(format.symbol_of, bitting.cuts))
 
 
-def refusals_of(format: CoreFormat, text: str, name: str = "key", also: str = "") -> Iterator[Refusal]:
+def refusals_of(format: CoreFormat, text: str, name: str = KEY, also: str = "") -> Iterator[Refusal]:
     """Every reason why this text is no bitting that may be cut; `name` says in them which key is meant.
 
     The symbols in `also` may stand where a depth is expected.
@@ -76,8 +79,15 @@ def refusals_of(format: CoreFormat, text: str, name: str = "key", also: str = ""
             continue
         yield Refusal(
             "macs",
-            f"{name}, positions {position - 1} and {position}: adjacent cuts differ by {abs(this - last)}; "
-            f"the limit is {format.macs}: bring them closer.",
+            said(
+                "{name}, positions {before} and {position}: adjacent cuts differ by {apart}; "
+                "the limit is {limit}: bring them closer.",
+                name=name,
+                before=position - 1,
+                position=position,
+                apart=abs(this - last),
+                limit=format.macs,
+            ),
             position,
         )
 
@@ -90,12 +100,23 @@ def _unreadable(format: CoreFormat, text: str, name: str, also: str = "") -> Ite
             yield Refusal("depth", _depth_message(format, name, position, symbol), position)
 
 
-def _length_message(format: CoreFormat, name: str, length: int) -> str:
-    return f"{name}: {length} cuts are given for {format.positions} positions; give one cut per position."
+def _length_message(format: CoreFormat, name: str, length: int) -> Said:
+    return said(
+        "{name}: {length} cuts are given for {positions} positions; give one cut per position.",
+        name=name,
+        length=length,
+        positions=format.positions,
+    )
 
 
-def _depth_message(format: CoreFormat, name: str, position: int, symbol: str) -> str:
-    return f"{name}, position {position}: {symbol!r} is no depth of this format; use one of {format.depths}."
+def _depth_message(format: CoreFormat, name: str, position: int, symbol: str) -> Said:
+    return said(
+        "{name}, position {position}: {symbol} is no depth of this format; use one of {depths}.",
+        name=name,
+        position=position,
+        symbol=repr(symbol),
+        depths=format.depths,
+    )
 
 
 def _bitting(format: CoreFormat, text: str) -> Bitting:

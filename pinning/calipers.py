@@ -16,6 +16,7 @@ the deepest cut that it does not exceed by more than the tolerance.
 """
 
 from dataclasses import dataclass
+from functools import reduce
 from itertools import pairwise
 
 from pinning.bittings import Bitting, bitting_of
@@ -23,8 +24,16 @@ from pinning.doubts import Doubt
 from pinning.errors import Refusals
 from pinning.formats import CoreFormat
 from pinning.measuring import DEFAULT_TOLERANCE_IN, parse_lengths, parse_tolerance
+from pinning.wording import said
 
 __all__ = ["KeyReading", "read_key"]
+
+FOUND = {
+    "shallow": said("the cut is shallower than any depth"),
+    "between_sizes": said("the cut is as near to two depths"),
+    "deep": said("the cut is deeper than any depth"),
+    "worn": said("the cut is worn more than half a depth"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +73,14 @@ def read_key(
 
 def _refuse_unreadable(format: CoreFormat, depths: tuple[float, ...], refusals: Refusals) -> None:
     if format.plug_diameter_in is None:
-        message = "The format does not say the plug's diameter, from which root depths follow; add it."
+        message = said("The format does not say the plug's diameter, from which root depths follow; add it.")
         refusals.add("not_measurable", message)
     if not len(refusals) and len(depths) != format.positions:
-        message = f"{len(depths)} root depths are given for {format.positions} positions; give one for each."
+        message = said(
+            "{depths} root depths are given for {positions} positions; give one for each.",
+            depths=len(depths),
+            positions=format.positions,
+        )
         refusals.add("length", message)
 
 
@@ -77,23 +90,28 @@ def _cut(format: CoreFormat, position: int, depth: float, tolerance: float) -> t
     not_shallower = [(cut, worn) for cut, worn in wear if worn >= -limit]
     if not not_shallower:
         first = format.depth_values[0]
-        return None, [_doubt(format, position, "shallow", "is shallower than any depth", [first])]
+        return None, [_doubt(format, position, "shallow", [first])]
     cut, worn = not_shallower[-1]
     equal = [near for near, gap in wear if abs(gap) <= limit]
     if len(equal) > 1:
-        return cut, [_doubt(format, position, "between_sizes", "is as near to two depths", equal)]
+        return cut, [_doubt(format, position, "between_sizes", equal)]
     deeper = [next_cut for next_cut, gap in wear if gap < -limit][:1]
     step = ((deeper[0] - cut) if deeper else 1) * format.increment_in
     if not deeper and worn >= step:
-        return None, [_doubt(format, position, "deep", "is deeper than any depth", [cut])]
+        return None, [_doubt(format, position, "deep", [cut])]
     if worn > max(step / 2, limit):
-        return cut, [_doubt(format, position, "worn", "is worn more than half a depth", [cut, *deeper])]
+        return cut, [_doubt(format, position, "worn", [cut, *deeper])]
     return cut, []
 
 
-def _doubt(format: CoreFormat, position: int, what: str, reason: str, cuts: list[int]) -> Doubt:
+def _doubt(format: CoreFormat, position: int, what: str, cuts: list[int]) -> Doubt:
     symbols = tuple(format.symbol_of(cut) for cut in cuts)
-    message = f"Position {position}: the cut {reason} (may be {' or '.join(symbols)}); measure it again."
+    message = said(
+        "Position {position}: {found} (may be {symbols}); measure it again.",
+        position=position,
+        found=FOUND[what],
+        symbols=reduce(lambda some, other: said("{some} or {other}", some=some, other=other), symbols),
+    )
     return Doubt(position, what, message, symbols)
 
 
@@ -102,8 +120,13 @@ def _far_apart(format: CoreFormat, cuts: list[int | None]) -> list[Doubt]:
         Doubt(
             position,
             "macs",
-            f"Positions {position - 1} and {position}: adjacent cuts differ by more than {format.macs}; "
-            "measure both again.",
+            said(
+                "Positions {before} and {position}: adjacent cuts differ by more than {limit}; "
+                "measure both again.",
+                before=position - 1,
+                position=position,
+                limit=format.macs,
+            ),
             (),
         )
         for position, (last, this) in enumerate(pairwise(cuts), 2)

@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING, Any
 from pinning.errors import Refusal, Refused
 from pinning.evidence import Cuts, Row
 from pinning.formats import CoreFormat
+from pinning.wording import said
 
 if TYPE_CHECKING:
     import numpy as np
@@ -64,7 +65,7 @@ def search(format: CoreFormat, rows: Sequence[Row]) -> Found:
             return Found(attempt.run(), margin)
         except _TooMuch:
             left -= attempt.spent
-    message = "Too many top masters go with this evidence alike; decode more cores, or give keys."
+    message = said("Too many top masters go with this evidence alike; decode more cores, or give keys.")
     raise Refused([Refusal("too_large", message)])
 
 

@@ -15,16 +15,17 @@ from dataclasses import dataclass, field, replace
 from math import comb
 
 from pinning.bittings import parse_bitting
-from pinning.errors import Refusals
+from pinning.errors import Refusals, collect
 from pinning.fields import Fields
 from pinning.figures import CoreFormat
-from pinning.inputs import collect
 from pinning.rules import Rules
+from pinning.wording import said
 
 __all__ = ["LARGEST_CHART", "Chart", "ChartRules", "parse_chart"]
 
 LARGEST_CHART = 20_000  # keys, and locks
 MOST_DEPTH_PAIRS = 10_000_000  # of all keys: a search holds one clause for each, about 100 bytes
+CONTROL_KEY = said("control key")
 RULE_NAMES = ("macs", "max_equal", "max_run", "min_distinct", "min_span")
 
 
@@ -117,18 +118,19 @@ def parse_chart(format: CoreFormat, fields: Fields) -> Chart | None:
     ]
     rules = _rules(fields)
     control = (
-        _bitting(format, fields.text("control", 100), "control key", refusals)
+        _bitting(format, fields.text("control", 100), CONTROL_KEY, refusals)
         if fields.has("control")
         else None
     )
     if control is not None and not format.sleeve:
-        refusals.add("control_not_used", "This format has no control sleeve; leave the control key out.")
-    _refuse_twice("key", [name for name, _ in keys], refusals)
-    _refuse_twice("lock", [name for name, *_ in locks], refusals)
+        message = said("This format has no control sleeve; leave the control key out.")
+        refusals.add("control_not_used", message)
+    _refuse_twice(said("key"), [name for name, _ in keys], refusals)
+    _refuse_twice(said("lock"), [name for name, *_ in locks], refusals)
     _refuse_large(format, len(keys), refusals)
     numbers = {name: number for number, (name, _) in enumerate(keys)}
     fixed = {
-        numbers[name]: _bitting(format, text, f"key {name!r}", refusals)
+        numbers[name]: _bitting(format, text, said("key {key}", key=repr(name)), refusals)
         for name, text in keys
         if text is not None
     }
@@ -151,15 +153,18 @@ def parse_chart(format: CoreFormat, fields: Fields) -> Chart | None:
 
 
 def _key(item: object, number: int, refusals: Refusals) -> tuple[str, str | None]:
-    fields = Fields(item, f"key {number}", refusals, ("id", "bitting"))
+    fields = Fields(item, said("key {key}", key=number), refusals, ("id", "bitting"))
     return fields.text("id", 100), fields.text("bitting", 100) if fields.has("bitting") else None
 
 
 def _lock(item: object, number: int, refusals: Refusals) -> tuple[str, list[str], list[str]]:
-    fields = Fields(item, f"lock {number}", refusals, ("id", "opens", "may"))
+    fields = Fields(item, said("lock {lock}", lock=number), refusals, ("id", "opens", "may"))
     name, opens = fields.text("id", 100), _names(fields, "opens")
     if fields.read("opens", "id") and not opens:
-        refusals.add("no_keys", f"lock {name!r}: no key opens it; name one at least, or leave the lock out.")
+        message = said(
+            "lock {lock}: no key opens it; name one at least, or leave the lock out.", lock=repr(name)
+        )
+        refusals.add("no_keys", message)
     return name, opens, _names(fields, "may") if fields.has("may") else []
 
 
@@ -167,7 +172,7 @@ def _names(fields: Fields, name: str) -> list[str]:
     found = fields.items(name, LARGEST_CHART)
     names = [item for item in found if isinstance(item, str)]
     if len(names) < len(found):
-        fields.refuse(name, "type", "ids of keys are expected; correct the list.")
+        fields.refuse(name, "type", said("ids of keys are expected; correct the list."))
     return list(dict.fromkeys(names))
 
 
@@ -199,7 +204,11 @@ def _refuse_large(format: CoreFormat, keys: int, refusals: Refusals) -> None:
     if keys > room:
         refusals.add(
             "too_large",
-            f"{keys:,} keys are more than a search holds for this format; give at most {room:,}.",
+            said(
+                "{keys} keys are more than a search holds for this format; give at most {room}.",
+                keys=keys,
+                room=room,
+            ),
         )
 
 
@@ -207,12 +216,18 @@ def _refuse_twice(what: str, names: list[str], refusals: Refusals) -> None:
     seen: set[str] = set()
     for name in names:
         if name in seen and name:
-            refusals.add("duplicate", f"{what} {name!r} is named twice; give each an id of its own.")
+            message = said(
+                "{what} {name} is named twice; give each an id of its own.", what=what, name=repr(name)
+            )
+            refusals.add("duplicate", message)
         seen.add(name)
 
 
 def _numbers(lock: str, names: list[str], numbers: dict[str, int], refusals: Refusals) -> list[int]:
     for name in names:
         if name not in numbers:
-            refusals.add("unknown_key", f"lock {lock!r}: {name[:40]!r} is none of the keys; correct it.")
+            message = said(
+                "lock {lock}: {key} is none of the keys; correct it.", lock=repr(lock), key=repr(name[:40])
+            )
+            refusals.add("unknown_key", message)
     return sorted(numbers[name] for name in names if name in numbers)

@@ -20,11 +20,11 @@ from pinning.asking import Asked
 from pinning.covers import Cover, narrow_cover, reduce_cover
 from pinning.errors import Refusal, Refused
 from pinning.fronts import Front, preview_front, search_front, undominated
+from pinning.wording import said
 
 __all__ = ["LIMIT_S", "KeySet", "choose_keys", "preview_keys"]
 
 LIMIT_S = 60.0
-REMEDY = "Ask for fewer doors, allow more keys, or give more time."
 # A step takes a few microseconds; what is not found by then is left to the solver.
 SEARCH_STEPS = 20_000
 # The same for one of the narrower questions that the wide keys leave.
@@ -141,7 +141,11 @@ class _Solving:
     def _leave_open(self, most: int, front: Front) -> None:
         """Fewer keys might do. A front without entries would say that they do not."""
         if not front:
-            reason = f"Whether {most} keys open all these doors is not settled in time. {REMEDY}"
+            reason = said(
+                "Whether {most} keys open all these doors is not settled in time. Ask for fewer doors, "
+                "allow more keys, or give more time.",
+                most=most,
+            )
             raise Refused([Refusal("too_large", reason)])
 
     def _best(self, most: int, known: Front) -> tuple[Chosen | None, bool]:

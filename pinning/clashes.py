@@ -27,6 +27,7 @@ from pinning.crowding import crowded_lock
 from pinning.encoding import Model, Pair
 from pinning.searching import CONFLICTS, SOLVER, Clock, Search
 from pinning.trials import at_random
+from pinning.wording import Said, said
 
 __all__ = ["Clash", "Requirement", "find_clash", "only"]
 
@@ -43,11 +44,18 @@ class Requirement:
     lock: str = ""
 
     def __str__(self) -> str:
+        return str(self.message)
+
+    @property
+    def message(self) -> Said:
+        key, lock = repr(self.key), repr(self.lock)
         if self.what == "control":
-            return "the control key keeps its bitting"
+            return said("the control key keeps its bitting")
         if self.what == "bitting":
-            return f"key {self.key!r} keeps its bitting"
-        return f"key {self.key!r} {'opens' if self.what == 'opens' else 'does not open'} lock {self.lock!r}"
+            return said("key {key} keeps its bitting", key=key)
+        if self.what == "opens":
+            return said("key {key} opens lock {lock}", key=key, lock=lock)
+        return said("key {key} does not open lock {lock}", key=key, lock=lock)
 
 
 @dataclass(frozen=True)

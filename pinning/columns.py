@@ -18,11 +18,19 @@ from math import prod
 from pinning.errors import Refusals
 from pinning.fields import Fields
 from pinning.figures import LARGEST_SIZE, CoreFormat
+from pinning.wording import said
 
-__all__ = ["Pin", "PinStack", "Pinning", "control_label", "empty_stack", "parse_stacks"]
+__all__ = ["PIN_OF", "Pin", "PinStack", "Pinning", "control_label", "empty_stack", "parse_stacks"]
 
 STACK_FIELDS = ("position", "bottom", "masters", "control", "top", "total")
 PIN_FIELDS = ("bottom", "control", "top")
+# As a sentence names one.
+PIN_OF = {
+    "bottom": said("bottom pin"),
+    "master": said("master pin"),
+    "control": said("control pin"),
+    "top": said("top pin"),
+}
 Pin = tuple[str, int]
 
 
@@ -95,7 +103,7 @@ def parse_stacks(format: CoreFormat, stacks: object) -> Pinning:
     without pins has null for its bottom and top pins, or 0 for both, and no masters.
     """
     refusals = Refusals()
-    fields = Fields({"stacks": stacks}, "input", refusals, ("stacks",))
+    fields = Fields({"stacks": stacks}, said("input"), refusals, ("stacks",))
     parsed = [_parse_stack(format, item, place, refusals) for place, item in _numbered(fields)]
     _refuse_positions(format, [stack.position for stack in parsed], fields)
     refusals.stop()
@@ -107,15 +115,17 @@ def _numbered(fields: Fields) -> Iterator[tuple[int, object]]:
 
 
 def _parse_stack(format: CoreFormat, item: object, place: int, refusals: Refusals) -> PinStack:
-    fields = Fields(item, f"stack {place}", refusals, STACK_FIELDS)
+    fields = Fields(item, said("stack {number}", number=place), refusals, STACK_FIELDS)
     if fields.has("masters") and fields.items("masters", 100) == [] and not any(map(fields.has, PIN_FIELDS)):
         stack = empty_stack(fields.integer("position", 1, format.positions))
     else:
         stack = _parse_pins(format, fields)
     total = fields.integer_or_none("total", 0, 1_000_000)
     if total is not None and fields.read(*STACK_FIELDS) and total != stack.total:
-        message = f"the pins add up to {stack.total}, not {total}; measure them again."
-        fields.refuse("total", "total", message, stack.position)
+        reason = said(
+            "the pins add up to {found}, not {total}; measure them again.", found=stack.total, total=total
+        )
+        fields.refuse("total", "total", reason, stack.position)
     return stack
 
 
@@ -131,7 +141,8 @@ def _parse_pins(format: CoreFormat, fields: Fields) -> PinStack:
 
 def _refuse_positions(format: CoreFormat, found: list[int], fields: Fields) -> None:
     if fields.read("stacks") and sorted(found) != list(range(1, format.positions + 1)):
-        fields.refuse("stacks", "positions", f"give each position from 1 to {format.positions} once.")
+        reason = said("give each position from 1 to {positions} once.", positions=format.positions)
+        fields.refuse("stacks", "positions", reason)
 
 
 def control_label(format: CoreFormat, size: int) -> str:

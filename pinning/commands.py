@@ -11,11 +11,11 @@ from pinning.calipers import read_key
 from pinning.charting import solve_form
 from pinning.columns import Pin, Pinning, PinStack, parse_stacks
 from pinning.doubts import Doubt
-from pinning.errors import Refusal, Refusals, Refused
+from pinning.errors import Refusal, Refusals, Refused, collect
 from pinning.fields import Fields
 from pinning.formats import EMPTY, ROLES, CoreFormat, load_all, to_mapping
 from pinning.inheriting import reconstruct_form
-from pinning.inputs import collect, format_of, told_apart
+from pinning.inputs import format_of, told_apart
 from pinning.measuring import DEFAULT_TOLERANCE_IN
 from pinning.planning import audit_form, count_form, progress_form
 from pinning.reading import read_stacks

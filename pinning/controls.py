@@ -30,6 +30,7 @@ from pinning.errors import Refusal, Refusals, Refused
 from pinning.formats import CoreFormat
 from pinning.masters import random_cuts
 from pinning.progression import Array, key_bitting_array
+from pinning.wording import said
 
 __all__ = ["make_room", "propose_control"]
 
@@ -54,7 +55,7 @@ def propose_control(
         narrowed = [*columns[:position], apart, *columns[position + 1 :]]
         if found := random_cuts(format, narrowed, rng):
             return bitting_of(format, found)
-    message = (
+    message = said(
         "With every control key that can be built, some key would both turn and withdraw a core of this "
         "system; hold back one depth of the array in one position, or more if the sleeve is thin."
     )
@@ -128,11 +129,14 @@ def _fits(format: CoreFormat, cut: int, operating: Collection[int]) -> bool:
 def _refuse_impossible(format: CoreFormat, columns: Columns) -> None:
     refusals = Refusals()
     if not format.sleeve:
-        refusals.add("control_not_used", "This format has no control sleeve; it needs no control bitting.")
+        refusals.add(
+            "control_not_used", said("This format has no control sleeve; it needs no control bitting.")
+        )
     for position, column in enumerate(columns, 1):
         if not column:
-            message = (
-                f"Position {position}: no control cut has its pins in the kit; use fewer operating depths."
+            message = said(
+                "Position {position}: no control cut has its pins in the kit; use fewer operating depths.",
+                position=position,
             )
             refusals.add("control_unbuildable", message, position)
     refusals.stop()

@@ -18,11 +18,13 @@ from typing import Any, Generic, TypeVar
 
 from pinning.budget import Budget
 from pinning.errors import Refusal, Refused
+from pinning.wording import said
 
 __all__ = ["MOST_STEPS", "Cover", "bits_of", "narrow_cover", "reduce_cover"]
 
 MOST_STEPS = 20_000_000
-REMEDY = "Ask for fewer doors, or leave out keys that nobody would hand out."
+CHOOSING = said("Choosing among these keys")
+REMEDY = said("Ask for fewer doors, or leave out keys that nobody would hand out.")
 MOST_NAMED = 10
 
 Key = TypeVar("Key")
@@ -77,7 +79,7 @@ def reduce_cover(
     `more` says of some keys how many doors they open that `opens` does not list; they count as doors that
     no other key opens.
     """
-    budget = Budget(MOST_STEPS, "Choosing among these keys", REMEDY)
+    budget = Budget(MOST_STEPS, CHOOSING, REMEDY)
     place = {door: number for number, door in enumerate(dict.fromkeys(needed))}
     names, covers = _candidates(opens, place)
     _refuse_closed(covers, place)
@@ -109,7 +111,7 @@ def narrow_cover(cover: Cover[Any], held: Collection[int], barred: Collection[in
     if any(all(key in out for key in cover.openers[door]) for door in bits_of(doors)):
         return None
     covers, adds = [cover.covers[key] & doors for key in free], [cover.adds[key] & ~added for key in free]
-    left, doors = _reduced(covers, adds, doors, Budget(MOST_STEPS, "Choosing among these keys", REMEDY))
+    left, doors = _reduced(covers, adds, doors, Budget(MOST_STEPS, CHOOSING, REMEDY))
     groups = _merged([adds[key] for key in left], cover.weights)
     return _cover([free[key] for key in left], [covers[key] & doors for key in left], doors, *groups)
 
@@ -161,10 +163,16 @@ def _refuse_closed(covers: list[int], place: Mapping[Door, int]) -> None:
         opened |= cover
     closed = [door for door, number in place.items() if not opened >> number & 1]
     if closed:
-        named = [f"Door {str(door)[:100]!r} is needed, and no key opens it." for door in closed[:MOST_NAMED]]
-        reasons = [f"{text} Leave it out, or give a key that opens it." for text in named]
+        reasons = [
+            said(
+                "Door {door} is needed, and no key opens it. Leave it out, or give a key that opens it.",
+                door=repr(str(door)[:100]),
+            )
+            for door in closed[:MOST_NAMED]
+        ]
         if len(closed) > MOST_NAMED:
-            reasons.append(f"{len(closed) - MOST_NAMED:,} more needed doors have no key; leave them out.")
+            left = len(closed) - MOST_NAMED
+            reasons.append(said("{left} more needed doors have no key; leave them out.", left=left))
         raise Refused([Refusal("no_key", reason) for reason in reasons])
 
 

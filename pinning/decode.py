@@ -16,6 +16,7 @@ from pinning.columns import Pinning, PinStack
 from pinning.errors import Refusal, Refusals
 from pinning.fields import sizes_text
 from pinning.formats import CoreFormat
+from pinning.wording import said
 
 __all__ = ["Decoded", "control_cuts_of", "decode", "impossible", "meant_cuts"]
 
@@ -73,46 +74,71 @@ def impossible(format: CoreFormat, stack: PinStack) -> Iterator[Refusal]:
     """Each reason why nobody can have meant these pins; none for a position without pins."""
     if stack.is_empty:
         return
-    place = f"Position {stack.position}"
     depths = sizes_text(format.depth_values)
     for cut in meant_cuts(format, stack):
         if cut not in format.depth_values:
             yield Refusal(
                 "depth",
-                f"{place}: the pins make an operating cut of {cut}; depths are {depths}: measure again.",
+                said(
+                    "Position {position}: the pins make an operating cut of {cut}; depths are {depths}: "
+                    "measure again.",
+                    position=stack.position,
+                    cut=cut,
+                    depths=depths,
+                ),
                 stack.position,
             )
-    yield from _impossible_control(format, stack, place, depths)
-    yield from _wrong_top(format, stack, place)
+    yield from _impossible_control(format, stack, depths)
+    yield from _wrong_top(format, stack)
 
 
-def _impossible_control(format: CoreFormat, stack: PinStack, place: str, depths: str) -> Iterator[Refusal]:
+def _impossible_control(format: CoreFormat, stack: PinStack, depths: str) -> Iterator[Refusal]:
     if stack.position not in format.sleeve:
         if stack.control is not None:
-            message = f"{place}: a control pin of {stack.control} stands where no sleeve is; take it out."
+            message = said(
+                "Position {position}: a control pin of {size} stands where no sleeve is; take it out.",
+                position=stack.position,
+                size=stack.control,
+            )
             yield Refusal("control_not_used", message, stack.position)
     elif stack.control is None:
-        message = f"{place}: no control pin stands under the sleeve; measure again."
+        message = said(
+            "Position {position}: no control pin stands under the sleeve; measure again.",
+            position=stack.position,
+        )
         yield Refusal("control_required", message, stack.position)
     elif (cut := control_cuts_of(format, stack, ())[0]) not in format.depth_values:
-        message = f"{place}: the pins make a control cut of {cut}; depths are {depths}: measure again."
+        message = said(
+            "Position {position}: the pins make a control cut of {cut}; depths are {depths}: measure again.",
+            position=stack.position,
+            cut=cut,
+            depths=depths,
+        )
         yield Refusal("control_cut", message, stack.position)
 
 
-def _wrong_top(format: CoreFormat, stack: PinStack, place: str) -> Iterator[Refusal]:
+def _wrong_top(format: CoreFormat, stack: PinStack) -> Iterator[Refusal]:
     total = format.total.sleeve if stack.position in format.sleeve else format.total.plain
     if stack.position in format.sleeve or format.drivers is None:
         if stack.total != total:
-            message = (
-                f"{place}: the pins add up to {stack.total} and should add up to {total}; measure again."
+            message = said(
+                "Position {position}: the pins add up to {found} and should add up to {total}; "
+                "measure again.",
+                position=stack.position,
+                found=stack.total,
+                total=str(total),
             )
             yield Refusal("total", message, stack.position)
         return
     deepest = stack.bottom + sum(stack.masters)
     drivers = [row.pin for row in format.drivers if row.low <= deepest <= row.high]
     if drivers != [stack.top]:
-        message = (
-            f"{place}: driver {stack.top} stands on plug total {deepest}; "
-            f"the table gives {sizes_text(tuple(drivers))}: measure again."
+        message = said(
+            "Position {position}: driver {driver} stands on plug total {deepest}; "
+            "the table gives {drivers}: measure again.",
+            position=stack.position,
+            driver=stack.top,
+            deepest=deepest,
+            drivers=sizes_text(tuple(drivers)),
         )
         yield Refusal("driver", message, stack.position)

@@ -10,10 +10,13 @@
 [('length', None), ('depth', 2)]
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
-__all__ = ["PinningError", "Refusal", "Refusals", "Refused"]
+__all__ = ["PinningError", "Refusal", "Refusals", "Refused", "collect"]
+
+Made = TypeVar("Made")
 
 
 class PinningError(ValueError):
@@ -61,3 +64,12 @@ class Refusals:
     def stop(self) -> None:
         if self._found:
             raise Refused(self._found)
+
+
+def collect(refusals: Refusals, made: Callable[[], Made]) -> Made | None:
+    """What `made` makes; None, and its reasons collected, when it refuses."""
+    try:
+        return made()
+    except Refused as refused:
+        refusals.extend(refused.refusals)
+        return None

@@ -38,6 +38,7 @@ from pinning.formats import CoreFormat
 from pinning.rules import Rules
 from pinning.shear import operating_cuts, withdrawing_cuts
 from pinning.stacks import pin
+from pinning.wording import Said, counted, said
 
 if TYPE_CHECKING:
     import numpy as np
@@ -46,16 +47,10 @@ if TYPE_CHECKING:
 __all__ = ["POLICIES", "Box", "Choice", "Surroundings", "choose"]
 
 POLICIES = ("sequence", "distance", "incidental")
+FAULTS = ("used", "turns", "turned", "unbuildable")
 # A step is a candidate against all keys and cores, or one bitting that a core would accept.
 LARGEST_CHOICE = 1_000_000
-REMEDY = "Take the next in sequence, or extend below a master with fewer keys to choose from."
-REASONS = {
-    "used": "{count:,} already {are} a key's",
-    "turns": "{count:,} would turn or take out a core that {they} must not",
-    "turned": "{count:,} would have a core that some other key turns or takes out",
-    "unbuildable": "{count:,} would have a core that cannot be pinned",
-}
-
+REMEDY = said("Take the next in sequence, or extend below a master with fewer keys to choose from.")
 Box = tuple[tuple[int, ...], ...]
 
 
@@ -105,7 +100,7 @@ class Surroundings:
         self._forbidden = _by_cut(there | {box for box in sleeves if all(box)} | meant, format.positions)
 
     def fault(self, candidate: Bitting) -> str | None:
-        """Why the candidate is not free, a key of `REASONS`; None if it is."""
+        """Why the candidate is not free, as `_told` says in words; None if it is."""
         if candidate.cuts in self._known:
             return "used"
         if _holders(self._forbidden, candidate.cuts) or self._does_something_to_fresh(candidate):
@@ -184,7 +179,7 @@ def choose(surroundings: Surroundings, candidates: Iterable[Bitting], policy: st
     Raises `Refused`: `no_change_left`, with what became of the candidates, and `too_large` past the bound on
     work.
     """
-    budget = Budget(LARGEST_CHOICE, "The choice of the next change", REMEDY)
+    budget = Budget(LARGEST_CHOICE, said("The choice of the next change"), REMEDY)
     faults: Counter[str] = Counter()
     best: tuple[tuple[int, ...], int, Bitting] | None = None
     for order, candidate in enumerate(candidates):
@@ -211,16 +206,34 @@ def _rank(surroundings: Surroundings, candidate: Bitting, policy: str, budget: B
     return (surroundings.newly_accepted(candidate, budget),) if policy == "incidental" else ()
 
 
-def _explained(faults: Mapping[str, int]) -> str:
+def _explained(faults: Mapping[str, int]) -> Said:
     total = sum(faults.values())
     if not total:
-        return "Nothing can stand below this key; no position is left for a level below it."
-    parts = [
-        words.format(count=count, are="is" if count == 1 else "are", they="it" if count == 1 else "they")
-        for reason, words in REASONS.items()
-        if (count := faults[reason])
-    ]
-    return f"Nothing is left below this key. Of {total:,} bittings {', '.join(parts)}."
+        return said("Nothing can stand below this key; no position is left for a level below it.")
+    parts = tuple(_told(reason, faults[reason]) for reason in FAULTS if faults[reason])
+    return said("Nothing is left below this key. Of {total} bittings {parts}.", total=total, parts=parts)
+
+
+def _told(reason: str, number: int) -> Said:
+    if reason == "used":
+        return counted("{number} already is a key's", "{number} already are a key's", number)
+    if reason == "turns":
+        return counted(
+            "{number} would turn or take out a core that it must not",
+            "{number} would turn or take out a core that they must not",
+            number,
+        )
+    if reason == "turned":
+        return counted(
+            "{number} would have a core that some other key turns or takes out",
+            "{number} would have a core that some other key turns or takes out",
+            number,
+        )
+    return counted(
+        "{number} would have a core that cannot be pinned",
+        "{number} would have a core that cannot be pinned",
+        number,
+    )
 
 
 def _is_in(cuts: Sequence[int], box: Box) -> bool:

@@ -10,6 +10,7 @@ from math import isfinite
 from typing import TypeGuard
 
 from pinning.errors import Refusals
+from pinning.wording import said
 
 __all__ = ["Fields", "is_integer", "sizes_text"]
 
@@ -33,7 +34,8 @@ def sizes_text(sizes: tuple[int, ...]) -> str:
             runs[-1].append(size)
         else:
             runs.append([size])
-    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs) or "none"
+    ranges = [f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs]
+    return ", ".join(ranges) if ranges else said("none")
 
 
 class Fields:
@@ -54,11 +56,17 @@ class Fields:
         self._source: dict[str, object] = {}
         if not isinstance(source, Mapping):
             self._spoil(*known)
-            refusals.add("type", f"{place}: an object is expected; give its fields {', '.join(known)}.")
+            message = said(
+                "{place}: an object is expected; give its fields {known}.", place=place, known=known
+            )
+            refusals.add("type", message)
             return
         self._source = {str(name): value for name, value in source.items()}
         for name in sorted(self._source.keys() - set(known)):
-            refusals.add("unknown_field", f"{place}: {name[:40]!r} is no field; use {', '.join(known)}.")
+            message = said(
+                "{place}: {name} is no field; use {known}.", place=place, name=repr(name[:40]), known=known
+            )
+            refusals.add("unknown_field", message)
 
     def has(self, name: str) -> bool:
         """True if the field is there and not null."""
@@ -70,7 +78,8 @@ class Fields:
 
     def refuse(self, name: str, code: str, reason: str, position: int | None = None) -> None:
         self._spoil(name)
-        self.refusals.add(code, f"{self.place}, {name}: {reason}", position)
+        message = said("{place}, {field}: {reason}", place=self.place, field=name, reason=reason)
+        self.refusals.add(code, message, position)
 
     def _spoil(self, *names: str) -> None:
         """Marks fields as wrong, and with them the field of the outer object that holds them."""
@@ -82,7 +91,7 @@ class Fields:
     def value(self, name: str) -> object:
         """The field as it came; refused when it is missing or null."""
         if not self.has(name) and self.read(name):
-            self.refuse(name, "missing", "this field is missing; give it.")
+            self.refuse(name, "missing", said("this field is missing; give it."))
         return self._source.get(name)
 
     def optional(self, name: str) -> object:
@@ -92,11 +101,12 @@ class Fields:
     def integer(self, name: str, low: int, high: int) -> int:
         value = self.value(name)
         if self.read(name) and not is_integer(value):
-            self.refuse(name, "type", "a whole number is expected; correct it.")
+            self.refuse(name, "type", said("a whole number is expected; correct it."))
         if is_integer(value) and low <= value <= high:
             return value
         if self.read(name):
-            self.refuse(name, "value", f"a number from {low} to {high} is expected; correct it.")
+            reason = said("a number from {low} to {high} is expected; correct it.", low=low, high=high)
+            self.refuse(name, "value", reason)
         return low
 
     def integer_or_none(self, name: str, low: int, high: int) -> int | None:
@@ -108,7 +118,8 @@ class Fields:
         if isinstance(value, int | float) and not isinstance(value, bool) and 0 < value < 10:
             return float(value) if isfinite(value) else 0.0
         if self.read(name):
-            self.refuse(name, "value", "a length in inches is expected, more than 0 and less than 10.")
+            reason = said("a length in inches is expected, more than 0 and less than 10.")
+            self.refuse(name, "value", reason)
         return 0.0
 
     def length_or_none(self, name: str) -> float | None:
@@ -122,16 +133,17 @@ class Fields:
         if isinstance(value, str) and 0 < len(value) <= longest and value.isprintable():
             return value
         if self.read(name) and isinstance(value, str):
-            self.refuse(name, "value", f"1 to {longest} printable characters are expected; correct it.")
+            reason = said("1 to {longest} printable characters are expected; correct it.", longest=longest)
+            self.refuse(name, "value", reason)
         elif self.read(name):
-            self.refuse(name, "type", "a text is expected; correct it.")
+            self.refuse(name, "type", said("a text is expected; correct it."))
         return ""
 
     def flag(self, name: str) -> bool:
         """True or false; false where it is missing."""
         value = self.optional(name)
         if self.has(name) and not isinstance(value, bool):
-            self.refuse(name, "type", "true or false is expected; correct it.")
+            self.refuse(name, "type", said("true or false is expected; correct it."))
         return value is True
 
     def choice(self, name: str, choices: tuple[str, ...]) -> str:
@@ -139,7 +151,7 @@ class Fields:
         if value in choices:
             return str(value)
         if self.read(name):
-            self.refuse(name, "value", f"use one of {', '.join(choices)}.")
+            self.refuse(name, "value", said("use one of {choices}.", choices=choices))
         return choices[0]
 
     def items(self, name: str, most: int) -> list[object]:
@@ -148,21 +160,26 @@ class Fields:
         if isinstance(value, list | tuple) and len(value) <= most:
             return list(value)
         if self.read(name) and isinstance(value, list | tuple):
-            self.refuse(name, "value", f"at most {most} entries are allowed; shorten the list.")
+            reason = said("at most {most} entries are allowed; shorten the list.", most=most)
+            self.refuse(name, "value", reason)
         elif self.read(name):
-            self.refuse(name, "type", "a list is expected; correct it.")
+            self.refuse(name, "type", said("a list is expected; correct it."))
         return []
 
     def integers(self, name: str, low: int, high: int, most: int = 1000) -> tuple[int, ...]:
         found = self.items(name, most)
         numbers = tuple(item for item in found if is_integer(item) and low <= item <= high)
         if len(numbers) < len(found):
-            self.refuse(name, "value", f"whole numbers from {low} to {high} are expected; correct the list.")
+            reason = said(
+                "whole numbers from {low} to {high} are expected; correct the list.", low=low, high=high
+            )
+            self.refuse(name, "value", reason)
         return numbers
 
     def part(self, name: str, known: tuple[str, ...]) -> "Fields":
         """The fields of an object inside this one."""
         value = self.value(name)
+        place = said("{place}, {field}", place=self.place, field=name)
         if not self.read(name):
-            return Fields({}, f"{self.place}, {name}", Refusals(), known)
-        return Fields(value, f"{self.place}, {name}", self.refusals, known, (self, name))
+            return Fields({}, place, Refusals(), known)
+        return Fields(value, place, self.refusals, known, (self, name))

@@ -20,6 +20,7 @@ from typing import Any
 from pinning.errors import Refusal, Refusals, Refused
 from pinning.fields import Fields
 from pinning.figures import LARGEST_SIZE, Control, CoreFormat, DriverRange, PinKit, Totals
+from pinning.wording import said
 
 __all__ = [
     "EMPTY",
@@ -62,7 +63,7 @@ EMPTY = "-"
 def parse_format(mapping: Mapping[str, object]) -> CoreFormat:
     """The format that `mapping` describes; raises `Refused` with every wrong parameter."""
     refusals = Refusals()
-    fields = Fields(mapping, "format", refusals, FIELDS)
+    fields = Fields(mapping, said("format"), refusals, FIELDS)
     parsed = CoreFormat(
         id=fields.text("id", 40, "inline"),
         name=fields.text("name", 120, "inline format"),
@@ -91,9 +92,10 @@ def parse_format(mapping: Mapping[str, object]) -> CoreFormat:
 def _depths(fields: Fields) -> str:
     depths = fields.text("depths", 64)
     if len(set(depths)) < len(depths):
-        fields.refuse("depths", "value", "a symbol stands for two depths; name each depth once.")
+        fields.refuse("depths", "value", said("a symbol stands for two depths; name each depth once."))
     if EMPTY in depths:
-        fields.refuse("depths", "value", f"{EMPTY!r} stands for a position without pins; use another symbol.")
+        reason = said("{empty} stands for a position without pins; use another symbol.", empty=repr(EMPTY))
+        fields.refuse("depths", "value", reason)
     return depths
 
 
@@ -102,9 +104,8 @@ def _depth_values(fields: Fields) -> tuple[int, ...]:
         return tuple(range(len(_quiet_depths(fields))))
     values = fields.integers("depth_values", 0, LARGEST_SIZE, 64)
     if any(deeper <= shallower for shallower, deeper in pairwise(values)):
-        fields.refuse(
-            "depth_values", "value", "the numbers must rise from shallow to deep; put them in order."
-        )
+        reason = said("the numbers must rise from shallow to deep; put them in order.")
+        fields.refuse("depth_values", "value", reason)
     return values
 
 
@@ -126,14 +127,16 @@ def _control(fields: Fields) -> Control | None:
         kind, tuple(sorted(part.integers("positions", 1, 16))), part.integer("addition", 1, 999), numbering
     )
     if part.read("positions") and len(set(control.positions)) < max(len(control.positions), 1):
-        part.refuse("positions", "value", "name each position under the sleeve once, and at least one.")
+        reason = said("name each position under the sleeve once, and at least one.")
+        part.refuse("positions", "value", reason)
     return control
 
 
 def _without_sleeve(kind: str, part: Fields) -> Control:
     for name in ("positions", "addition", "numbering"):
         if part.has(name):
-            part.refuse(name, "unknown_field", f"only a sleeve has this; leave it out with {kind}.")
+            reason = said("only a sleeve has this; leave it out with {kind}.", kind=kind)
+            part.refuse(name, "unknown_field", reason)
     return Control(kind)
 
 
@@ -151,18 +154,18 @@ def _drivers(fields: Fields) -> tuple[DriverRange, ...] | None:
         return None
     table = []
     for row, item in enumerate(fields.items("drivers", 100), 1):
-        part = Fields(
-            item, f"format, drivers, row {row}", fields.refusals, ("from", "to", "pin"), (fields, "drivers")
-        )
+        place = said("format, drivers, row {row}", row=row)
+        part = Fields(item, place, fields.refusals, ("from", "to", "pin"), (fields, "drivers"))
         table.append(
             DriverRange(*(part.integer(name, 0, LARGEST_SIZE) for name in ("from", "to", "pin"))),
         )
     table.sort(key=lambda entry: entry.low)
     if not table and fields.read("drivers"):
-        fields.refuse("drivers", "value", "the table has no row; give one for every plug total.")
+        fields.refuse("drivers", "value", said("the table has no row; give one for every plug total."))
     ends = [-1, *(entry.high for entry in table)]
     if any(entry.low <= end or entry.high < entry.low for entry, end in zip(table, ends, strict=False)):
-        fields.refuse("drivers", "value", "a plug total stands in two rows or a row ends before it begins.")
+        reason = said("a plug total stands in two rows or a row ends before it begins.")
+        fields.refuse("drivers", "value", reason)
     return tuple(table)
 
 
@@ -180,13 +183,15 @@ def _sizes(part: Fields, role: str) -> tuple[int, ...]:
 def _compare(parsed: CoreFormat, fields: Fields) -> None:
     """Checks that need two parameters, each made only if both could be read."""
     if fields.read("depths", "depth_values") and len(parsed.depths) != len(parsed.depth_values):
-        fields.refuse("depth_values", "value", f"{len(parsed.depths)} numbers are expected, one per depth.")
+        reason = said("{depths} numbers are expected, one per depth.", depths=len(parsed.depths))
+        fields.refuse("depth_values", "value", reason)
     if fields.read("positions", "control") and max(parsed.sleeve, default=0) > parsed.positions:
-        fields.refuse(
-            "control", "value", f"the sleeve covers a position above {parsed.positions}; correct it."
+        reason = said(
+            "the sleeve covers a position above {positions}; correct it.", positions=parsed.positions
         )
+        fields.refuse("control", "value", reason)
     if fields.read("total", "drivers") and parsed.total.plain is not None and parsed.drivers is not None:
-        fields.refuse("drivers", "value", "a plain total is given too; keep one of the two.")
+        fields.refuse("drivers", "value", said("a plain total is given too; keep one of the two."))
     if fields.read("positions", "control", "total", "drivers"):
         _compare_drivers(parsed, fields)
     if fields.read("depths", "depth_values", "increment_in", "base_pin_in", "plug_diameter_in"):
@@ -196,19 +201,20 @@ def _compare(parsed: CoreFormat, fields: Fields) -> None:
 def _compare_plug(parsed: CoreFormat, fields: Fields) -> None:
     left = parsed.root_depth_in(parsed.depth_values[-1]) if parsed.depth_values else None
     if left is not None and left <= 0:
-        fields.refuse("plug_diameter_in", "value", "the deepest cut would leave nothing of the key.")
+        reason = said("the deepest cut would leave nothing of the key.")
+        fields.refuse("plug_diameter_in", "value", reason)
 
 
 def _compare_drivers(parsed: CoreFormat, fields: Fields) -> None:
     if parsed.sleeve and parsed.total.sleeve is None:
-        fields.refuse("total", "missing", "give `sleeve`, what a stack under the sleeve adds up to.")
+        reason = said("give `sleeve`, what a stack under the sleeve adds up to.")
+        fields.refuse("total", "missing", reason)
     if parsed.sleeve and not parsed.pins.control and fields.read("pins"):
-        fields.refuse("pins", "missing", "give the `control` sizes that the kit has.")
+        fields.refuse("pins", "missing", said("give the `control` sizes that the kit has."))
     covered = len(parsed.sleeve) >= parsed.positions
     if not covered and parsed.total.plain is None and parsed.drivers is None:
-        fields.refuse(
-            "total", "missing", "give `plain`, or a table of `drivers`, for positions without a sleeve."
-        )
+        reason = said("give `plain`, or a table of `drivers`, for positions without a sleeve.")
+        fields.refuse("total", "missing", reason)
 
 
 def to_mapping(format: CoreFormat) -> dict[str, Any]:
@@ -263,5 +269,9 @@ def load(format_id: str) -> CoreFormat:
     """The format of that id; raises `Refused` (code `unknown_format`)."""
     if format_id in _shelf():
         return _shelf()[format_id]
-    message = f"{format_id[:40]!r} is no known format; use one of {', '.join(sorted(_shelf()))}."
+    message = said(
+        "{format} is no known format; use one of {known}.",
+        format=repr(format_id[:40]),
+        known=tuple(sorted(_shelf())),
+    )
     raise Refused([Refusal("unknown_format", message)])

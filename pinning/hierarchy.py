@@ -30,6 +30,7 @@ from pinning.progression import (
 )
 from pinning.rotating import Rotation
 from pinning.rules import NO_RULES, Rules
+from pinning.wording import said
 
 __all__ = ["Hierarchy", "allocate"]
 
@@ -121,10 +122,19 @@ def allocate(
 def _refuse_levels(groups: Sequence[Sequence[int]], held: Sequence[int], refusals: Refusals) -> None:
     for level, group in enumerate(groups, 1):
         if not group:
-            refusals.add("groups", f"Level {level} has no positions; give it one at least.")
+            message = said("Level {level} has no positions; give it one at least.", level=level)
+            refusals.add("groups", message)
     if len(held) != len(groups):
-        refusals.add("constants", f"{len(held)} numbers of constants are given for {len(groups)} levels.")
+        message = said(
+            "{held} numbers of constants are given for {levels} levels.", held=len(held), levels=len(groups)
+        )
+        refusals.add("constants", message)
     for level, (group, number) in enumerate(zip(groups, held, strict=False), 1):
         if group and not 0 <= number < len(group):
-            message = f"Level {level} has {len(group)} positions; {number} of them cannot be held."
+            message = said(
+                "Level {level} has {positions} positions; {held} of them cannot be held.",
+                level=level,
+                positions=len(group),
+                held=number,
+            )
             refusals.add("constants", message)

@@ -27,6 +27,7 @@ from pinning.figures import CoreFormat
 from pinning.rules import Rules
 from pinning.sampling import Estimate, estimate_union
 from pinning.shear import operating_cuts, withdrawing_cuts
+from pinning.wording import said
 
 __all__ = [
     "LARGEST_UNION",
@@ -44,7 +45,7 @@ LARGEST_UNION = 2_000_000
 # Combinations of cuts, and words to paint: what takes a second or so, and what takes half a minute at most.
 QUICK_TABLE, QUICK_PAINT = 2**26, 2**27
 LARGEST_TABLE, LARGEST_PAINT = 10**9, 10**9
-REMEDY = "Ask for fewer cores at a time, or for cores with fewer master pins; or estimate the number."
+REMEDY = said("Ask for fewer cores at a time, or for cores with fewer master pins; or estimate the number.")
 PLAIN = Rules()
 
 Box = tuple[tuple[int, ...], ...]
@@ -159,7 +160,7 @@ def count_union(
 
 def count_states(boxes: Collection[Box], rules: Rules, most_steps: int = LARGEST_UNION) -> int:
     """The same as a decision diagram: quick however many combinations there are, where boxes are alike."""
-    budget = Budget(most_steps, "The count of incidental keys", REMEDY)
+    budget = Budget(most_steps, said("The count of incidental keys"), REMEDY)
     layers, first = _numbered(set(boxes))
     states: dict[State, Ways] = {first: {BEGUN: 1}} if first else {}
     for tails in layers:

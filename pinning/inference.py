@@ -30,6 +30,7 @@ from pinning.errors import Refusal, Refused
 from pinning.evidence import CircularKey, Cuts, Row, SeenCore, core_rows, key_rows, series
 from pinning.formats import CoreFormat
 from pinning.habits import usage
+from pinning.wording import Said, positions_said, said
 
 __all__ = [
     "ArrayColumn",
@@ -45,13 +46,6 @@ SHOWN = 20
 ALWAYS_SHOWN = 3
 WORTH_SHOWING = 0.001
 MOST_CORES = 2_000
-ODD = {
-    "misread": "{core}: {where} holds a cut next to the master's; read its pins again.",
-    "doubtful": "{core}: it looks like one of the system, but for {where}; read its pins again.",
-    "single": "{core}: it has the control key of the others, and not the master's cut in {where}: it may be "
-    "keyed by itself, outside the masters.",
-    "foreign": "{core}: it has not the master's cut in {where}: it is probably of another system.",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +79,32 @@ class Odd:
     positions: tuple[int, ...]
 
     @property
-    def message(self) -> str:
-        numbers = ", ".join(map(str, self.positions))
-        where = f"position {numbers}" if len(self.positions) == 1 else f"positions {numbers}"
-        return ODD[self.reason].format(core=self.core, where=where)
+    def message(self) -> Said:
+        where = positions_said(self.positions)
+        if self.reason == "misread":
+            return said(
+                "{core}: {where} holds a cut next to the master's; read its pins again.",
+                core=self.core,
+                where=where,
+            )
+        if self.reason == "doubtful":
+            return said(
+                "{core}: it looks like one of the system, but for {where}; read its pins again.",
+                core=self.core,
+                where=where,
+            )
+        if self.reason == "single":
+            return said(
+                "{core}: it has the control key of the others, and not the master's cut in {where}: it may "
+                "be keyed by itself, outside the masters.",
+                core=self.core,
+                where=where,
+            )
+        return said(
+            "{core}: it has not the master's cut in {where}: it is probably of another system.",
+            core=self.core,
+            where=where,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,7 +283,9 @@ def reconstruct(
     with the evidence alike.
     """
     if not 0 < len(cores) <= MOST_CORES:
-        message = f"Give 1 to {MOST_CORES:,} decoded cores; {len(cores):,} are given."
+        message = said(
+            "Give 1 to {most} decoded cores; {given} are given.", most=MOST_CORES, given=len(cores)
+        )
         raise Refused([Refusal("no_cores", message)])
     rows = core_rows(format, cores)
     found = search(format, [*rows, *key_rows(format, keys, cores)])

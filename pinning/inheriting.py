@@ -5,12 +5,12 @@ from typing import Any
 
 from pinning.advice import OpenCore, advise
 from pinning.bittings import Bitting, parse_any_bitting
-from pinning.errors import Refusals, Refused
+from pinning.errors import Refusals, Refused, collect
 from pinning.evidence import CircularKey, Column, SeenCore, seen_reading
 from pinning.fields import Fields
 from pinning.formats import CoreFormat
 from pinning.inference import Candidate, ControlFound, Reconstruction, reconstruct
-from pinning.inputs import collect, format_of, told_apart
+from pinning.inputs import format_of, told_apart
 from pinning.levels import Levels, find_levels
 from pinning.reading import read_stacks
 

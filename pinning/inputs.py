@@ -6,12 +6,12 @@ from typing import TypeVar
 
 from pinning.bittings import Bitting, parse_any_bitting
 from pinning.columns import Pinning, parse_stacks
-from pinning.errors import Refusals, Refused
+from pinning.errors import Refusals, Refused, collect
 from pinning.fields import Fields
 from pinning.formats import CoreFormat, load, parse_format
 from pinning.stacks import pin
 
-__all__ = ["GivenEstate", "collect", "format_of", "read_estate", "told_apart"]
+__all__ = ["GivenEstate", "format_of", "read_estate", "told_apart"]
 
 MOST_ENTRIES = 100_000
 
@@ -62,15 +62,6 @@ def format_of(fields: Fields) -> CoreFormat | None:
     if fields.read("format"):
         fields.refuse("format", "type", "an id or an object with a format's parameters is expected.")
     return None
-
-
-def collect(refusals: Refusals, made: Callable[[], T]) -> T | None:
-    """What `made` makes; None, and its reasons collected, when it refuses."""
-    try:
-        return made()
-    except Refused as refused:
-        refusals.extend(refused.refusals)
-        return None
 
 
 def told_apart(refusals: Refusals, name: str, made: Callable[[], T]) -> T | None:

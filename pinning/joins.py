@@ -21,6 +21,7 @@ import numpy as np
 from pinning.errors import PinningError, Refusal, Refused
 from pinning.runs import Index, Ints, ranges, running, spread
 from pinning.tries import BoxTrie, KeyTrie
+from pinning.wording import said
 
 __all__ = ["MOST_PAIRS", "Pairs", "join"]
 
@@ -122,7 +123,11 @@ def _unfolded(walk: _Walk, most: int) -> Pairs:
     ends = running(per_core)
     total = int(ends[-1])
     if total > most:
-        reason = f"{total:,} pairs of key and core fit, more than {most:,}; audit fewer at a time."
+        reason = said(
+            "{total} pairs of key and core fit, more than {most}; audit fewer at a time.",
+            total=total,
+            most=most,
+        )
         raise Refused([Refusal("too_large", reason)])
     places = ranges(running(counts)[box_of], ends)
     cores = spread(np.arange(walk.cores.count, dtype=np.int32), ends)

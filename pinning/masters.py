@@ -19,6 +19,7 @@ from random import Random
 from pinning.bittings import Bitting, bitting_of
 from pinning.errors import Refusal, Refused
 from pinning.formats import CoreFormat
+from pinning.wording import said
 
 __all__ = ["propose_master", "random_cuts"]
 
@@ -38,7 +39,9 @@ def propose_master(format: CoreFormat, rng: Random, parity: str | None = None) -
     ]
     cuts = random_cuts(format, columns, rng)
     if cuts is None:
-        message = "No key of this parity pattern keeps to the adjacent-cut limit; choose another pattern."
+        message = said(
+            "No key of this parity pattern keeps to the adjacent-cut limit; choose another pattern."
+        )
         raise Refused([Refusal("parity", message)])
     return bitting_of(format, cuts)
 
@@ -71,10 +74,15 @@ def _walked(format: CoreFormat, rng: Random) -> Bitting:
 
 def _refuse_pattern(format: CoreFormat, parity: str) -> None:
     if format.step != 2:
-        message = f"Only a two-step system has a parity pattern; this format's step is {format.step}."
+        message = said(
+            "Only a two-step system has a parity pattern; this format's step is {step}.", step=format.step
+        )
         raise Refused([Refusal("parity", message)])
     if len(parity) != format.positions or not set(parity) <= set(REMAINDERS):
-        message = f"A parity pattern has E for even or O for odd in each of the {format.positions} positions."
+        message = said(
+            "A parity pattern has E for even or O for odd in each of the {positions} positions.",
+            positions=format.positions,
+        )
         raise Refused([Refusal("parity", message)])
 
 

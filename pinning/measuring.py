@@ -14,6 +14,7 @@ from typing import TypeGuard
 
 from pinning.errors import Refusals
 from pinning.formats import CoreFormat
+from pinning.wording import said
 
 __all__ = ["DEFAULT_TOLERANCE_IN", "parse_columns", "parse_lengths", "parse_tolerance"]
 
@@ -25,9 +26,14 @@ Lengths = tuple[float, ...]
 def parse_lengths(lengths: object, place: str, refusals: Refusals, position: int | None = None) -> Lengths:
     """A list of inches, each more than 0 and less than 10 (codes `type`, `value`)."""
     if not isinstance(lengths, list | tuple):
-        refusals.add("type", f"{place}: a list of inches is expected; correct it.", position)
+        refusals.add(
+            "type", said("{place}: a list of inches is expected; correct it.", place=place), position
+        )
     elif not all(map(_is_length, lengths)):
-        message = f"{place}: lengths in inches are expected; give numbers of more than 0 and less than 10."
+        message = said(
+            "{place}: lengths in inches are expected; give numbers of more than 0 and less than 10.",
+            place=place,
+        )
         refusals.add("value", message, position)
     else:
         return tuple(map(float, lengths))
@@ -40,10 +46,15 @@ def parse_columns(format: CoreFormat, columns: object, refusals: Refusals) -> tu
     Codes: `type`, `value`, and `positions` if not each position of the format is there.
     """
     if not isinstance(columns, list | tuple):
-        refusals.add("type", "measured_in: one list of inches per position is expected; correct it.")
+        message = said("measured_in: one list of inches per position is expected; correct it.")
+        refusals.add("type", message)
         return ()
     if len(columns) != format.positions:
-        message = f"measured_in: {len(columns)} positions are given; give each from 1 to {format.positions}."
+        message = said(
+            "measured_in: {given} positions are given; give each from 1 to {positions}.",
+            given=len(columns),
+            positions=format.positions,
+        )
         refusals.add("positions", message)
     return tuple(_column(column, place, refusals) for place, column in enumerate(columns, 1))
 
@@ -52,17 +63,22 @@ def parse_tolerance(tolerance_in: object, refusals: Refusals) -> float:
     """How far a length may lie from what it should be (code `value`)."""
     if _is_length(tolerance_in):
         return float(tolerance_in)
-    refusals.add("value", "tolerance_in: inches are expected; give a number of more than 0 and less than 10.")
+    message = said("tolerance_in: inches are expected; give a number of more than 0 and less than 10.")
+    refusals.add("value", message)
     return DEFAULT_TOLERANCE_IN
 
 
 def _column(column: object, position: int, refusals: Refusals) -> Lengths:
-    place = f"measured_in, position {position}"
+    place = said("measured_in, position {position}", position=position)
     found = parse_lengths(column, place, refusals, position)
     if len(found) == 1:
-        refusals.add("value", f"{place}: one pin is no stack; measure a bottom and a top pin.", position)
+        message = said("{place}: one pin is no stack; measure a bottom and a top pin.", place=place)
+        refusals.add("value", message, position)
     if len(found) > MOST_PINS:
-        refusals.add("value", f"{place}: at most {MOST_PINS} pins are read; shorten the list.", position)
+        message = said(
+            "{place}: at most {most} pins are read; shorten the list.", place=place, most=MOST_PINS
+        )
+        refusals.add("value", message, position)
     return found
 
 

@@ -7,11 +7,11 @@ from pinning.abiding import keeps
 from pinning.audit import Proof, prove
 from pinning.bittings import Bitting, parse_any_bitting
 from pinning.columns import Pinning
-from pinning.errors import Refusal, Refusals, Refused
+from pinning.errors import Refusal, Refusals, Refused, collect
 from pinning.fields import Fields, is_integer
 from pinning.formats import EMPTY, CoreFormat
 from pinning.incidental import incidental_total
-from pinning.inputs import collect, format_of, read_estate
+from pinning.inputs import format_of, read_estate
 from pinning.methods import METHODS, by_method
 from pinning.progression import Progression, progress
 from pinning.rules import Rules, count_by_rules

@@ -21,6 +21,7 @@ from typing import NamedTuple
 from pinning.bittings import Bitting
 from pinning.errors import Refusal, Refused
 from pinning.formats import CoreFormat
+from pinning.wording import said
 
 __all__ = ["Profile", "ProfileCut", "key_profile"]
 
@@ -53,12 +54,16 @@ def key_profile(format: CoreFormat, bitting: Bitting) -> Profile:
     """
     first, spacing, plug = format.first_cut_in, format.spacing_in, format.plug_diameter_in
     if first is None or spacing is None or plug is None:
-        message = (
+        message = said(
             "The format lacks a length for drawing keys; give first_cut_in, spacing_in and plug_diameter_in."
         )
         raise Refused([Refusal("not_drawable", message)])
     if len(bitting.cuts) != format.positions:
-        message = f"The key has {len(bitting.cuts)} cuts; give one for each of {format.positions} positions."
+        message = said(
+            "The key has {cuts} cuts; give one for each of {positions} positions.",
+            cuts=len(bitting.cuts),
+            positions=format.positions,
+        )
         raise Refused([Refusal("length", message)])
     cuts = tuple(
         ProfileCut(place + 1, _rounded(first + place * spacing), _rounded(plug - format.length_in(cut)))

@@ -26,6 +26,7 @@ from pinning.bittings import Bitting, bitting_of
 from pinning.errors import Refusals
 from pinning.formats import CoreFormat
 from pinning.rules import NO_RULES, Rules, count_in_columns, nth_in_columns
+from pinning.wording import said
 
 __all__ = ["Progression", "key_bitting_array", "progress"]
 
@@ -153,7 +154,10 @@ def progress(
 
 def refuse_master(format: CoreFormat, master: Bitting, refusals: Refusals) -> None:
     if len(master.cuts) == format.positions and not is_within_limit(format, master.cuts):
-        refusals.add("macs", f"The master breaks the adjacent-cut limit of {format.macs}; choose another.")
+        message = said(
+            "The master breaks the adjacent-cut limit of {limit}; choose another.", limit=str(format.macs)
+        )
+        refusals.add("macs", message)
     bitting_of(format, master.cuts)
 
 
@@ -164,13 +168,23 @@ def checked_array(
     if array is None:
         return full
     if len(array) != format.positions:
-        refusals.add("array", f"The array has {len(array)} columns; give {format.positions}.")
+        message = said(
+            "The array has {columns} columns; give {positions}.",
+            columns=len(array),
+            positions=format.positions,
+        )
+        refusals.add("array", message)
     for position, (column, allowed) in enumerate(zip(array, full, strict=False), 1):
         for cut in sorted(set(column) - set(allowed)):
             refusals.add(
                 "array",
-                f"Position {position}: {cut} cannot stand in the array; it must be a depth other than the "
-                f"master's and a multiple of {format.step} away from it.",
+                said(
+                    "Position {position}: {cut} cannot stand in the array; it must be a depth other than the "
+                    "master's and a multiple of {step} away from it.",
+                    position=position,
+                    cut=cut,
+                    step=format.step,
+                ),
                 position,
             )
     return tuple(tuple(dict.fromkeys(column)) for column in array)
@@ -178,4 +192,9 @@ def checked_array(
 
 def refuse_positions(code: str, found: Sequence[int], positions: int, refusals: Refusals) -> None:
     if len(set(found)) < len(found) or not set(found) <= set(range(1, positions + 1)):
-        refusals.add(code, f"Name positions from 1 to {positions}, each at most once, not {list(found)}.")
+        message = said(
+            "Name positions from 1 to {positions}, each at most once, not {found}.",
+            positions=positions,
+            found=str(list(found)),
+        )
+        refusals.add(code, message)

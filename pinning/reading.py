@@ -17,7 +17,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from pinning.bittings import Bitting, bitting_of
-from pinning.columns import Pinning, PinStack, empty_stack, parse_stacks
+from pinning.columns import PIN_OF, Pinning, PinStack, empty_stack, parse_stacks
 from pinning.decode import control_cuts_of, impossible, meant_cuts
 from pinning.doubts import Doubt
 from pinning.errors import Refusal, Refusals, Refused
@@ -26,6 +26,7 @@ from pinning.figures import LARGEST_SIZE
 from pinning.formats import CoreFormat
 from pinning.likely import Measured, likely_stacks
 from pinning.measuring import DEFAULT_TOLERANCE_IN, parse_columns, parse_tolerance
+from pinning.wording import Inches, Said, said
 
 __all__ = ["Reading", "read_stacks"]
 
@@ -74,7 +75,8 @@ def read_stacks(
     or both or none of the two are given.
     """
     if (stacks is None) == (measured_in is None):
-        raise Refused([Refusal("missing", "Give either stacks or measured_in; one of the two is needed.")])
+        message = said("Give either stacks or measured_in; one of the two is needed.")
+        raise Refused([Refusal("missing", message)])
     if measured_in is not None:
         refusals = Refusals()
         lengths = parse_columns(format, measured_in, refusals)
@@ -86,7 +88,7 @@ def read_stacks(
     return _reading(pinning, [[] for _ in columns], columns)
 
 
-Spread = list[tuple[str, str]]  # what is doubtful and how to say it
+Spread = list[tuple[str, Said]]  # what is doubtful and how to say it
 
 
 def _measured(format: CoreFormat, lengths: tuple[tuple[float, ...], ...], tolerance: float) -> Reading:
@@ -126,12 +128,18 @@ def _is_between(size: float, limit: float) -> bool:
     return size < -limit or off > limit or 1 - off <= limit
 
 
-def _between(format: CoreFormat, role: str, size: float) -> str:
+def _between(format: CoreFormat, role: str, size: float) -> Said:
     lower = max(int(size), 0)
     offset = format.length_in(0) if role == "bottom" else 0.0
-    ends = [f"{step} ({offset + step * format.increment_in:.4f} in)" for step in (lower, lower + 1)]
-    length = offset + size * format.increment_in
-    return f"the {role} pin of {length:.4f} in lies between {ends[0]} and {ends[1]}; measure it again."
+    return said(
+        "the {pin} of {length} lies between {lower} ({shorter}) and {upper} ({longer}); measure it again.",
+        pin=PIN_OF[role],
+        length=Inches(offset + size * format.increment_in),
+        lower=lower,
+        shorter=Inches(offset + lower * format.increment_in),
+        upper=lower + 1,
+        longer=Inches(offset + (lower + 1) * format.increment_in),
+    )
 
 
 def _reading(pinning: Pinning, spreads: list[Spread], columns: list[list[Measured]]) -> Reading:
@@ -155,35 +163,48 @@ def _doubts(
     format: CoreFormat, stack: PinStack, spread: Spread, column: Sequence[Measured]
 ) -> Iterator[Doubt]:
     """The doubts of one position; the likely stacks are looked for only if there are any."""
-    place = f"Position {stack.position}: "
-    found = [(what, place + reason) for what, reason in spread]
-    found += [("not_in_kit", place + reason) for reason in _not_in_kit(format, stack)]
+    found = [(what, _at(stack, reason)) for what, reason in spread]
+    found += [("not_in_kit", _at(stack, reason)) for reason in _not_in_kit(format, stack)]
     found += [(refusal.code, refusal.message) for refusal in impossible(format, stack)]
-    found += [("parity", place + reason) for reason in _mixed(format, stack)]
+    found += [("parity", _at(stack, reason)) for reason in _mixed(format, stack)]
     likely = likely_stacks(format, stack.position, column) if found else ()
     for what, message in found:
         yield Doubt(stack.position, what, message, likely)
 
 
-def _not_in_kit(format: CoreFormat, stack: PinStack) -> Iterator[str]:
+def _at(stack: PinStack, reason: Said) -> str:
+    return said("Position {position}: {reason}", position=stack.position, reason=reason)
+
+
+def _not_in_kit(format: CoreFormat, stack: PinStack) -> Iterator[Said]:
     for role, size in stack.pins:
         kit = format.pins.sizes(role)
         if size not in kit and (role != "control" or stack.position in format.sleeve):
-            yield f"a {role} pin of {size} is in no kit, which has {sizes_text(kit)}; measure it again."
+            yield said(
+                "a {pin} of {size} is in no kit, which has {sizes}; measure it again.",
+                pin=PIN_OF[role],
+                size=size,
+                sizes=sizes_text(kit),
+            )
 
 
-def _mixed(format: CoreFormat, stack: PinStack) -> Iterator[str]:
+def _mixed(format: CoreFormat, stack: PinStack) -> Iterator[Said]:
     if not stack.is_empty and any(size % format.step for size in stack.masters):
-        yield f"the operating cuts are not a multiple of {format.step} apart; measure the master pins again."
+        yield said(
+            "the operating cuts are not a multiple of {step} apart; measure the master pins again.",
+            step=format.step,
+        )
 
 
 def _open_control(pinning: Pinning, control_cuts: tuple[tuple[int, ...], ...]) -> Iterator[Doubt]:
     format = pinning.format
     for stack, cuts in zip(pinning.stacks, control_cuts, strict=False):
         if len(cuts) > 1 and not stack.is_empty:
-            message = (
-                f"Position {stack.position}: it lies outside the sleeve, so the control key carries one of "
-                f"the operating cuts {sizes_text(cuts)}; read a second core of the system."
+            message = said(
+                "Position {position}: it lies outside the sleeve, so the control key carries one of "
+                "the operating cuts {cuts}; read a second core of the system.",
+                position=stack.position,
+                cuts=sizes_text(cuts),
             )
             symbols = tuple(format.symbol_of(cut) for cut in cuts)
             yield Doubt(stack.position, "control_open", message, symbols)

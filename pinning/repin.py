@@ -20,6 +20,7 @@ from itertools import takewhile
 
 from pinning.columns import Pin, Pinning, PinStack
 from pinning.errors import Refusal, Refused
+from pinning.wording import said
 
 __all__ = ["ChamberChange", "Repin", "repin"]
 
@@ -66,7 +67,7 @@ class Repin:
 def repin(now: Pinning, target: Pinning) -> Repin:
     """What to do to the pins; raises `Refused` (code `formats_differ`) if the cores are of two formats."""
     if now.format != target.format:
-        message = "The two pinnings are of different formats; repin a core within its own format."
+        message = said("The two pinnings are of different formats; repin a core within its own format.")
         raise Refused([Refusal("formats_differ", message)])
     pairs = list(zip(now.stacks, target.stacks, strict=True))
     return Repin(

@@ -23,6 +23,7 @@ from pinning.bittings import Bitting
 from pinning.errors import Refusal, Refused
 from pinning.progression import Progression
 from pinning.rules import count_in_columns
+from pinning.wording import said
 
 __all__ = ["Rotation", "rotate"]
 
@@ -100,6 +101,10 @@ class Rotation:
 def rotate(base: Progression, constants: int) -> Rotation:
     """The rotation of a progression's positions; raises `Refused` (code `constants`)."""
     if not 0 <= constants <= len(base.sequence):
-        message = f"{len(base.sequence)} positions are progressed; {constants} of them cannot be held."
+        message = said(
+            "{positions} positions are progressed; {held} of them cannot be held.",
+            positions=len(base.sequence),
+            held=constants,
+        )
         raise Refused([Refusal("constants", message)])
     return Rotation(base, constants)

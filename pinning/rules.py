@@ -22,12 +22,13 @@ from itertools import accumulate, pairwise
 from math import prod
 
 from pinning.budget import Budget
+from pinning.wording import said
 
 __all__ = ["LARGEST_COUNT", "NO_RULES", "Rules", "count_by_rules", "count_in_columns", "nth_in_columns"]
 
 # A step is one way of having used the depths, followed by one depth.
 LARGEST_COUNT = 2_000_000
-REMEDY = "Leave out max_equal or min_distinct, or count fewer positions or depths."
+REMEDY = said("Leave out max_equal or min_distinct, or count fewer positions or depths.")
 
 Column = tuple[int, ...]
 Columns = Sequence[Column]
@@ -81,7 +82,7 @@ def count_in_columns(
     `too_large`) if counting takes more than `most_steps`.
     """
     sorted_columns = _in_order(columns)
-    budget = Budget(most_steps, "The count", REMEDY)
+    budget = Budget(most_steps, said("The count"), REMEDY)
     words = _words(sorted_columns, rules, weights, budget)
     for window in _windows(sorted_columns, rules.min_span):
         words -= _words(_within(sorted_columns, window), rules, weights, budget)

@@ -14,6 +14,7 @@ from pinning.errors import Refusal, Refused
 from pinning.formats import EMPTY, CoreFormat
 from pinning.shear import turn
 from pinning.stacks import pin
+from pinning.wording import said
 
 __all__ = ["FormatProof", "Impossible", "prove_format"]
 
@@ -25,14 +26,18 @@ Row = dict[int, Pair]  # by position; the others stay without pins
 class Impossible:
     """Cuts of one position that cannot be built, as depth numbers; `control` is None outside a sleeve.
 
-    `code` is that of the first reason; `reason` holds all of them.
+    `code` is that of the first reason.
     """
 
     position: int
     operating: int
     control: int | None
     code: str
-    reason: str = field(repr=False)
+    reasons: tuple[str, ...] = field(repr=False)
+
+    @property
+    def reason(self) -> str:
+        return " ".join(self.reasons)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +99,8 @@ def _tried(format: CoreFormat, row: Row, positions: Collection[int]) -> Iterator
     refusals = _refusals(format, row)
     for position in positions if refusals else ():
         if found := [refusal for refusal in refusals if refusal.position in (None, position)]:
-            reason = " ".join(refusal.message for refusal in found)
-            yield Impossible(position, *row[position], found[0].code, reason)
+            reasons = tuple(refusal.message for refusal in found)
+            yield Impossible(position, *row[position], found[0].code, reasons)
 
 
 def _refusals(format: CoreFormat, row: Row) -> Collection[Refusal]:
@@ -109,7 +114,7 @@ def _refusals(format: CoreFormat, row: Row) -> Collection[Refusal]:
     own, withdrawing = turn(core, keys[0]), turn(core, keys[1])
     if own.operates and not own.withdraws and (withdrawing.withdraws or not format.sleeve):
         return ()
-    return (Refusal("turn", "The pins do not turn as they should; check the format's figures."),)
+    return (Refusal("turn", said("The pins do not turn as they should; check the format's figures.")),)
 
 
 def _text(format: CoreFormat, cuts: dict[int, int | None]) -> str:

@@ -24,15 +24,16 @@ from pinning.bittings import Bitting
 from pinning.columns import Pinning, PinStack
 from pinning.errors import Refusals
 from pinning.figures import CoreFormat
+from pinning.wording import said
 
 __all__ = ["Turning", "cuts_clearing", "operating_cuts", "refuse_key", "turn", "withdrawing_cuts"]
 
 
 BLANKS = ("operating", "control")
 STEPS = (
-    "Turn the operating key and open the shackle.",
-    "With the shackle open, undo the screw that holds the core.",
-    "Draw the core out and keep the screw for the next one.",
+    said("Turn the operating key and open the shackle."),
+    said("With the shackle open, undo the screw that holds the core."),
+    said("Draw the core out and keep the screw for the next one."),
 )
 
 
@@ -105,14 +106,18 @@ def refuse_key(pinning: Pinning, bitting: Bitting, blank: str) -> None:
     if len(bitting.cuts) != len(pinning.stacks):
         refusals.add(
             "length",
-            f"The key has {len(bitting.cuts)} cuts and the core {len(pinning.stacks)} positions; "
-            "try a key made for this core.",
+            said(
+                "The key has {cuts} cuts and the core {positions} positions; try a key made for this core.",
+                cuts=len(bitting.cuts),
+                positions=len(pinning.stacks),
+            ),
         )
     if blank not in BLANKS:
-        refusals.add("value", f"{blank[:40]!r} is no blank; use one of {', '.join(BLANKS)}.")
+        message = said("{blank} is no blank; use one of {blanks}.", blank=repr(blank[:40]), blanks=BLANKS)
+        refusals.add("value", message)
     elif blank == "control" and pinning.format.control_kind != "tip":
         refusals.add(
             "blank_not_used",
-            "Only cores with a tip-operated control pin have a control blank; leave the blank out.",
+            said("Only cores with a tip-operated control pin have a control blank; leave the blank out."),
         )
     refusals.stop()

@@ -15,21 +15,24 @@ PinStack(position=1, bottom=3, masters=(2,), control=12, top=6)
 """
 
 from collections.abc import Sequence
+from functools import cache
 from itertools import pairwise
 
 from pinning.bittings import Bitting, refusals_of
-from pinning.columns import Pinning, PinStack, control_label, empty_stack, parse_stacks
+from pinning.columns import PIN_OF, Pinning, PinStack, control_label, empty_stack, parse_stacks
 from pinning.errors import Refusals
 from pinning.fields import sizes_text
 from pinning.formats import EMPTY, CoreFormat
+from pinning.wording import Said, said
 
 __all__ = ["PinStack", "Pinning", "control_label", "parse_stacks", "pin"]
 
+CONTROL_KEY = said("control key")
 REMEDIES = {
-    "bottom": "choose a shallowest cut whose bottom pin exists",
-    "master": "choose cuts that differ by a size in the kit",
-    "control": "change the control cut or the deepest operating cut",
-    "top": "change the cut it stands on",
+    "bottom": said("choose a shallowest cut whose bottom pin exists"),
+    "master": said("choose cuts that differ by a size in the kit"),
+    "control": said("change the control cut or the deepest operating cut"),
+    "top": said("change the cut it stands on"),
 }
 
 
@@ -49,11 +52,11 @@ def pin(format: CoreFormat, operating: Sequence[str | Bitting], control: str | B
     `control_shared` if nothing else is wrong.
     """
     refusals = Refusals()
-    names = [f"operating key {number}" for number in range(1, len(operating) + 1)]
+    names = list(map(_name, range(1, len(operating) + 1)))
     keys = [_read(format, key, name, refusals) for key, name in zip(operating, names, strict=True)]
     control_cuts = _read_control(format, control, refusals)
     if not operating:
-        refusals.add("no_keys", "No operating key is given; give at least one.")
+        refusals.add("no_keys", said("No operating key is given; give at least one."))
     _refuse_parity(format, keys, refusals)
     texts = [_text(key) for key in (*operating, *([control] if control and format.sleeve else []))]
     empty = _empty_positions(format, texts, refusals)
@@ -66,6 +69,11 @@ def pin(format: CoreFormat, operating: Sequence[str | Bitting], control: str | B
     _refuse_shared(format, stacks, dict(zip(names, keys, strict=True)), refusals)
     refusals.stop()
     return Pinning(format, tuple(stacks))
+
+
+@cache
+def _name(number: int) -> Said:
+    return said("operating key {number}", number=number)
 
 
 def _text(key: str | Bitting) -> str:
@@ -87,13 +95,15 @@ def _empty_positions(format: CoreFormat, texts: list[str], refusals: Refusals) -
     empty = [place + 1 for place in range(format.positions) if any(row[place] == EMPTY for row in rows)]
     for position in empty:
         if any(len(text) == format.positions and text[position - 1] != EMPTY for text in texts):
-            message = (
-                f"Position {position}: {EMPTY!r} leaves it without pins; put {EMPTY!r} there in every key, "
-                "the control key too, or give each a cut."
+            message = said(
+                "Position {position}: {empty} leaves it without pins; put {empty} there in every key, "
+                "the control key too, or give each a cut.",
+                position=position,
+                empty=repr(EMPTY),
             )
             refusals.add("empty_position", message, position)
     if len(empty) == format.positions:
-        refusals.add("empty_position", "No position has pins; give cuts in one at least.")
+        refusals.add("empty_position", said("No position has pins; give cuts in one at least."))
     return empty
 
 
@@ -112,19 +122,26 @@ def _refuse_shared(
         ):
             refusals.add(
                 "control_shared",
-                f"{name} would also withdraw the core; in one position under the sleeve "
-                f"({sizes_text(format.sleeve)}) give the control key another cut than this key, and let no "
-                f"operating cut lie {format.addition} below another.",
+                said(
+                    "{name} would also withdraw the core; in one position under the sleeve "
+                    "({sleeve}) give the control key another cut than this key, and let no "
+                    "operating cut lie {addition} below another.",
+                    name=name,
+                    sleeve=sizes_text(format.sleeve),
+                    addition=format.addition,
+                ),
             )
 
 
 def _read_control(format: CoreFormat, control: str | Bitting | None, refusals: Refusals) -> Cuts:
     if control is not None and format.sleeve:
-        return _read(format, control, "control key", refusals)
+        return _read(format, control, CONTROL_KEY, refusals)
     if control is not None:
-        refusals.add("control_not_used", "This format has no control sleeve; leave the control key out.")
+        message = said("This format has no control sleeve; leave the control key out.")
+        refusals.add("control_not_used", message)
     if control is None and format.sleeve:
-        refusals.add("control_required", "This format has a control sleeve; give the control key.")
+        message = said("This format has a control sleeve; give the control key.")
+        refusals.add("control_required", message)
     return [None] * format.positions
 
 
@@ -134,8 +151,13 @@ def _refuse_parity(format: CoreFormat, keys: list[Cuts], refusals: Refusals) -> 
         if len(found) > 1:
             refusals.add(
                 "parity",
-                f"Position {position}: the operating cuts are not a multiple of {format.step} apart; "
-                f"choose cuts of one series (remainders {sizes_text(tuple(found))} are mixed).",
+                said(
+                    "Position {position}: the operating cuts are not a multiple of {step} apart; "
+                    "choose cuts of one series (remainders {remainders} are mixed).",
+                    position=position,
+                    step=format.step,
+                    remainders=sizes_text(tuple(found)),
+                ),
                 position,
             )
 
@@ -161,11 +183,8 @@ def _plain_top(format: CoreFormat, position: int, deepest: int, refusals: Refusa
     top = format.plain_top(deepest)
     if top is not None:
         return [("top", top)]
-    refusals.add(
-        "unbuildable",
-        f"Position {position}: the driver table has no row for plug total {deepest}; add one.",
-        position,
-    )
+    reason = said("the driver table has no row for plug total {deepest}; add one.", deepest=deepest)
+    refusals.add("unbuildable", _at(position, reason), position)
     return []
 
 
@@ -173,8 +192,12 @@ def _refuse_control_cut(position: int, cuts: list[int], control: int | None, ref
     if control is not None and control not in cuts:
         refusals.add(
             "control_cut",
-            f"Position {position}: it lies outside the sleeve, so the control key needs "
-            f"an operating cut there; use {sizes_text(tuple(cuts))}.",
+            said(
+                "Position {position}: it lies outside the sleeve, so the control key needs "
+                "an operating cut there; use {cuts}.",
+                position=position,
+                cuts=sizes_text(tuple(cuts)),
+            ),
             position,
         )
 
@@ -182,12 +205,18 @@ def _refuse_control_cut(position: int, cuts: list[int], control: int | None, ref
 def _refuse_unbuildable(format: CoreFormat, position: int, plan: Plan, refusals: Refusals) -> None:
     for role, size in plan:
         if size not in format.pins.sizes(role):
-            refusals.add(
-                "unbuildable",
-                f"Position {position}: a {role} pin of {size} is needed, and the kit has "
-                f"{sizes_text(format.pins.sizes(role))}; {REMEDIES[role]}.",
-                position,
+            reason = said(
+                "a {pin} of {size} is needed, and the kit has {sizes}; {remedy}.",
+                pin=PIN_OF[role],
+                size=size,
+                sizes=sizes_text(format.pins.sizes(role)),
+                remedy=REMEDIES[role],
             )
+            refusals.add("unbuildable", _at(position, reason), position)
+
+
+def _at(position: int, reason: Said) -> Said:
+    return said("Position {position}: {reason}", position=position, reason=reason)
 
 
 def _stack(position: int, plan: Plan) -> PinStack:

@@ -24,6 +24,8 @@ FOLDER = Path(settings.BASE_DIR) / "keyctl" / "locale" / "de" / "LC_MESSAGES"
 DOMAINS = pytest.mark.parametrize("domain", sorted(file.stem for file in FOLDER.glob("*.po")))
 # As Python's `%` and `str.format` and Django's blocktranslate write them.
 PLACEHOLDERS = re.compile(r"%\(\w+\)[sd]|\{\w*(?::[^{}]*)?\}")
+# But for a time of day, like {now:%H:%M}.
+WRITTEN = re.compile(r"\{\w*:(?!%)[^{}]*\}|%\(\w+\)[^sd%]")
 TAGS = re.compile(r"</?[a-z]+\b")
 # gettext's own way of telling a context from a message.
 EOT = "\x04"
@@ -98,6 +100,13 @@ def keeps_its_placeholders(message: Message) -> bool:
 
 
 @DOMAINS
+def test_no_text_writes_a_number_its_own_way(domain: str) -> None:
+    """Its thousands and decimals would be those of English in every language: `lib.numbers.as_number`."""
+    own = [message.key for message in messages(domain) if WRITTEN.search("".join(message.texts.values()))]
+    assert own == []
+
+
+@DOMAINS
 def test_markup_is_kept(domain: str) -> None:
     said = [m for m in messages(domain) if m.is_said and "msgid_plural" not in m.texts]
     changed = [m.key for m in said if sorted(TAGS.findall(m.key)) != sorted(TAGS.findall(m.said[0]))]
@@ -126,6 +135,11 @@ def test_a_lost_placeholder_is_found_out() -> None:
     plural = {"msgid": "a door", "msgid_plural": "%(n)s doors", "msgstr[0]": "eine Tür"}
     assert keeps_its_placeholders(Message(texts=plural | {"msgstr[1]": "%(n)s Türen"}))
     assert not keeps_its_placeholders(Message(texts=plural | {"msgstr[1]": "Türen"}))
+
+
+def test_a_number_that_a_text_writes_is_found_out() -> None:
+    assert all(map(WRITTEN.search, ("{doors:,} doors", "{share:.0%}", "{length:g} in", "%(length).2f in")))
+    assert not any(map(WRITTEN.search, ("{doors} doors", "%(n)s %(unit)s", "40 %", "%(n)d", "{door}: {why}")))
 
 
 @pytest.mark.django_db

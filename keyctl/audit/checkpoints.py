@@ -13,6 +13,7 @@ from typing import Any
 from django.conf import settings
 from django.db import connection
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from keyctl.audit import signing
 from keyctl.audit.merkle import consistency_path, root_of
@@ -45,9 +46,11 @@ def sign_history() -> Checkpoint:
     last, leaves = latest_checkpoint(), hashes()
     if last and (len(leaves) < last["size"] or root_of(leaves[: last["size"]]).hex() != last["root"]):
         raise Refused(
-            "The history does not begin with what was signed before, so it is not signed again. Run "
-            "`manage.py check_history` and keep the checkpoints. Where another database was put here on "
-            f"purpose, move {settings.CHECKPOINT_DIR} away."
+            _(
+                "The history does not begin with what was signed before, so it is not signed again. Run "
+                "`manage.py check_history` and keep the checkpoints. Where another database was put here on "
+                "purpose, move {folder} away."
+            ).format(folder=settings.CHECKPOINT_DIR)
         )
     if last is None and not signing.has_key():
         signing.make_key()
@@ -96,7 +99,8 @@ def _read(file: Path) -> Checkpoint:
     try:
         found: Checkpoint = json.loads(file.read_text(encoding="utf-8"))
     except ValueError:
-        raise Refused(f"{file} cannot be read as a checkpoint. Put its copy back.") from None
+        words = _("{file} cannot be read as a checkpoint. Put its copy back.")
+        raise Refused(words.format(file=file)) from None
     return found
 
 
@@ -114,8 +118,10 @@ def _write(checkpoint: Checkpoint) -> None:
         unfinished.replace(file)
     except OSError as error:
         raise Refused(
-            f"The checkpoint cannot be written to {file.parent}: {error.strerror}. Make the folder writable "
-            "for the worker, or name another in KEYCTL_CHECKPOINT_DIR."
+            _(
+                "The checkpoint cannot be written to {folder}: {error}. Make the folder writable "
+                "for the worker, or name another in KEYCTL_CHECKPOINT_DIR."
+            ).format(folder=file.parent, error=error.strerror)
         ) from error
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from django.db import connection
+from django.utils.translation import gettext as _
 
 from keyctl.audit.checkpoints import ENTRIES, checkpoint_over, hashes
 from keyctl.audit.entries import linked_entries
@@ -15,6 +16,7 @@ from keyctl.audit.merkle import inclusion_path
 from keyctl.audit.models import Event, Link
 from keyctl.audit.verifier import KNOWN_FORMS
 from keyctl.lib.errors import Refused
+from keyctl.lib.numbers import as_number
 
 
 @dataclass(frozen=True)
@@ -50,11 +52,13 @@ def prove_entry(number: int) -> dict[str, Any]:
     """The entry, the first checkpoint after it and the path between them."""
     entry = next(linked_entries(connection, number - 1), None)
     if entry is None or entry["number"] != number:
-        raise Refused(f"The history has no entry {number}.")
+        raise Refused(_("The history has no entry {number}.").format(number=number))
     checkpoint = checkpoint_over(number)
     if checkpoint is None:
         raise Refused(
-            f"Entry {number} is not signed yet. The worker signs every hour, or after {ENTRIES} entries."
+            _(
+                "Entry {number} is not signed yet. The worker signs every hour, or after {most} entries."
+            ).format(number=number, most=as_number(ENTRIES))
         )
     path = inclusion_path(number - 1, hashes(checkpoint["size"]))
     return {"entry": entry, "checkpoint": checkpoint, "path": [node.hex() for node in path]}

@@ -6,6 +6,7 @@ import os
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from django.conf import settings
+from django.utils.translation import gettext as _
 
 from keyctl.lib import env
 from keyctl.lib.errors import Refused
@@ -44,8 +45,11 @@ def _key() -> Ed25519PrivateKey:
         return Ed25519PrivateKey.from_private_bytes(base64.urlsafe_b64decode(text))
     except FileNotFoundError:
         raise Refused(
-            f"The key that signs the history is missing. Put {settings.HISTORY_KEY_FILE} back, or name the "
-            "public key that you noted."
+            _(
+                "The key that signs the history is missing. Put {file} back, or name the public key that you "
+                "noted."
+            ).format(file=settings.HISTORY_KEY_FILE)
         ) from None
     except ValueError:
-        raise Refused(f"{settings.HISTORY_KEY_FILE} holds no key. Put back the one that was there.") from None
+        words = _("{file} holds no key. Put back the one that was there.")
+        raise Refused(words.format(file=settings.HISTORY_KEY_FILE)) from None

@@ -3,9 +3,18 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from keyctl.engine import CoreFormat, Doubt, PinStack, Reading, Repin, control_label
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from keyctl.engine import CoreFormat, Doubt, PinStack, Reading, Repin, control_label, say
 
 Pins = Iterable[tuple[str, int]]
+PINS = {
+    "bottom": gettext_lazy("bottom {size}"),
+    "master": gettext_lazy("master {size}"),
+    "control": gettext_lazy("control {size}"),
+    "top": gettext_lazy("top {size}"),
+}
 
 
 @dataclass(frozen=True)
@@ -73,13 +82,20 @@ def signs(format: CoreFormat, cuts: Iterable[int]) -> str:
 
 def doubt_rows(format: CoreFormat, doubts: Iterable[Doubt]) -> list[DoubtRow]:
     return [
-        DoubtRow(doubt.position, doubt.message, tuple(_other(format, each) for each in doubt.alternatives))
+        DoubtRow(
+            doubt.position,
+            say(doubt.message),
+            tuple(other_words(format, each) for each in doubt.alternatives),
+        )
         for doubt in doubts
     ]
 
 
-def _other(format: CoreFormat, alternative: PinStack | str) -> str:
-    return alternative if isinstance(alternative, str) else _words(format, alternative.pins)
+def other_words(format: CoreFormat, alternative: PinStack | str) -> str:
+    """What a doubt may be instead: a depth symbol, or pins."""
+    if isinstance(alternative, str):
+        return alternative
+    return _words(format, alternative.pins) or _("no pins")
 
 
 def chamber_rows(format: CoreFormat, change: Repin) -> list[ChamberRow]:
@@ -105,5 +121,6 @@ def kit_rows(format: CoreFormat, pins: Mapping[tuple[str, int], int]) -> list[Ki
 def _words(format: CoreFormat, pins: Pins) -> str:
     """Pins by role and kit number: "bottom 5, control +2"; nothing where there is none."""
     return ", ".join(
-        f"{role} {control_label(format, size) if role == 'control' else size}" for role, size in pins
+        str(PINS[role]).format(size=control_label(format, size) if role == "control" else size)
+        for role, size in pins
     )

@@ -16,7 +16,7 @@ from keyctl.charts import access, services
 from keyctl.charts.forms import AddForm, BeginForm, MakeForm, RulesForm, SolveForm, TableForm
 from keyctl.charts.grid import grid_of, marks_sent
 from keyctl.charts.models import LockChart
-from keyctl.charts.selectors import foreseen
+from keyctl.charts.selectors import foreseen, found_by_solving
 from keyctl.charts.services.drawing import kept_of
 from keyctl.charts.sheets import EXAMPLE, example_csv
 from keyctl.lib.forms import VersionForm
@@ -142,6 +142,7 @@ def _page(request: Request, chart: LockChart, form: VersionForm | None = None) -
         "format": engine.load_format(chart.format_id),
         "grid": grid_of(chart, request.GET),
         "form": form,
+        "found": found_by_solving(chart),
         "works": works,
         "version_form": VersionForm(seen=chart),
         "solve_form": form if isinstance(form, SolveForm) else SolveForm(seen=chart),

@@ -1,6 +1,14 @@
 """The door to `pinning`: the only package that imports it. Bittings pass as text, refusals as sentences."""
 
-from keyctl.engine.charts import ChartTree, Clashing, chart_consequences, chart_tree, read_chart, solve_chart
+from keyctl.engine.charts import (
+    ChartTree,
+    Clashing,
+    Requirement,
+    chart_consequences,
+    chart_tree,
+    read_chart,
+    solve_chart,
+)
 from keyctl.engine.choices import choose_keys, preview_keys
 from keyctl.engine.cores import (
     dump,
@@ -47,6 +55,7 @@ from keyctl.engine.inheriting import (
     seen_pins,
     symbol_for,
 )
+from keyctl.engine.refusals import RefusedByEngine
 from keyctl.engine.rekeying import (
     Proven,
     Rekeyed,
@@ -56,6 +65,7 @@ from keyctl.engine.rekeying import (
     pins_to_add,
     redraw,
 )
+from keyctl.engine.wording import say, say_open
 from pinning.audit import KeyIndex
 from pinning.bittings import Bitting
 from pinning.calipers import KeyReading
@@ -102,10 +112,12 @@ __all__ = [
     "Proven",
     "Reading",
     "Reconstructed",
+    "RefusedByEngine",
     "RekeyWorld",
     "Rekeyed",
     "Repin",
     "Replacement",
+    "Requirement",
     "Residual",
     "Room",
     "SeenCore",
@@ -148,6 +160,8 @@ __all__ = [
     "repin",
     "residuals",
     "restore",
+    "say",
+    "say_open",
     "seen_cuts",
     "seen_pins",
     "solve_chart",

@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy
 from keyctl.engine.formats import load_format
 from keyctl.engine.refusals import refusing
 from pinning.charts import Chart, parse_chart
-from pinning.clashes import find_clash
+from pinning.clashes import Requirement, find_clash
 from pinning.consequences import Consequence, consequences
 from pinning.errors import Refusals
 from pinning.errors import Refused as RefusedByPinning
@@ -18,7 +18,15 @@ from pinning.inclusion import grow_tree
 from pinning.searching import Progress
 from pinning.solving import Checkpoint, Solution, solve
 
-__all__ = ["ChartTree", "Clashing", "chart_consequences", "chart_tree", "read_chart", "solve_chart"]
+__all__ = [
+    "ChartTree",
+    "Clashing",
+    "Requirement",
+    "chart_consequences",
+    "chart_tree",
+    "read_chart",
+    "solve_chart",
+]
 
 CONSEQUENCES_S = 1.0
 CLASH_S = 30.0
@@ -29,9 +37,9 @@ WatchChart = Callable[[Progress, Checkpoint], None]
 
 @dataclass(frozen=True)
 class Clashing:
-    """Sentences that cannot all hold; with `is_minimal` dropping any one of them is enough."""
+    """Requirements that cannot all hold; with `is_minimal` dropping any one of them is enough."""
 
-    sentences: tuple[str, ...]
+    requirements: tuple[Requirement, ...]
     is_minimal: bool
 
 
@@ -71,7 +79,7 @@ def solve_chart(
     if solution.status != "impossible":
         return solution, None
     clash = find_clash(chart, CLASH_S, solution.ruled_out)
-    return solution, Clashing(tuple(map(str, clash.requirements)), clash.is_minimal)
+    return solution, Clashing(clash.requirements, clash.is_minimal)
 
 
 def chart_tree(chart: Chart) -> ChartTree:

@@ -5,12 +5,12 @@ from dataclasses import asdict, dataclass, field
 from random import Random
 from typing import Any, Self
 
-from django.utils.formats import number_format
 from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from keyctl.engine.formats import load_format
 from keyctl.engine.refusals import refusing
 from keyctl.lib.errors import Refused
+from keyctl.lib.numbers import as_number
 from pinning.allotting import Groups, allot, least_rooms
 from pinning.bittings import Bitting, parse_bitting
 from pinning.controls import make_room, propose_control
@@ -246,12 +246,8 @@ def _refuse_crowding(tree: Hierarchy, needs: Sequence[int]) -> None:
             message = gettext(
                 "Level {level} has room for {least} keys below one key above it, not for {need}: ask for"
                 " fewer, or give the level more positions."
-            ).format(level=level, least=_counted(least), need=_counted(need))
+            ).format(level=level, least=as_number(least), need=as_number(need))
             raise RefusedByPinning([Refusal("needs", message)])
-
-
-def _counted(number: int) -> str:
-    return number_format(number, force_grouping=True)
 
 
 def _master(wanted: Wanted, chosen: CoreFormat, rng: Random) -> Bitting:

@@ -25,6 +25,7 @@ from pinning.repin import repin
 from pinning.replacing import Replacement, replace_key
 from pinning.sides import CoreSide, KeySide, audit
 from pinning.stacks import pin
+from pinning.wording import said
 
 __all__ = ["Proven", "RekeyWorld", "Rekeyed", "Replacement", "changes_below", "pins_to_add", "redraw"]
 
@@ -175,24 +176,24 @@ class RekeyWorld:
             called_back += any(key in gone for key in wrong)
         fresh = KeySide[Hashable](self.format, {key: self.keys[key] for key in new})
         for key in self._outside(planned).let_in_any(fresh):
-            faults[key] = "a new key would turn a core outside the plan"
+            faults[key] = said("a new key would turn a core outside the plan")
         return Proven(faults, called_back)
 
     def _wrong(
         self, rekeyed: Rekeyed, after: Mapping[Any, Effect], before: Mapping[Any, Effect]
     ) -> dict[Any, str]:
-        wrong = {}
+        wrong: dict[Any, str] = {}
         for key in after.keys() | rekeyed.keys:
             effect = after.get(key, NOTHING)
             if key in self.lost and any(effect):
-                wrong[key] = "a lost key would still do something to it"
+                wrong[key] = said("a lost key would still do something to it")
             elif key in rekeyed.keys:
                 if effect != (True, False):
-                    wrong[key] = "one of its keys would not turn it as it shall"
+                    wrong[key] = said("one of its keys would not turn it as it shall")
             elif _is_new(effect, before.get(key, NOTHING), is_control=key == self.control):
-                wrong[key] = "a key would turn it that must not"
+                wrong[key] = said("a key would turn it that must not")
         if self.control is not None and not after.get(self.control, NOTHING)[1]:
-            wrong[self.control] = "its control key would not take it out"
+            wrong[self.control] = said("its control key would not take it out")
         return wrong
 
     def _effects(self, cores: Mapping[Any, Pinning]) -> dict[Any, dict[Any, Effect]]:

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from keyctl.cores.models import Core, Turn
 from keyctl.cores.selectors import planned_keys
 from keyctl.exposure.models import CoreExposure
+from keyctl.lib.numbers import as_number
 
 WIDTH, LEFT, TOP = 330, 6, 10
 ROW, BAR, WORDS = 46, 18, 14
@@ -36,7 +37,7 @@ class Bar:
 
     @property
     def sentence(self) -> str:
-        return f"{self.words}: {self.number:,}"
+        return f"{self.words}: {as_number(self.number)}"
 
 
 @dataclass(frozen=True)

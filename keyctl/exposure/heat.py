@@ -7,6 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.formats import number_format
+
+from keyctl.lib.numbers import as_number
+
 CELL_WIDTH, CELL_HEIGHT = 104, 56
 LABELS_WIDTH = 156
 HEAD = 34
@@ -205,7 +209,7 @@ def shortened(number: int) -> str:
     >>> shortened(16384), shortened(2_500_000)
     ('16,384', '2.5 M')
     """
-    return f"{number:,}" if number < 1_000_000 else f"{number / 1e6:.3g} M"
+    return as_number(number) if number < 1_000_000 else f"{number_format(f'{number / 1e6:.3g}')} M"
 
 
 def _cut(words: str, longest: int) -> str:

@@ -13,6 +13,7 @@ from keyctl.cores.models import Core
 from keyctl.cores.turning import KeyFamily, pins_of
 from keyctl.exposure.access import MAY_LOOK_CLOSER
 from keyctl.lib.errors import Refused
+from keyctl.lib.numbers import as_number
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.reveals.services import reveal_one
@@ -57,8 +58,8 @@ def try_cuts(
     cores = [core for family in KeyFamily.entered_by(system) for core in _cores(family, site)]
     if len(cores) > MOST_CORES:
         raise Refused(
-            _("{site} has more than {most_cores:,} cores that this key enters; try it at the bench.").format(
-                site=site, most_cores=MOST_CORES
+            _("{site} has more than {most_cores} cores that this key enters; try it at the bench.").format(
+                site=site, most_cores=as_number(MOST_CORES)
             )
         )
     if not reason.strip():

@@ -6,6 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from keyctl.exposure.models import CoreExposure
+from keyctl.lib.numbers import as_number
 
 
 @dataclass(frozen=True)
@@ -31,14 +32,14 @@ def short_argument(found: CoreExposure) -> str:
     """The one thing that would help this core most, for a list."""
     if found.idle_wafers:
         return ngettext(
-            "{needed:,} without {count} wafer for no planned key",
-            "{needed:,} without {count} wafers for no planned key",
+            "{needed} without {count} wafer for no planned key",
+            "{needed} without {count} wafers for no planned key",
             found.idle_wafers,
-        ).format(needed=found.needed, count=found.idle_wafers)
+        ).format(needed=as_number(found.needed), count=found.idle_wafers)
     savings = savings_of(found)
     if savings:
-        return _("{accepts:,} without master {master}").format(
-            accepts=savings[0].accepts, master=savings[0].master
+        return _("{accepts} without master {master}").format(
+            accepts=as_number(savings[0].accepts), master=savings[0].master
         )
     return _("no fewer: its keys need all of it")
 
@@ -47,22 +48,22 @@ def arguments(found: CoreExposure) -> list[str]:
     """The whole argument, sentence by sentence."""
     said = [
         ngettext(
-            "{count:,} bitting turns this core; {unplanned:,} of them may be cut and belong to no key that "
+            "{count} bitting turns this core; {unplanned} of them may be cut and belong to no key that "
             "was planned for it.",
-            "{count:,} different bittings turn this core; {unplanned:,} of them may be cut and belong to no "
+            "{count} different bittings turn this core; {unplanned} of them may be cut and belong to no "
             "key that was planned for it.",
             found.accepts,
-        ).format(count=found.accepts, unplanned=found.unplanned)
+        ).format(count=as_number(found.accepts), unplanned=as_number(found.unplanned))
     ]
     if found.idle_wafers:
         said.append(
             ngettext(
                 "{count} wafer of its {wafers} serves no planned key. Left out when it is pinned next, the "
-                "core lets in {needed:,} and loses nothing.",
+                "core lets in {needed} and loses nothing.",
                 "{count} wafers of its {wafers} serve no planned key. Left out when it is pinned next, the "
-                "core lets in {needed:,} and loses nothing.",
+                "core lets in {needed} and loses nothing.",
                 found.idle_wafers,
-            ).format(count=found.idle_wafers, wafers=found.wafers, needed=found.needed)
+            ).format(count=found.idle_wafers, wafers=found.wafers, needed=as_number(found.needed))
         )
     said += [_said(saving) for saving in savings_of(found)]
     said.append(
@@ -77,9 +78,9 @@ def arguments(found: CoreExposure) -> list[str]:
 
 def _said(saving: Saving) -> str:
     return _(
-        "Pinned without master {master} it would let in {accepts:,}, with {wafers} fewer; whoever "
+        "Pinned without master {master} it would let in {accepts}, with {wafers} fewer; whoever "
         "needs this door with that key would carry another one."
-    ).format(master=saving.master, accepts=saving.accepts, wafers=_wafers(saving.wafers))
+    ).format(master=saving.master, accepts=as_number(saving.accepts), wafers=_wafers(saving.wafers))
 
 
 def _wafers(number: int) -> str:

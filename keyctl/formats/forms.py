@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, cast
 
 from django import forms
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -16,7 +17,6 @@ from keyctl.formats.refusals import field_errors
 from keyctl.formats.selectors import constructions
 from keyctl.formats.services import wrong_id, wrong_name
 from keyctl.formats.wording import CONTROLS, NUMBERINGS, ORDERS
-from keyctl.lib.errors import Refused
 from keyctl.lib.forms import ServiceForm
 from keyctl.lib.language import Text
 from keyctl.places.constructions import construction_words
@@ -180,8 +180,10 @@ class FormatForm(ServiceForm):
             if length is not None and not least <= length <= most:
                 self.add_error(
                     field,
-                    _("{length:g} in is not from {least} to {most} in; check the unit of lengths.").format(
-                        length=length, least=least, most=most
+                    _("{length} in is not from {least} to {most} in; check the unit of lengths.").format(
+                        length=number_format(f"{length:g}"),
+                        least=number_format(str(least)),
+                        most=number_format(str(most)),
                     ),
                 )
 
@@ -198,8 +200,8 @@ class FormatForm(ServiceForm):
         """A field that is wrong already is not told a second time that it is missing."""
         try:
             parsed = engine.parse_format(parameters)
-        except Refused as refused:
-            for field, sentence in field_errors(refused.reasons):
+        except engine.RefusedByEngine as refused:
+            for field, sentence in field_errors(refused):
                 if field is None or field not in self.errors:
                     self.add_error(field, sentence)
             return

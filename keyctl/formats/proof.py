@@ -15,12 +15,6 @@ from keyctl.engine import CoreFormat
 from keyctl.formats.sizes import sizes_text
 from keyctl.formats.wording import positions_words
 
-PLACE = re.compile(r"^position \d+: ", re.IGNORECASE)
-# Cuts may fail for several reasons at once; each is told by itself.
-SENTENCES = re.compile(r" (?=position \d+: )", re.IGNORECASE)
-# Reasons that differ only in the pin they want are told together.
-WANTED = re.compile(r"(?<= pin of )-?\d+(?= is needed)")
-
 Pair = tuple[int, int | None]
 
 
@@ -65,10 +59,12 @@ def _proof_in(_language: str | None, format: CoreFormat) -> SelfProof:
     proof = engine.prove_format(engine.format_parameters(format))
     cases: dict[tuple[str, int], _Case] = defaultdict(_Case)
     for each in proof.impossible:
-        for sentence in SENTENCES.split(each.reason):
-            case = cases[WANTED.sub("{}", PLACE.sub("", sentence)), each.position]
+        for told in each.reasons:
+            # Reasons that differ only in the pin they want are told together.
+            reason, size = engine.say_open(told, "size")
+            case = cases[reason, each.position]
             case.pairs.add((each.operating, each.control))
-            case.wanted.update(map(int, WANTED.findall(sentence)))
+            case.wanted.update([size] if isinstance(size, int) else [])
     failed = {(each.position, each.operating, each.control) for each in proof.impossible}
     return SelfProof(proof.tried, len(failed), tuple(_findings(format, cases)))
 

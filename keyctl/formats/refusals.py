@@ -1,8 +1,9 @@
 """Which field of the form an engine's sentence about a parameter belongs to."""
 
-from collections.abc import Iterable
-
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from keyctl import engine
 
 # By the place that the sentence names before its colon, without the leading word 'format'.
 FIELDS = {
@@ -37,29 +38,29 @@ FIELDS = {
 ROW = "drivers, row "
 # The parameters' names as the page's words.
 WORDS = {
-    "`plain`": "a total",
-    "`sleeve`": "the total",
-    "`drivers`": "drivers",
-    "`control`": "control",
+    "`plain`": gettext_lazy("a total"),
+    "`sleeve`": gettext_lazy("the total"),
+    "`drivers`": gettext_lazy("drivers"),
+    "`control`": gettext_lazy("control"),
 }
 
 
-def field_errors(sentences: Iterable[str]) -> list[tuple[str | None, str]]:
+def field_errors(refused: engine.RefusedByEngine) -> list[tuple[str | None, str]]:
     """Field and sentence; None for a sentence that belongs to no field of the form, which stays whole."""
-    return [_field_error(sentence) for sentence in sentences]
+    pairs = zip(refused.fields, refused.reasons, strict=True)
+    return [_field_error(place or "", wrong, whole) for (place, wrong), whole in pairs]
 
 
-def _field_error(sentence: str) -> tuple[str | None, str]:
-    place, _colon, reason = sentence.partition(": ")
-    place = place.removeprefix("format, ")
+def _field_error(place: str, wrong: str, whole: str) -> tuple[str | None, str]:
+    place, reason = place.removeprefix("format, "), wrong
     for code, words in WORDS.items():
-        reason = reason.replace(code, words)
+        reason = reason.replace(code, str(words))
     if place.startswith(ROW):
         return "drivers", _("Row {row}: {reason}").format(row=place.removeprefix(ROW), reason=reason)
     if place == "total":
-        return "total_sleeve" if "`sleeve`" in sentence else "total_plain", _sentence(reason)
+        return "total_sleeve" if "`sleeve`" in wrong else "total_plain", _sentence(reason)
     field = FIELDS.get(place)
-    return field, _sentence(reason) if field else sentence
+    return field, _sentence(reason) if field else whole
 
 
 def _sentence(reason: str) -> str:

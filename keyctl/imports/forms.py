@@ -1,5 +1,6 @@
 """Bringing a file in, choosing its columns, taking it."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -12,6 +13,7 @@ from keyctl.imports.kinds import Kind
 from keyctl.lib.forms import ServiceForm, VersionForm
 from keyctl.lib.limits import LARGEST_BODY
 from keyctl.lib.listforms import ColumnsForm, with_content
+from keyctl.lib.numbers import as_number
 from keyctl.lib.sheets import Sheet
 
 LARGEST_UPLOAD = LARGEST_BODY - 500_000
@@ -28,9 +30,11 @@ class BringForm(ServiceForm):
             label=_("The file"),
             widget=forms.FileInput(attrs={"accept": kind.accept}),
             help_text=_(
-                "{kinds_of_file}; {number:.1f} MB at most. A larger one comes in by the command on the "
-                "server."
-            ).format(kinds_of_file=_kinds_of_file(kind), number=LARGEST_UPLOAD / 1000000),
+                "{kinds_of_file}; {number} MB at most. A larger one comes in by the command on the server."
+            ).format(
+                kinds_of_file=_kinds_of_file(kind),
+                number=as_number(round(Decimal(LARGEST_UPLOAD) / 1_000_000, 1)),
+            ),
         )
 
     def clean_file(self) -> Any:

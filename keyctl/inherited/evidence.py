@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from keyctl import engine
 from keyctl.lib.language import Text
@@ -111,9 +111,9 @@ def shown(again: engine.Reconstructed) -> Evidence:
         alike=_numbers(levels.alike),
         levels=tuple((_numbers(level.positions), str(TOLD_BY[level.told_by])) for level in levels.levels),
         branches=_branches(again),
-        odd=tuple(odd.message for odd in found.odd),
+        odd=tuple(engine.say(odd.message) for odd in found.odd),
         keys=tuple((name, len(turned), str(KEY_WORDS[what])) for name, turned, what in found.key_parts),
-        advice=tuple(each.message for each in again.advice),
+        advice=tuple(engine.say(each.message) for each in again.advice),
     )
 
 
@@ -124,7 +124,9 @@ def _numbers(positions: tuple[int, ...]) -> str:
     """
     if not positions:
         return ""
-    return f"position{'' if len(positions) == 1 else 's'} {', '.join(map(str, positions))}"
+    return ngettext("position {positions}", "positions {positions}", len(positions)).format(
+        positions=", ".join(map(str, positions))
+    )
 
 
 def _percent(share: float) -> str:
@@ -133,7 +135,7 @@ def _percent(share: float) -> str:
     ('over 99 %', '42 %', 'under 1 %')
     """
     if not 0.01 <= share <= 0.99:
-        return "under 1 %" if share < 0.01 else "over 99 %"
+        return _("under 1 %") if share < 0.01 else _("over 99 %")
     return f"{share:.0%}".replace("%", " %")
 
 

@@ -15,6 +15,7 @@ from keyctl.jobs.routines import register_routine
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.language import in_sentence
+from keyctl.lib.numbers import as_number
 from keyctl.listing.access import declared, sharing_sites
 from keyctl.listing.later import set_starter
 from keyctl.listing.models import BulkAct, BulkRow
@@ -56,6 +57,6 @@ def work_on_rows(running: Running) -> dict[str, Any]:
         state.label: number for state in BulkRow.State if (number := bulk.rows.filter(state=state).count())
     }
     sentence = f"{bulk.get_state_display()}: " + ", ".join(
-        f"{in_sentence(label)} {number:,}" for label, number in counts.items()
+        f"{in_sentence(label)} {as_number(number)}" for label, number in counts.items()
     )
     return {"sentence": sentence, "facts": {str(name): number for name, number in counts.items()}}

@@ -14,20 +14,19 @@ from django.core.exceptions import (
 )
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from keyctl.lib.http import problem
 from keyctl.lib.language import Text
 from keyctl.lib.limits import LARGEST_BODY, LONGEST_QUERY, MOST_FIELDS, MOST_FILES
+from keyctl.lib.numbers import as_number
 
 GetResponse = Callable[[HttpRequest], HttpResponseBase]
 
 # Others are known to Python that are none at all, and to read by them breaks in ways of their own.
 CHARSETS = {"utf-8", "utf8", "us-ascii", "ascii"}
 
-TOO_LARGE = f"What was sent is larger than {LARGEST_BODY // 1_000_000} MB. Send it in parts."
-TOO_MANY = f"What was sent has more than {MOST_FIELDS:,} fields. Send it in parts."
-TOO_MANY_FILES = f"More than {MOST_FILES} files came at once. Send them one by one."
 TOO_LONG = gettext_lazy("The address is too long. Ask for less at once.")
 NO_LENGTH = gettext_lazy(
     "The request does not say how long it is in a number. Load the page again, and send it once more."
@@ -50,13 +49,20 @@ def limit_requests(get_response: GetResponse) -> GetResponse:
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponseBase:
     """Django's own limits, and whatever else it finds that no browser sends."""
     if isinstance(exception, RequestDataTooBig):
-        return _told(request, HTTPStatus.REQUEST_ENTITY_TOO_LARGE, TOO_LARGE)
+        return _told(request, HTTPStatus.REQUEST_ENTITY_TOO_LARGE, _too_large())
     if isinstance(exception, TooManyFieldsSent):
-        return _told(request, HTTPStatus.REQUEST_ENTITY_TOO_LARGE, TOO_MANY)
+        words = _("What was sent has more than {most} fields. Send it in parts.")
+        return _told(request, HTTPStatus.REQUEST_ENTITY_TOO_LARGE, words.format(most=as_number(MOST_FIELDS)))
     if isinstance(exception, TooManyFilesSent):
-        return _told(request, HTTPStatus.REQUEST_ENTITY_TOO_LARGE, TOO_MANY_FILES)
-    words = NO_HOST if isinstance(exception, DisallowedHost) else UNREADABLE
-    return _told(request, HTTPStatus.BAD_REQUEST, words)
+        words = _("More than {most} files came at once. Send them one by one.")
+        return _told(request, HTTPStatus.REQUEST_ENTITY_TOO_LARGE, words.format(most=as_number(MOST_FILES)))
+    unreadable = NO_HOST if isinstance(exception, DisallowedHost) else UNREADABLE
+    return _told(request, HTTPStatus.BAD_REQUEST, unreadable)
+
+
+def _too_large() -> str:
+    words = _("What was sent is larger than {most} MB. Send it in parts.")
+    return words.format(most=as_number(LARGEST_BODY // 1_000_000))
 
 
 def _fault(request: HttpRequest) -> tuple[HTTPStatus, Text] | None:
@@ -64,7 +70,7 @@ def _fault(request: HttpRequest) -> tuple[HTTPStatus, Text] | None:
     if not (length.isascii() and length.isdigit()):
         return HTTPStatus.BAD_REQUEST, NO_LENGTH
     if len(length) > 12 or int(length) > LARGEST_BODY:
-        return HTTPStatus.REQUEST_ENTITY_TOO_LARGE, TOO_LARGE
+        return HTTPStatus.REQUEST_ENTITY_TOO_LARGE, _too_large()
     if len(request.META.get("QUERY_STRING", "")) > LONGEST_QUERY:
         return HTTPStatus.REQUEST_URI_TOO_LONG, TOO_LONG
     charset = (request.content_params or {}).get("charset", "utf-8")

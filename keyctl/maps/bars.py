@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from keyctl.lib.numbers import as_number
 from keyctl.maps.questions import Question, State
 from keyctl.maps.selectors.places import BuildingCounts, FloorCounts
 from keyctl.places.models import Building, Floor
@@ -114,7 +115,7 @@ def _pieces(question: Question, counts: Counter[str], most: int) -> Iterator[Pie
 
 def _fitting(state: State, doors: int, width: int) -> str:
     """As much as stands in the piece: letter and figure, the letter, or nothing."""
-    for words in (f"{state.letter} {doors:,}", state.letter):
+    for words in (f"{state.letter} {as_number(doors)}", state.letter):
         if len(words) * SIGN + PAD <= width:
             return words
     return ""

@@ -12,6 +12,7 @@ class OperationsConfig(AppConfig):
     name = "keyctl.operations"
 
     def ready(self) -> None:
+        from keyctl.audit.wording import register_words
         from keyctl.jobs.routines import register_routine
         from keyctl.lib.datafolder import check_data_folder
         from keyctl.lib.planner import look_anew_every_day
@@ -29,6 +30,7 @@ class OperationsConfig(AppConfig):
         checks.register(check_data_folder)
         checks.register(check_library)
         register_laws()
+        register_words()
         register_archives()
         offer((Role.ADMINISTRATOR,), guarded)
         offer((Role.AUDITOR,), history_stands, comes_first=True)

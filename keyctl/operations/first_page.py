@@ -10,6 +10,7 @@ from keyctl.audit.checkpoints import latest_checkpoint
 from keyctl.audit.models import Head
 from keyctl.jobs.selectors import RoutineRow, routine_rows
 from keyctl.lib.errors import Refused
+from keyctl.lib.retold import retold
 from keyctl.operations.history.state import ROUTINES
 from keyctl.operations.posture.finding import Level, Row
 from keyctl.operations.posture.rows import rows
@@ -104,7 +105,7 @@ def _routine_line(row: RoutineRow, page: str, now: datetime) -> Line:
     routine = row.routine
     if routine is None or routine.last_run_at is None:
         return Line(str(row.kind.label), page, _("Never done."), Mark(Tone.WARN, _("Not checked")))
-    words = f"{since_words(routine.last_run_at, now)}. {routine.last_sentence}"
+    words = f"{since_words(routine.last_run_at, now)}. {retold(routine.last_sentence)}"
     mark = Mark(Tone.WARN, _("Late")) if row.is_late else None
     if routine.failed:
         mark = Mark(Tone.BAD, _("Failed"))

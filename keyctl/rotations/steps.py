@@ -7,6 +7,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from keyctl.jobs.models import Job
 from keyctl.lib.language import Text
+from keyctl.lib.numbers import as_number
 from keyctl.rotations.models import Rotation, RotationCore
 from keyctl.rotations.selectors import Progress, WaveRow, lines_to_do
 from keyctl.rotations.services.locking import State, cores_counted, doors_counted
@@ -96,10 +97,10 @@ def _at_work(progress: Progress) -> Step:
             "back",
             _("Bring cores back"),
             ngettext(
-                "{count:,} core that came out is not back at the bench. Wave {ordinal} takes {doors}.",
-                "{count:,} cores that came out are not back at the bench. Wave {ordinal} takes {doors}.",
+                "{count} core that came out is not back at the bench. Wave {ordinal} takes {doors}.",
+                "{count} cores that came out are not back at the bench. Wave {ordinal} takes {doors}.",
                 coming,
-            ).format(count=coming, ordinal=wave.wave.ordinal, doors=wave.doors),
+            ).format(count=as_number(coming), ordinal=wave.wave.ordinal, doors=wave.doors),
         )
     return Step(
         "begin",

@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from keyctl.lib.drawing.scales import Scale, TimeScale
 from keyctl.lib.drawing.ticks import Tick
 from keyctl.lib.moments import start_of_day
+from keyctl.lib.numbers import as_number
 from keyctl.systems.capacity import DAYS_A_MONTH, Pace
 
 WIDTH, HEIGHT = 720, 320
@@ -71,7 +72,7 @@ def plot_capacity(pace: Pace, today: date) -> Plot:
         today=axes.x(today),
         room=axes.keys.y(pace.room) if pace.room is not None and pace.room <= most else None,
         runs_out=(axes.x(end), axes.keys.y(reached)) if filled else None,
-        counts=[Tick(axes.keys.y(keys), f"{keys:,}") for keys in _grid(most)],
+        counts=[Tick(axes.keys.y(keys), as_number(keys)) for keys in _grid(most)],
         dates=list(_months(first, last, axes)),
     )
 

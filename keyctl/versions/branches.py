@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
+from keyctl.lib.numbers import as_number
 from keyctl.versions.comparing import Difference
 from keyctl.versions.picture import Key, Picture
 
@@ -99,9 +100,9 @@ def _branch_of(symbol: str, keys: dict[str, Key]) -> str:
 
 
 def _bar(branch: str, pieces: tuple[Piece, ...], parts: Counter[str], y: int) -> Bar:
-    said = {"added": _("{count:,} added"), "changed": _("{count:,} changed"), "gone": _("{count:,} gone")}
-    words = ", ".join(said[part].format(count=parts[part]) for part in PARTS[1:] if parts[part])
-    whole = _("{words}; {same:,} the same").format(words=words, same=parts["same"])
+    said = {"added": _("{count} added"), "changed": _("{count} changed"), "gone": _("{count} gone")}
+    words = ", ".join(said[part].format(count=as_number(parts[part])) for part in PARTS[1:] if parts[part])
+    whole = _("{words}; {same} the same").format(words=words, same=as_number(parts["same"]))
     return Bar(branch, y, pieces, whole, pieces[-1].x + pieces[-1].width + 8)
 
 

@@ -40,7 +40,7 @@ def record_found_pins(
     if doubts and not despite_doubts:
         raise Refused(
             _("Some positions are in doubt; measure them again, or say that you stand by them."),
-            reasons=[doubt.message for doubt in doubts],
+            reasons=[engine.say(doubt.message) for doubt in doubts],
         )
     turns = store_pins(actor, core, found)
     comparison = compare_with_plan(actor, core, turns)

@@ -15,6 +15,7 @@ from keyctl.charts.access import WORKERS
 from keyctl.charts.models import LockChart
 from keyctl.charts.sheets import DrawnChart, read_table
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.numbers import as_number
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.vault import services as vault
@@ -188,8 +189,8 @@ def _refuse_unsound(chart: LockChart) -> None:
     ]
     if len(chart.keys) > MOST_NAMES or len(chart.locks) > MOST_NAMES:
         reasons.append(
-            gettext("A chart has {most_names:,} keys and as many locks at most; draw several.").format(
-                most_names=MOST_NAMES
+            gettext("A chart has {most_names} keys and as many locks at most; draw several.").format(
+                most_names=as_number(MOST_NAMES)
             )
         )
     if reasons:

@@ -14,6 +14,7 @@ from keyctl import engine
 from keyctl.audit.services import record
 from keyctl.charts.access import WORKERS
 from keyctl.charts.models import LockChart
+from keyctl.charts.selectors import STAGES
 from keyctl.charts.services.drawing import kept_of, locked
 from keyctl.charts.services.starting import MAKE, SOLVE
 from keyctl.cores.services.bulk import register_cores
@@ -30,12 +31,6 @@ State = LockChart.State
 Kind = KeySymbol.Kind
 SECONDS_BETWEEN_SAVES = 10
 CORES_AT_ONCE = 200
-STAGES = {
-    "layout": gettext_lazy("Laying out the masters"),
-    "pages": gettext_lazy("Placing the changes below their masters"),
-    "masters": gettext_lazy("Holding the masters, everything else free"),
-    "everything": gettext_lazy("Searching without a layout"),
-}
 
 
 def register_kinds() -> None:
@@ -101,7 +96,8 @@ def _findings(solution: Any, clash: engine.Clashing | None) -> dict[str, Any]:
     reached = solution.reached
     return {
         "let_in": [list(pair) for pair in solution.let_in],
-        "clash": list(clash.sentences) if clash else [],
+        "clash": [str(each) for each in clash.requirements] if clash else [],
+        "clashing": [[each.what, each.key, each.lock] for each in clash.requirements] if clash else [],
         "is_minimal": clash.is_minimal if clash else False,
         "reached": None
         if reached is None

@@ -18,6 +18,7 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Refused
+from keyctl.lib.numbers import as_number
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
@@ -84,7 +85,7 @@ def register_and_pin(running: Running) -> dict[str, Any]:
             cores = register_cores(actor=actor, site=site, system=system, keyings=[[key] for key in keys])
             tally.keep(len(keys), pinner.pin([core.pk for core in cores]))
     running.step(tally.done, total, _("Registered and pinned"))
-    return tally.outcome(_("Registered and pinned {pinned:,} cores of {code}."), system)
+    return tally.outcome(_("Registered and pinned {pinned} cores of {code}."), system)
 
 
 def pin_waiting(running: Running) -> dict[str, Any]:
@@ -99,7 +100,7 @@ def pin_waiting(running: Running) -> dict[str, Any]:
             here = waiting_cores(system, _only(running.job.site)).filter(pk__in=batch)
             tally.keep(len(batch), pinner.pin(list(here.values_list("pk", flat=True))))
     running.step(tally.done, len(cores), _("Pinned"))
-    return tally.outcome(_("Pinned {pinned:,} cores of {code}."), system)
+    return tally.outcome(_("Pinned {pinned} cores of {code}."), system)
 
 
 class _Tally:
@@ -119,7 +120,7 @@ class _Tally:
         self._running.save({"done": self.done, "pinned": self._pinned, "refused": self._refused})
 
     def outcome(self, words: str, system: KeySystem) -> dict[str, Any]:
-        sentence = words.format(pinned=self._pinned, code=system.code)
+        sentence = words.format(pinned=as_number(self._pinned), code=system.code)
         if self._refused:
             sentence += f" {self._not_pinned()}"
         facts = {

@@ -16,6 +16,7 @@ from keyctl.field.jpeg import read_frame
 from keyctl.field.models import FieldPhoto
 from keyctl.field.models.photos import LONGEST_CAPTION
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.numbers import as_number
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.access import require_role
 from keyctl.places.models import Door
@@ -33,8 +34,8 @@ def receive_photo(*, actor: User, photo: UUID, content: bytes) -> tuple[FieldPho
     require_locksmith(actor)
     if len(content) > MOST_BYTES:
         raise Refused(
-            gettext("This picture has {content:,} bytes; at most {most_bytes:,} are taken.").format(
-                content=len(content), most_bytes=MOST_BYTES
+            gettext("This picture has {content} bytes; at most {most_bytes} are taken.").format(
+                content=as_number(len(content)), most_bytes=as_number(MOST_BYTES)
             )
         )
     frame = read_frame(content)

@@ -19,6 +19,7 @@ from keyctl.field.models import FieldPhoto
 from keyctl.field.selectors.photos import photos_of
 from keyctl.field.services.photos import MOST_BYTES, receive_photo
 from keyctl.field.views.problems import Problem, View, for_programs
+from keyctl.lib.numbers import as_number
 from keyctl.orders.models import WorkOrder
 from keyctl.places.models import Door
 from keyctl.vault import services as vault
@@ -72,7 +73,7 @@ def _take_in(request: Request, pk: UUID) -> HttpResponse:
     if int(request.META.get("CONTENT_LENGTH") or 0) > MOST_BYTES:
         raise Problem(
             HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
-            _("At most {most_bytes:,} bytes are taken.").format(most_bytes=MOST_BYTES),
+            _("At most {most_bytes} bytes are taken.").format(most_bytes=as_number(MOST_BYTES)),
         )
     kept, is_new = receive_photo(actor=request.user, photo=pk, content=request.body)
     return JsonResponse(_facts(kept), status=HTTPStatus.CREATED if is_new else HTTPStatus.OK)

@@ -10,6 +10,8 @@ from django.utils.translation import ngettext
 
 from keyctl.jobs import selectors
 from keyctl.jobs.models import Job
+from keyctl.lib import retold as retelling
+from keyctl.lib.numbers import as_number
 
 register = template.Library()
 
@@ -72,9 +74,15 @@ def _halves(hours: float) -> str:
 
 
 @register.filter
+def retold(sentence: str) -> str:
+    """What a worker wrote down in English, in the language of the page."""
+    return retelling.retold(sentence)
+
+
+@register.filter
 def fact(value: object) -> str:
     """A fact of an outcome; numbers in groups of three."""
-    return f"{value:,}" if isinstance(value, int) else str(value)
+    return as_number(value) if isinstance(value, int) else str(value)
 
 
 @register.inclusion_tag("jobs/_running_on.html", takes_context=True)

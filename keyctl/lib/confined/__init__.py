@@ -17,10 +17,10 @@ from pathlib import Path
 from threading import BoundedSemaphore
 from typing import Any, Final
 
-from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
 from keyctl.lib.errors import Refused
+from keyctl.lib.numbers import as_number
 
 INSIDE: Final = Path(__file__).with_name("inside.py")
 PLACE: Final = re.compile(r"\{(\w+)\}")
@@ -91,7 +91,7 @@ def _filled(text: str, facts: Mapping[str, Any]) -> str:
 
     def fact_at(place: re.Match[str]) -> str:
         fact = facts.get(place[1], place[0])
-        return number_format(fact, force_grouping=True) if isinstance(fact, int) else str(fact)
+        return as_number(fact) if isinstance(fact, int) else str(fact)
 
     return PLACE.sub(fact_at, text)
 

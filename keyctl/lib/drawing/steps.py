@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from keyctl.lib.drawing.scales import Scale, TimeScale
 from keyctl.lib.drawing.ticks import Tick, count_steps, date_ticks, spread
 from keyctl.lib.moments import start_of_day
+from keyctl.lib.numbers import as_number
 
 WIDTH, HEIGHT = 760, 300
 LEFT, RIGHT, TOP, BOTTOM = 68, 168, 20, 40
@@ -62,7 +63,7 @@ def draw_steps(series: Sequence[Series], months: Sequence[date]) -> Chart:
             Line(each.look, _path(each.values, sides, upright), top, name + 4, _named(each))
             for each, top, name in zip(series, tops, names, strict=True)
         ],
-        counts=[Tick(upright.y(count), f"{count:,}") for count in steps],
+        counts=[Tick(upright.y(count), as_number(count)) for count in steps],
         dates=date_ticks(across),
     )
 
@@ -75,4 +76,4 @@ def _path(values: Sequence[int], sides: Sequence[tuple[int, int]], upright: Scal
 
 
 def _named(series: Series) -> str:
-    return f"{series.name} {series.values[-1]:,}"
+    return f"{series.name} {as_number(series.values[-1])}"

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
+from keyctl.lib.numbers import as_number
 from keyctl.listing.access import held_roles, offered_acts
 from keyctl.listing.declaring import Act, List, Said
 from keyctl.listing.models import BulkAct, BulkRow
@@ -32,7 +33,9 @@ def begin_act(
     if not chosen:
         raise Refused(_("Nothing was chosen. Tick the rows, or choose all that match."))
     if len(chosen) > MOST_ROWS:
-        raise Refused(_("At most {most} rows go in one act. Narrow the list.").format(most=f"{MOST_ROWS:,}"))
+        raise Refused(
+            _("At most {most} rows go in one act. Narrow the list.").format(most=as_number(MOST_ROWS))
+        )
     bulk = BulkAct.objects.create(list_name=found.name, act=act.name, actor=actor, query=query[:600])
     kept = (
         BulkRow(bulk=bulk, position=nth, row_id=row.pk, label=str(row)[:LONGEST_LABEL])

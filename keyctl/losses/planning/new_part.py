@@ -12,6 +12,7 @@ from django.utils.translation import gettext
 from keyctl import engine
 from keyctl.keys.models import KeyCopy
 from keyctl.lib.errors import Refused
+from keyctl.lib.numbers import as_number
 from keyctl.losses.planning.ground import Ground, Kind, Tree
 from keyctl.losses.planning.scope import Place, Scope
 from keyctl.losses.planning.ways import (
@@ -106,9 +107,9 @@ class _Part:
                 return
         raise NotPossible(
             gettext(
-                "Below {symbol} no free page was found that holds {number:,} keys and that nothing else is "
+                "Below {symbol} no free page was found that holds {number} keys and that nothing else is "
                 "turned by."
-            ).format(symbol=self.tree.nodes[parent].symbol, number=len(self.needed) - 1)
+            ).format(symbol=self.tree.nodes[parent].symbol, number=as_number(len(self.needed) - 1))
         )
 
     def _run_new_system(self) -> None:
@@ -132,10 +133,10 @@ class _Part:
                 return
         raise NotPossible(
             gettext(
-                "{most_draws} new systems were drawn in the same keyway, and none took all {needed:,} keys "
+                "{most_draws} new systems were drawn in the same keyway, and none took all {needed} keys "
                 "without one turning what it must not. That does not prove that there is none; a new keyway "
                 "shuts the lost key out for certain."
-            ).format(most_draws=MOST_DRAWS, needed=len(self.needed))
+            ).format(most_draws=MOST_DRAWS, needed=as_number(len(self.needed)))
         )
 
     def _drawn(self) -> engine.Design:

@@ -6,6 +6,7 @@ from uuid import UUID
 from django.utils.translation import gettext, gettext_lazy
 
 from keyctl import engine
+from keyctl.lib.numbers import as_number
 from keyctl.losses.planning.ground import Ground, Kind, Node, still_keyed
 from keyctl.losses.planning.scope import Place, Scope
 from keyctl.losses.planning.ways import (
@@ -25,7 +26,7 @@ SECONDS_A_KEY = 120
 WHY_NOT = {
     "kept": (
         gettext_lazy(
-            "The other keys of {cores:,} of the cores let the lost cuts in anyhow: no new cuts of "
+            "The other keys of {cores} of the cores let the lost cuts in anyhow: no new cuts of "
             "{symbol} help."
         )
     ),
@@ -127,9 +128,9 @@ class _Replacing:
         if helped := set(crossed) - set(still := self._let_in_anyhow()):
             self.way.told.append(
                 gettext(
-                    "In {helped:,} cross-keyed cores the other change keys are replaced too: their cuts and "
+                    "In {helped} cross-keyed cores the other change keys are replaced too: their cuts and "
                     "the masters' together are those of the lost key. Who has such a key needs one more."
-                ).format(helped=len(helped))
+                ).format(helped=as_number(len(helped)))
             )
         return still
 
@@ -160,7 +161,9 @@ class _Replacing:
         node, kept = self._node(target), {core: list(self.lines[core]) for core in sorted(cores)}
         found = self._found(node, kept)
         if found.bitting is None:
-            raise NotPossible(WHY_NOT[found.reason].format(symbol=node.symbol, cores=len(found.cores)))
+            raise NotPossible(
+                WHY_NOT[found.reason].format(symbol=node.symbol, cores=as_number(len(found.cores)))
+            )
         ref = f"new:{len(self.way.coming)}"
         self.way.coming.append(self._coming(ref, node, found.bitting.text))
         self.instead[target] = ref

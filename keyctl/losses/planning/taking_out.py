@@ -6,15 +6,16 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from keyctl import engine
+from keyctl.lib.numbers import as_number
 from keyctl.losses.planning.ground import Ground, Tree
 from keyctl.losses.planning.scope import Place, Scope
 from keyctl.losses.planning.ways import TAKE_OUT, NotPossible, Ref, Way, line_of
 
 LETS_IN = gettext_lazy(
-    "The keys that stay let the lost cuts into {cores:,} of the cores anyhow, by their pins."
+    "The keys that stay let the lost cuts into {cores} of the cores anyhow, by their pins."
 )
 NO_PINS = gettext_lazy(
-    "{cores:,} of the cores cannot be pinned without the lost cuts: the kit has no pins for that, no key "
+    "{cores} of the cores cannot be pinned without the lost cuts: the kit has no pins for that, no key "
     "would be left, or the control key goes by these cuts."
 )
 NOT_MEANT = gettext_lazy(
@@ -61,7 +62,7 @@ def _take_out_of(ground: Ground, way: Way, tree: Tree, places: list[Place]) -> N
 
 def _reasons(unpinned: int, let_in: int) -> list[str]:
     told = [(NO_PINS, unpinned), (LETS_IN, let_in)]
-    return [str(words).format(cores=number) for words, number in told if number]
+    return [str(words).format(cores=as_number(number)) for words, number in told if number]
 
 
 def _planned(ground: Ground, tree: Tree, lines: dict[UUID, set[UUID]]) -> dict[UUID, engine.Rekeyed]:

@@ -7,6 +7,7 @@ from uuid import UUID
 from django.utils.translation import gettext
 
 from keyctl import engine
+from keyctl.lib.numbers import as_number
 from keyctl.losses.planning.ground import Ground, Kind, Tree
 from keyctl.losses.planning.scope import Place, Scope
 
@@ -156,8 +157,8 @@ def refuse_faults(proven: engine.Proven, code: str) -> None:
     told = sorted(set(proven.faults.values()))
     raise NotPossible(
         *(
-            gettext("{code}: {words} ({faults:,} found by the pins).").format(
-                code=code, words=words, faults=len(proven.faults)
+            gettext("{code}: {words} ({faults} found by the pins).").format(
+                code=code, words=engine.say(words), faults=as_number(len(proven.faults))
             )
             for words in told
         )

@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from keyctl.lib.language import in_sentence
+from keyctl.lib.numbers import as_number
 from keyctl.losses.planning.scope import SCOPES, Place
 from keyctl.losses.planning.ways import NEW_PART, REPLACE, TAKE_OUT, Way
 from keyctl.places.models import Door
@@ -36,8 +37,8 @@ def changes_of(way: Way, names: dict[str, str], copies: int, called_back: int) -
         )
     if way.kind == NEW_PART:
         told.append(
-            _("{coming:,} keys are made anew, from the master down to its change keys.").format(
-                coming=len(way.coming)
+            _("{coming} keys are made anew, from the master down to its change keys.").format(
+                coming=as_number(len(way.coming))
             )
         )
         told.append(_("Everybody with a key to this part gets another one."))
@@ -57,8 +58,8 @@ def changes_of(way: Way, names: dict[str, str], copies: int, called_back: int) -
     if way.called_back:
         told.append(
             _(
-                "In {called_back:,} cores an old key turns until its copies are called back and destroyed."
-            ).format(called_back=way.called_back)
+                "In {called_back} cores an old key turns until its copies are called back and destroyed."
+            ).format(called_back=as_number(way.called_back))
         )
     return told
 
@@ -71,7 +72,7 @@ def stays_of(way: Way, *, is_retired: bool) -> list[str]:
         )
         if due := sum(place.is_due for place in left):
             told.append(
-                ngettext("Of them is due: {due:,}.", "Of them are due: {due:,}.", due).format(due=due)
+                ngettext("Of them is due: {due}.", "Of them are due: {due}.", due).format(due=as_number(due))
             )
     else:
         told.append(_("After the last door the lost key turns nothing."))
@@ -89,12 +90,14 @@ def exposed_words(places: Iterable[Place]) -> str:
 
 def _counted(number: int, door_class: str) -> str:
     if not door_class:
-        return ngettext("{count:,} core in no door", "{count:,} cores in no door", number).format(
-            count=number
+        return ngettext("{count} core in no door", "{count} cores in no door", number).format(
+            count=as_number(number)
         )
     kind = in_sentence(Door.DoorClass(door_class).label)
-    return ngettext("{count:,} {kind} door", "{count:,} {kind} doors", number).format(count=number, kind=kind)
+    return ngettext("{count} {kind} door", "{count} {kind} doors", number).format(
+        count=as_number(number), kind=kind
+    )
 
 
 def _copies(number: int) -> str:
-    return ngettext("{count:,} copy", "{count:,} copies", number).format(count=number)
+    return ngettext("{count} copy", "{count} copies", number).format(count=as_number(number))

@@ -16,6 +16,7 @@ from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import save_next
 from keyctl.lib.language import english, in_english
+from keyctl.lib.numbers import as_number
 from keyctl.losses.access import PROVERS
 from keyctl.losses.figures import Figures
 from keyctl.losses.lost import LostKeys
@@ -84,14 +85,14 @@ def sentence_of(proof: LossProof) -> str:
     facts = {
         "case": proof.case,
         "keys": ngettext("{count} lost key", "{count} lost keys", proof.keys).format(count=proof.keys),
-        "cores": ngettext("{count:,} core", "{count:,} cores", proof.cores).format(count=proof.cores),
+        "cores": ngettext("{count} core", "{count} cores", proof.cores).format(count=as_number(proof.cores)),
     }
     if proof.left:
         return ngettext(
-            "{case}: tried {keys} on {cores}; {left:,} core still let one in.",
-            "{case}: tried {keys} on {cores}; {left:,} cores still let one in.",
+            "{case}: tried {keys} on {cores}; {left} core still let one in.",
+            "{case}: tried {keys} on {cores}; {left} cores still let one in.",
             proof.left,
-        ).format(left=proof.left, **facts)
+        ).format(left=as_number(proof.left), **facts)
     return ngettext(
         "{case}: tried {keys} on {cores}; the lost key turns nothing.",
         "{case}: tried {keys} on {cores}; the lost keys turn nothing.",
@@ -107,7 +108,7 @@ def _start(actor: User, case: LossCase, proof: LossProof) -> Job:
         parameters={"proof": str(proof.pk)},
         subjects=[case],
         back_url=reverse("losses:detail", args=[case.pk]),
-        about=str(case),
+        about=in_english(case),
     )
 
 

@@ -8,7 +8,6 @@ from itertools import islice
 
 from django.db import transaction
 from django.urls import reverse
-from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.audit.checking import check_history, check_newest
@@ -40,9 +39,7 @@ def _told(findings: Iterable[str], now: datetime) -> str:
         head = Head.objects.first()
         return f"Nothing is wrong with the history up to entry {head.number if head else 0}."
     tell_found(found, now)
-    return _("Findings: {found}. First: {found_2} Keep the database and the checkpoints as they are.").format(
-        found=len(found), found_2=found[0]
-    )
+    return f"Findings: {len(found)}. First: {found[0]} Keep the database and the checkpoints as they are."
 
 
 @transaction.atomic

@@ -100,7 +100,9 @@ def reveals() -> Finding:
     most = max(_used((site, by, number) for _, site, by, number in counted), default=0.0)
     if most >= MUCH_OF_A_QUOTA:
         return look(
-            gettext("{words} One person used {most:.0%} of a day's quota.").format(words=words, most=most)
+            gettext("{words} One person used {most} of a day's quota.").format(
+                words=words, most=f"{most:.0%}"
+            )
         )
     return good(words)
 

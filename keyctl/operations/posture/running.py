@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from keyctl.audit.models import Event
 from keyctl.jobs.models import Job
 from keyctl.lib.days import day
+from keyctl.lib.numbers import as_number
 from keyctl.notices.models import Notice
 from keyctl.operations.backup.drilling import DRILLED
 from keyctl.operations.backup.folder import age_of_newest
@@ -85,7 +86,7 @@ def backup() -> Finding:
         return look(_("No folder for backups is named (KEYCTL_BACKUP_DIR)."))
     if age == float("inf"):
         return act(_("There is no backup in {backup_dir}.").format(backup_dir=settings.BACKUP_DIR))
-    words = _("The newest backup is {number:.0f} hours old.").format(number=age / 3600)
+    words = _("The newest backup is {number} hours old.").format(number=as_number(round(age / 3600)))
     return act(words) if age > BACKUP_WITHIN.total_seconds() else good(words)
 
 
@@ -106,8 +107,8 @@ def estate() -> Finding:
     if not last.is_clean:
         return act(_("Breaches that the last look at all data found: {number}.").format(number=last.number))
     age = timezone.now() - last.at
-    words = _("All data was held against {laws} laws {number:.0f} hours ago: no breach.").format(
-        laws=last.laws, number=age.total_seconds() / 3600
+    words = _("All data was held against {laws} laws {number} hours ago: no breach.").format(
+        laws=last.laws, number=as_number(round(age.total_seconds() / 3600))
     )
     return look(words) if age > CHECK_WITHIN else good(words)
 

@@ -26,6 +26,7 @@ from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import held
 from keyctl.lib.language import in_english, in_sentence
+from keyctl.lib.numbers import as_number
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.access import require_role
 from keyctl.places.models import Building, Site
@@ -215,8 +216,12 @@ def make_list(running: Running) -> dict[str, Any]:
         running.attach(export.file_name, PDF if is_paper else XLSX, content, subjects=[export])
         if export.holds_bittings:
             _tell_overseers(export)
-    sentence = _("{kind} of {about}: {size:,} {noun}, export {export}.").format(
-        kind=export.get_kind_display(), about=export.about, size=size, noun=contents.noun, export=export
+    sentence = _("{kind} of {about}: {size} {noun}, export {export}.").format(
+        kind=export.get_kind_display(),
+        about=export.about,
+        size=as_number(size),
+        noun=contents.noun,
+        export=export,
     )
     return {"sentence": sentence, "facts": {_("Export"): str(export), str(contents.noun).title(): size}}
 

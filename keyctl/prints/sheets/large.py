@@ -13,6 +13,7 @@ from keyctl.jobs.kinds import register_kind
 from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
+from keyctl.lib.numbers import as_number
 from keyctl.orders.models import WorkOrder
 from keyctl.places.access import require_role
 from keyctl.places.roles import Role
@@ -55,6 +56,8 @@ def set_large(running: Running) -> dict[str, Any]:
     content = composed.pdf(told)
     running.attach(f"{given['name']}.pdf", "application/pdf", content)
     return {
-        "sentence": _("{given}: {content:,} bytes of PDF.").format(given=given["name"], content=len(content)),
+        "sentence": _("{given}: {content} bytes of PDF.").format(
+            given=given["name"], content=as_number(len(content))
+        ),
         "facts": {_("File"): given["name"]},
     }

@@ -21,6 +21,7 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.numbers import as_number
 from keyctl.places.models import Site
 from keyctl.proofs.access import provable_sites, require_prover
 from keyctl.proofs.causes import explain
@@ -91,7 +92,7 @@ def run_proof(running: Running) -> dict[str, Any]:
         running.step(done, total, DOING)
     _finish(proof, running.actor)
     found = proof.findings.count()
-    words = ngettext("{count:,} finding", "{count:,} findings", found).format(count=found)
+    words = ngettext("{count} finding", "{count} findings", found).format(count=as_number(found))
     return {
         "sentence": gettext("Proved {of}: {words}.").format(
             of=proof.of, words=words if found else gettext("nothing differs from the plan")

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from keyctl import engine
 from keyctl.accounts.models import User
+from keyctl.bench.tables import other_words
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Refused
 from keyctl.lib.holding import save_next
@@ -88,7 +89,7 @@ def _measured(case: ControlKeyCase, pins: Pins, in_inches: bool, tolerance_in: D
         reading = engine.read_stacks(format_id, measured_in=inches, tolerance_in=float(tolerance_in))
     else:
         reading = engine.read_stacks(format_id, stacks=json.dumps(_stacks(format_id, pins)))
-    doubts = [_in_words(doubt) for doubt in reading.doubts]
+    doubts = [_in_words(case, doubt) for doubt in reading.doubts]
     if doubts:
         raise Refused(
             _("Nothing was written down: measure these again, or read another core."), reasons=doubts
@@ -96,12 +97,13 @@ def _measured(case: ControlKeyCase, pins: Pins, in_inches: bool, tolerance_in: D
     return Finding.of(reading)
 
 
-def _in_words(doubt: "engine.Doubt") -> str:
+def _in_words(case: ControlKeyCase, doubt: "engine.Doubt") -> str:
+    message = engine.say(doubt.message)
     if not doubt.alternatives:
-        return doubt.message
-    return _("{message} It may be: {str}.").format(
-        message=doubt.message, str="; or ".join(map(str, doubt.alternatives))
-    )
+        return message
+    chosen = engine.load_format(case.system.format_id)
+    others = _("; or ").join(other_words(chosen, each) for each in doubt.alternatives)
+    return _("{message} It may be: {others}.").format(message=message, others=others)
 
 
 def _stacks(format_id: str, pins: Pins) -> list[dict[str, object]]:

@@ -13,6 +13,7 @@ from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict
 from keyctl.lib.holding import held
 from keyctl.lib.language import in_sentence
+from keyctl.lib.numbers import as_number
 from keyctl.orders.models import WorkOrder
 from keyctl.places.access import require_role
 from keyctl.rotations.access import WORKERS
@@ -75,11 +76,11 @@ def tell(
 
 
 def doors_counted(number: int) -> str:
-    return ngettext("{count:,} door", "{count:,} doors", number).format(count=number)
+    return ngettext("{count} door", "{count} doors", number).format(count=as_number(number))
 
 
 def cores_counted(number: int) -> str:
-    return ngettext("{count:,} core", "{count:,} cores", number).format(count=number)
+    return ngettext("{count} core", "{count} cores", number).format(count=as_number(number))
 
 
 def counted(number: int, noun: str) -> str:

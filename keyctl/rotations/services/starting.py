@@ -13,6 +13,8 @@ from keyctl.accounts.models import User
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import hold, save_next
+from keyctl.lib.language import in_english
+from keyctl.lib.numbers import as_number
 from keyctl.places.access import require_role
 from keyctl.places.models import Housing, Site
 from keyctl.rotations.access import WORKERS
@@ -60,7 +62,8 @@ def start_rotation(
         actor,
         rotation,
         "started",
-        f"started {rotation}: {counted(len(area.housings), 'door')}, {counted(len(given), 'spare core')}",
+        f"started {in_english(rotation)}: {counted(len(area.housings), 'door')}, "
+        f"{counted(len(given), 'spare core')}",
         doors=len(area.housings),
         spares=len(given),
     )
@@ -78,7 +81,8 @@ def add_spares(*, actor: User, rotation: Rotation, version: int, spares: Mapping
     RotationCore.objects.bulk_create([RotationCore(rotation=rotation, core=core) for core in given])
     plan_is_stale(rotation)
     save_next(rotation)
-    tell(actor, rotation, "spares_added", f"gave {counted(len(given), 'core')} more for {rotation}", given)
+    sentence = f"gave {counted(len(given), 'core')} more for {in_english(rotation)}"
+    tell(actor, rotation, "spares_added", sentence, given)
     return rotation
 
 
@@ -90,7 +94,8 @@ def set_terms(*, actor: User, rotation: Rotation, version: int, **terms: Any) ->
         setattr(rotation, name, value)
     plan_is_stale(rotation)
     save_next(rotation, *terms)
-    tell(actor, rotation, "terms_set", f"set the crew and the allowed time of {rotation}", **terms)
+    sentence = f"set the crew and the allowed time of {in_english(rotation)}"
+    tell(actor, rotation, "terms_set", sentence, **terms)
     return rotation
 
 
@@ -120,8 +125,8 @@ def _refuse_area(site: Site, area: Area) -> None:
         raise Refused(gettext("None of these doors has a core that is keyed to something. Choose others."))
     if len(area.housings) > MOST_DOORS:
         raise Refused(
-            gettext("A rotation takes at most {most_doors:,} doors. Choose fewer buildings.").format(
-                most_doors=MOST_DOORS
+            gettext("A rotation takes at most {most_doors} doors. Choose fewer buildings.").format(
+                most_doors=as_number(MOST_DOORS)
             )
         )
     if any(housing.door.site.pk != site.pk for housing in area.housings):

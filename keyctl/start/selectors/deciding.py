@@ -10,6 +10,7 @@ from keyctl.approvals.glance import MOST_READ, Glance, glances
 from keyctl.approvals.models import Step, Substitute
 from keyctl.approvals.waiting import own_decisions
 from keyctl.lib.language import in_sentence
+from keyctl.lib.numbers import as_number
 from keyctl.places.roles import STAFF, Role
 from keyctl.start.blocks import SHOWN, Act, Block, Line, Mark, Morning, Tone, counted
 from keyctl.start.wording import day_words, doors_words, since_words
@@ -60,7 +61,7 @@ def effect_words(glance: Glance) -> str:
     if glance.are_chosen:
         said = _("The chosen {keys} would open {doors}")
     if glance.doors is None:
-        doors = _("more than {count} doors").format(count=f"{MOST_READ:,}")
+        doors = _("more than {count} doors").format(count=as_number(MOST_READ))
         return said.format(keys=names, doors=doors) + "."
     return said.format(keys=names, doors=doors_words(glance.doors)) + _grave_words(glance) + "."
 

@@ -16,6 +16,7 @@ from keyctl.audit.services import record
 from keyctl.jobs.models import Job
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.numbers import as_number
 from keyctl.places.models import Site
 from keyctl.systems.access import DESIGNERS, require_designer
 from keyctl.systems.models import KeySystem, SystemDraft
@@ -161,9 +162,8 @@ def _refuse_size(wanted: engine.Wanted) -> None:
     if (count := count_of(wanted.needs, has_control=True)) > MOST_KEYS:
         raise Refused(
             _(
-                "These are {count:,} keys; {most_keys:,} can be made at once. Make fewer now and extend "
-                "later."
-            ).format(count=count, most_keys=MOST_KEYS)
+                "These are {count} keys; {most_keys} can be made at once. Make fewer now and extend later."
+            ).format(count=as_number(count), most_keys=as_number(MOST_KEYS))
         )
 
 

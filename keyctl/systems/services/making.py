@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy
 from keyctl.audit.services import record
 from keyctl.jobs.running import Running
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.numbers import as_number
 from keyctl.systems.access import require_designer
 from keyctl.systems.models import KeySymbol, KeySystem, SystemDraft
 from keyctl.systems.services.adding import refuse_place, save_system
@@ -33,18 +34,22 @@ def make_system(running: Running) -> dict[str, Any]:
     design = drawn_for(draft)
     done, total = int(running.checkpoint.get("done", 0)), draft.facts["keys"]
     for batch in _batches(islice(entries_of(design, draft.needs), done, None)):
-        running.step(done, total, _("{done:,} of {total:,} keys are made").format(done=done, total=total))
+        running.step(done, total, _told(done, total))
         done += len(batch)
         _store(running, system, batch, done)
-    running.step(done, total, _("{done:,} keys are made").format(done=done))
+    running.step(done, total, _("{done} keys are made").format(done=as_number(done)))
     _end(running, draft, system, done)
     return {
-        "sentence": _("{name} has {done:,} keys on {levels} levels.").format(
-            name=system.name, done=done, levels=system.levels
+        "sentence": _("{name} has {done} keys on {levels} levels.").format(
+            name=system.name, done=as_number(done), levels=system.levels
         ),
         "url": reverse("systems:detail", args=[system.pk]),
         "facts": {_("Keys"): done, _("Levels"): system.levels},
     }
+
+
+def _told(done: int, total: int) -> str:
+    return _("{done} of {total} keys are made").format(done=as_number(done), total=as_number(total))
 
 
 @transaction.atomic
