@@ -66,7 +66,6 @@ PLAIN = {
     "directory:columns": {"A: Name": "a heading of the file"},
     "directory:list-detail": {"Ada": "a cell of the file"},
     "field:case": {"": "what the register said then is kept as evidence, in English like history"},
-    "formats:detail": {"": "what `pinning` says of the figures of a format"},
     "notices:list": {"nowhere": "an address that the scene invents"},
     "imports:columns": dict.fromkeys(("A: Building", "B: Floor", "C: Number"), "a heading of the file"),
     "jobs:list": {": Rotation": "stored in the language of whoever asked for it"},
