@@ -1,12 +1,16 @@
-"""Every page in a language that nobody speaks: what stands outside of its brackets no translator was given.
+"""Every page and every paper in a language that nobody speaks: what stands outside of its brackets no
+translator was given.
 
-The catalogue is made here: each text comes back in brackets, and what is put into it later stands inside.
+The catalogue is made here: each text comes back in brackets, and what is put into it later stands outside.
 Pages are read as by a browser, with what is read aloud. What people typed is in the database and taken away.
 English is told from names by its small letters.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from datetime import date
+from functools import partial
+from html import escape
 from html.parser import HTMLParser
 
 import pytest
@@ -19,17 +23,30 @@ from pytest_django import DjangoDbBlocker
 
 from keyctl import engine
 from keyctl.accounts.models import User
-from keyctl.formats.naming import NAMES
+from keyctl.audit.models import Event
+from keyctl.counts.models import EvidenceReport
+from keyctl.counts.selectors.evidence import evidence_sheet
+from keyctl.labels.models import LabelGrid
+from keyctl.labels.services import print_labels
 from keyctl.lib.policy import declared
-from keyctl.places.models import Membership
+from keyctl.orders.models import WorkOrder
+from keyctl.orders.services import pin_line
+from keyctl.places.models import Membership, Site
 from keyctl.places.roles import Role
+from keyctl.prints.frame import Composed
+from keyctl.prints.lists.contents import CONTENTS
+from keyctl.prints.models import Export
+from keyctl.prints.press.blocks import Grid
+from keyctl.prints.reports.evidence import evidence_pdf
+from keyctl.systems.models import KeySystem
 from tests.browser.unswept import UNSWEPT
 from tests.cast import Cast, gather
 from tests.factories import make_user
-from tests.matrix.asking import Asker, quiet
+from tests.matrix.asking import Asker, quiet, undone
 from tests.matrix.expected import rows
 from tests.matrix.people import gather_sessions
 from tests.matrix.rows import YES, Row
+from tests.pseudo import speak
 from tests.scenes import build_routes
 from tests.signing import sign_in
 
@@ -68,7 +85,7 @@ PLAIN = {
     "field:case": {"": "what the register said then is kept as evidence, in English like history"},
     "notices:list": {"nowhere": "an address that the scene invents"},
     "imports:columns": dict.fromkeys(("A: Building", "B: Floor", "C: Number"), "a heading of the file"),
-    "jobs:list": {": Rotation": "stored in the language of whoever asked for it"},
+    "words:list": {"": "sources are cited in their own language"},
     "losses:plans": {"None": "a reason that the scene invents"},
 }
 
@@ -79,16 +96,13 @@ VOID = {"meta", "link", "img", "input", "br", "hr", "col", "wbr"}
 MARKS = re.compile("([⟦⟧])")
 # Codes, addresses and names of files, with a digit or a sign in them.
 CODES = re.compile(r"\S*(?:\d|_|/|[.:]\w|@)\S*")
+# A decimal comma where a program reads a number.
+MISREAD = re.compile(
+    r"\d,\d+(?:mm|pt|px|r?em)[;})]"
+    r"|\s(?:[xyr]|[xy][12]|c[xy]|r[xy]|width|height|font-size)=.-?\d+,\d"
+)
 BRACKETED = re.compile(r"⟦[^⟦⟧]*⟧")
 WORD = re.compile(r"(?<![\w-])[A-Z]?[a-z]{2,}(?!\w)")
-
-
-def pseudo(text: str) -> str:
-    if not text or translation.get_language() != "de":
-        return text
-    # A family of pins is called by what the names of its formats have in common, comma by comma.
-    parts = text.split(", ") if text in NAMES else [text]
-    return ", ".join(f"⟦{part}⟧" for part in parts)
 
 
 def outside(text: str) -> str:
@@ -174,14 +188,7 @@ def known(made: Asker) -> re.Pattern[str]:
 
 @pytest.fixture
 def bracketed(monkeypatch: pytest.MonkeyPatch) -> None:
-    real = translation._trans  # type: ignore[attr-defined]
-    for name, said in {
-        "gettext": pseudo,
-        "pgettext": lambda _context, text: pseudo(text),
-        "ngettext": lambda one, many, count: pseudo(one if count == 1 else many),
-        "npgettext": lambda _context, one, many, count: pseudo(one if count == 1 else many),
-    }.items():
-        monkeypatch.setattr(real, name, said, raising=False)
+    speak(monkeypatch)
 
 
 def session_everywhere(cast: Cast) -> str:
@@ -207,7 +214,7 @@ def words_left(page: str, known: re.Pattern[str]) -> set[str]:
     reader.feed(page)
     said = (known.sub(" ", " ".join(each.split())) for each in reader.left)
     bare = (" ".join(CODES.sub(" ", each).split()) for each in said)
-    return {each for each in bare if WORD.search(each)}
+    return {each for each in bare if WORD.search(each)} | set(MISREAD.findall(page))
 
 
 def is_allowed(words: str, route: str) -> bool:
@@ -228,11 +235,84 @@ def test_no_page_says_anything_outside_of_the_catalogue(
     assert plain == {}
 
 
+# What is printed with a press of a button, by the route; the rest are lists and a report, made by jobs.
+PRESSED = ("pinning-sheet", "batch-sheet", "cutting-list", "wave-sheet", "receipt", "incident")
+
+
+@pytest.fixture
+def set_in_type(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """What would be set as a print: its page, then what stands in the long tables."""
+    found: list[str] = []
+
+    def pdf(composed: Composed, _told: object = None) -> bytes:
+        found.append(f"{composed.html}<p>{escape(' '.join(_in_tables(composed)))}</p>")
+        return b"%PDF"
+
+    monkeypatch.setattr(Composed, "pdf", pdf)
+    monkeypatch.setattr("keyctl.labels.services.render_pdf", found.append)
+    return found
+
+
+def _in_tables(composed: Composed) -> Iterator[str]:
+    for area in composed.areas:
+        yield from area.texts
+        for block in area.blocks:
+            yield block.code.words if block.code else ""
+            for part in block.parts:
+                yield from part.spoken.values() if isinstance(part, Grid) else ()
+
+
+def papers(asker: Asker, found: list[str]) -> Iterator[tuple[str, str]]:
+    """Each paper by its name."""
+    smith = User.objects.get(username="locksmith")
+    pin = WorkOrder.objects.get(pk=asker.objects["prints:pinning-sheet"])
+    pin_line(actor=smith, line=pin.lines.get())
+    for name in PRESSED:
+        answer = asker.ask(EVERYWHERE, f"prints:{name}", "POST")
+        assert answer.content == b"%PDF", (name, answer.status_code, answer.headers.get("Location"))
+        yield name, found.pop()
+    with translation.override("de"):
+        for name, make in _made_by_jobs(pin.site, smith):
+            make()
+            yield name, found.pop()
+
+
+def _made_by_jobs(site: Site, smith: User) -> Iterator[tuple[str, Callable[[], object]]]:
+    system = KeySystem.objects.filter(sites=site)[0]
+    facts = {"site": site, "actor": smith, "reason": "B-12"}
+    for kind, contents in CONTENTS.items():
+        of_system = kind in {Export.Kind.BITTINGS, Export.Kind.SCHEDULE}
+        export = Export(kind=kind, system=system if of_system else None, holds_bittings=True, **facts)
+        yield kind, partial(contents.paper, export, contents.read(export), lambda _done: None)
+    report = EvidenceReport(site=site, actor=smith, from_on=date(2020, 1, 1), until_on=date(2031, 1, 1))
+    yield "evidence", partial(evidence_pdf, evidence_sheet(report))
+    yield "labels", partial(print_labels, actor=smith, grid=LabelGrid.objects.get(), choice="free")
+
+
+def test_no_paper_says_anything_outside_of_the_catalogue(
+    made: Asker, known: re.Pattern[str], bracketed: None, set_in_type: list[str], db: None
+) -> None:
+    # The report of a loss tells its history, which is in English.
+    with undone():
+        found = list(papers(made, set_in_type))
+        told = [*Event.objects.values_list("sentence", flat=True), "printed the report of Loss 1"]
+        known = re.compile("|".join((known.pattern, *map(re.escape, told))))
+    left = {name: words_left(paper, known) for name, paper in found}
+    assert len(left) == len(PRESSED) + len(Export.Kind) + 2
+    plain = {name: {words for words in found if not is_allowed(words, name)} for name, found in left.items()}
+    assert {name: found for name, found in plain.items() if found} == {}
+
+
 def test_words_of_ours_are_told_from_what_was_typed() -> None:
     page = """<html lang="de"><title>⟦Doors⟧</title><p>⟦The <b>lock</b> of ⟦door⟧⟧ Front door, B-12
         <input placeholder="Type here" title="⟦Here⟧"><code>so much</code> of size 3
         <span lang="en-GB">moved core</span>"""
     assert words_left(page, re.compile("Front door")) == {"Type here", "of size"}
+
+
+def test_a_decimal_comma_is_found_where_a_program_reads_it() -> None:
+    page = """<p style="left: 7,2mm; top: 1.5mm">7,2</p><rect x="1,5" y="2.5" d="M1,5"/>"""
+    assert words_left(page, re.compile("x")) == {"7,2mm;", ' x="1,5'}
 
 
 def test_nothing_is_allowed_that_is_gone() -> None:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from keyctl.accounts.models import User
 from keyctl.approvals.deciders import REACHED_OFFICERS, WORKERS
@@ -33,7 +34,9 @@ class Decider:
     for_person: User | None = None
 
     def __str__(self) -> str:
-        return f"{self.user} (for {self.for_person})" if self.for_person else str(self.user)
+        if self.for_person is None:
+            return str(self.user)
+        return _("{name} (for {person})").format(name=self.user, person=self.for_person)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from django.utils.translation import gettext_lazy
+from django.utils.formats import number_format
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from keyctl import engine
 from keyctl.formats.naming import name_of
@@ -31,7 +32,8 @@ MM_RULER = 86
 FOOT = 32
 
 # What the first cut is measured from, by the end that is read first.
-REFERENCES = {"tip": "tip", "bow": "shoulder"}
+REFERENCES = {"tip": pgettext_lazy("on a drawing", "tip"), "bow": pgettext_lazy("on a drawing", "shoulder")}
+ENDS = {"tip": pgettext_lazy("on a drawing", "tip"), "bow": pgettext_lazy("on a drawing", "bow")}
 
 # What a format must say before its keys can be drawn, in the words of the bench.
 FIGURES = {
@@ -139,7 +141,15 @@ class Drawing:
 
     @property
     def reference(self) -> str:
-        return REFERENCES[self.first_end]
+        return str(REFERENCES[self.first_end])
+
+    @property
+    def first_words(self) -> str:
+        return str(ENDS[self.first_end])
+
+    @property
+    def last_words(self) -> str:
+        return str(ENDS[self.last_end])
 
     @property
     def positions_baseline(self) -> int:
@@ -173,7 +183,7 @@ def view_key(format_id: str, bitting: str, *, name: str, title: str) -> KeyView:
     return KeyView(
         bitting=bitting,
         format_name=name_of(format),
-        first_end=_ends(format)[0],
+        first_end=str(ENDS[_ends(format)[0]]),
         reference=_reference(format),
         cuts=tuple(_cuts(format, bitting)),
         missing=missing,
@@ -218,7 +228,7 @@ def _ends(format: engine.CoreFormat) -> tuple[str, str]:
 
 
 def _reference(format: engine.CoreFormat) -> str:
-    return REFERENCES[_ends(format)[0]]
+    return str(REFERENCES[_ends(format)[0]])
 
 
 def _cuts(format: engine.CoreFormat, bitting: str) -> Iterator[Cut]:
@@ -242,7 +252,9 @@ def _centre(format: engine.CoreFormat, position: int) -> float | None:
 def _inches(length_in: float, foot: int) -> Ruler:
     """A tick for each twentieth of an inch; each half inch has its figure."""
     count = int(length_in * 20 + 1e-9) + 1
-    ticks = (_tick(nth / 20, nth, long=10, middle=2, words=f"{nth / 20:g}") for nth in range(count))
+    ticks = (
+        _tick(nth / 20, nth, long=10, middle=2, words=number_format(f"{nth / 20:g}")) for nth in range(count)
+    )
     return Ruler("in", foot + INCH_RULER, tuple(ticks))
 
 

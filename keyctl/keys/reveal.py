@@ -7,7 +7,7 @@ from django.urls import reverse
 from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.keys.access import cuttable_symbol
-from keyctl.lib.language import in_sentence
+from keyctl.lib.language import in_english, in_sentence
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
 from keyctl.reveals.services import reveal_one
@@ -27,7 +27,7 @@ def cuts_to_show(symbol: KeySymbol) -> Secret[str]:
     return Secret(
         kind=KIND,
         thing=symbol,
-        words=f"the cuts of {described(symbol)} ({symbol.system.code})",
+        words=f"the cuts of {in_english(lambda: described(symbol))} ({symbol.system.code})",
         sites=tuple(symbol.system.sites.all()),
         open=lambda: bitting_of(symbol),
         verb="key.cuts_shown",

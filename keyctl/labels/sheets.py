@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.utils.formats import localize
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext
 
@@ -54,7 +55,7 @@ def lay_out(grid: LabelGrid, wanted: Sequence[Wanted], start: int) -> LabelSheet
     for place, thing in enumerate(wanted, start - 1):
         sheet, on_sheet = divmod(place, grid.per_sheet)
         left, top = place_of(grid, on_sheet)
-        qr = qr_svg(printed_address(thing.tag), f"Code of {grouped(thing.tag)}")
+        qr = qr_svg(printed_address(thing.tag), gettext("Code of {tag}").format(tag=grouped(thing.tag)))
         label = Label(left, top, qr, code, grouped(thing.tag), thing.noun, thing.words)
         sheets.setdefault(sheet, []).append(label)
     pages = tuple(tuple(labels) for _, labels in sorted(sheets.items()))
@@ -86,13 +87,17 @@ def overhang(grid: LabelGrid) -> list[str]:
     last_left, last_top = place_of(grid, grid.per_sheet - 1)
     found = []
     if left < 0 or last_left + grid.width > width:
-        found.append(_too_large("columns", left, last_left + grid.width, width, "wide"))
+        words = gettext(
+            "The columns do not lie on the sheet: they go from {start} to {end} mm, and it is {room} mm wide."
+        )
+        found.append(_too_large(words, left, last_left + grid.width, width))
     if top < 0 or last_top + grid.height > height:
-        found.append(_too_large("rows", top, last_top + grid.height, height, "high"))
+        words = gettext(
+            "The rows do not lie on the sheet: they go from {start} to {end} mm, and it is {room} mm high."
+        )
+        found.append(_too_large(words, top, last_top + grid.height, height))
     return found
 
 
-def _too_large(what: str, start: Decimal, end: Decimal, room: Decimal, how: str) -> str:
-    return gettext(
-        "The {what} do not lie on the sheet: they go from {start} to {end} mm, and it is {room} mm {how}."
-    ).format(what=what, start=start, end=end, room=room, how=how)
+def _too_large(words: str, start: Decimal, end: Decimal, room: Decimal) -> str:
+    return words.format(start=localize(start), end=localize(end), room=localize(room))

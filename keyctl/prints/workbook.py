@@ -7,6 +7,7 @@ from io import BytesIO
 from typing import Any
 from zipfile import ZIP_DEFLATED, ZipFile
 
+from django.utils.translation import gettext as _
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
@@ -74,7 +75,7 @@ def write_sheets(sheets: Iterable[SheetOfRows]) -> bytes:
 
 
 def _about(workbook: Workbook, facts: Sequence[tuple[str, str]], mark: str) -> None:
-    sheet = _new_sheet(workbook, "About", mark)
+    sheet = _new_sheet(workbook, _("About"), mark)
     sheet.column_dimensions["A"].width = 24
     sheet.column_dimensions["B"].width = 90
     _begin(sheet)

@@ -131,7 +131,7 @@ def _held(actor: User, rule: ApprovalRule) -> ApprovalRule:
 
 def _refuse_facts(site: Site, people: Sequence[User], **facts: Any) -> None:
     wants = {When.LEVEL: "level", When.DOOR_CLASS: "door_class", When.EXTRA: "extra"}
-    words = {"level": "the level", "door_class": "the class of doors", "extra": "how many doors"}
+    words = {"level": _("the level"), "door_class": _("the class of doors"), "extra": _("how many doors")}
     for when, name in wants.items():
         given = facts.get(name) not in {None, ""}
         if (facts["when"] == when) != given:

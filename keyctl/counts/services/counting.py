@@ -100,7 +100,7 @@ def confirm_witness(*, actor: User, count: Count) -> Count:
     if count.witness_id != actor.pk:
         raise Refused(
             _("{value} is to witness {count}. They confirm it when signed in.").format(
-                value=count.witness or "Nobody", count=count
+                value=count.witness or _("Nobody"), count=count
             )
         )
     if count.witnessed_at:

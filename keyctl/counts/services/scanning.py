@@ -76,7 +76,8 @@ def declare_keys(*, actor: User, count: Count, copies: Sequence[KeyCopy]) -> int
     count = locked_count(count, State.DUE, State.RUNNING)
     holder = count.holder
     if holder is None or not is_holder(actor, holder):
-        raise Refused(_("Only {value} can say so of their own keys.").format(value=holder or "a holder"))
+        named = holder or _("the holder who is counted")
+        raise Refused(_("Only {value} can say so of their own keys.").format(value=named))
     said = set(_standing(count, Way.DECLARED).values_list("serial", flat=True))
     mine = [copy for copy in copies if copy.holder_id == holder.pk and copy.serial not in said]
     for copy in mine:

@@ -2,6 +2,8 @@
 
 from django import template
 
+from keyctl.lib.money import amount_words
+
 register = template.Library()
 
 
@@ -12,4 +14,4 @@ def money(amount: int) -> str:
     >>> money(2050)
     '20.50'
     """
-    return f"{amount // 100}.{amount % 100:02}"
+    return amount_words(amount)

@@ -13,6 +13,7 @@ from keyctl.keys.models.people import Holder
 from keyctl.keys.models.terms import Terms
 from keyctl.lib.days import day_or_moment
 from keyctl.lib.moments import ends_its_day
+from keyctl.lib.money import money_words
 from keyctl.lib.records import Record
 from keyctl.places.models import Site
 from keyctl.vault.fields import SealedField
@@ -174,4 +175,4 @@ class Deposit(Record):
         ]
 
     def __str__(self) -> str:
-        return f"{self.amount // 100}.{self.amount % 100:02} {self.currency}"
+        return money_words(self.amount, self.currency)

@@ -40,7 +40,7 @@ def change_custodian(*, actor: User, cabinet: Cabinet, to: User | None) -> Cabin
     if (to.pk if to else None) == cabinet.custodian_id:
         raise Refused(
             _("{cabinet} is already in the care of {value}. Choose somebody else.").format(
-                cabinet=cabinet, value=to or "nobody"
+                cabinet=cabinet, value=to or _("nobody")
             )
         )
     if to:

@@ -10,7 +10,7 @@ from keyctl.keys.access import DESK
 from keyctl.keys.models import Deposit
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import held
-from keyctl.lib.language import in_sentence
+from keyctl.lib.language import in_english, in_sentence
 from keyctl.places.access import require_role
 
 
@@ -57,7 +57,7 @@ def _settle(actor: User, deposit: Deposit, state: Deposit.State, words: str, rea
     record(
         actor=actor,
         verb=f"deposit.{state}",
-        sentence=f"{words} the deposit of {deposit} that {act.holder} left (act {act.number})",
+        sentence=f"{words} the deposit of {in_english(deposit)} that {act.holder} left (act {act.number})",
         site_id=act.site_id,
         subjects=[deposit, act, *([act.holder] if act.holder else [])],
         detail={"note": reason} if reason else {},

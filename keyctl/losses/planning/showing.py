@@ -1,6 +1,7 @@
 """Plans as the page shows them, and how far the work of the chosen one is. Nothing here opens the vault."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import Count, Q, QuerySet
@@ -10,6 +11,8 @@ from keyctl.cores.models import Core, Turn
 from keyctl.jobs.models import Job
 from keyctl.keys.models import KeyCopy
 from keyctl.lib.language import Text
+from keyctl.lib.money import money_words
+from keyctl.lib.numbers import as_number
 from keyctl.losses.calling import callable_holders
 from keyctl.losses.lost import LostKeys
 from keyctl.losses.models import LossCase, RekeyPlan, WorkRates
@@ -20,7 +23,6 @@ from keyctl.places.models import Site
 from keyctl.stock.models import PinRole
 
 Kind, State = WorkOrder.Kind, OrderLine.State
-MINOR = 100
 
 
 @dataclass(frozen=True)
@@ -55,16 +57,12 @@ class PlanShown:
 
     @property
     def hours(self) -> str:
-        return f"{self.figures['minutes'] / 60:,.1f}"
+        return as_number(round(Decimal(self.figures["minutes"]) / 60, 1))
 
     @property
     def pins(self) -> list[tuple[Text, int]]:
         found = self.figures["pins_by_role"]
         return [(role.label, found[role.value]) for role in PinRole if found.get(role.value)]
-
-
-def money_words(amount: int, currency: str) -> str:
-    return f"{amount // MINOR:,}.{amount % MINOR:02} {currency}"
 
 
 def shown_plans(actor: User, case: LossCase) -> list[PlanShown]:

@@ -36,16 +36,16 @@ COUNT_COLUMNS = (
     *(Column(gettext_lazy("In cabinets"), 15), Column(gettext_lazy("Lost"), 10)),
 )
 COPY_COLUMNS = (
-    *(Column(gettext_lazy("Key"), 17), Column(gettext_lazy("Serial"), 16), Column(gettext_lazy("Where"), 14)),
+    *(Column(gettext_lazy("Key"), 17), Column(gettext_lazy("Serial"), 16), Column(gettext_lazy("Where"), 23)),
     *(
         Column(gettext_lazy("Holder or cabinet"), 28),
-        Column(gettext_lazy("Since"), 12),
-        Column(gettext_lazy("Due"), 12),
+        Column(gettext_lazy("Since"), 14),
+        Column(gettext_lazy("Due"), 14),
     ),
 )
 ORDER_COLUMNS = (
-    *(Column("No.", 7), Column(gettext_lazy("Kind"), 18), Column(gettext_lazy("Title"), 36)),
-    *(Column(gettext_lazy("State"), 14), Column(gettext_lazy("Opened"), 12), Column(gettext_lazy("Due"), 12)),
+    *(Column(gettext_lazy("No."), 7), Column(gettext_lazy("Kind"), 18), Column(gettext_lazy("Title"), 36)),
+    *(Column(gettext_lazy("State"), 14), Column(gettext_lazy("Opened"), 14), Column(gettext_lazy("Due"), 14)),
 )
 LARGEST = 8.0
 

@@ -68,7 +68,7 @@ def door_areas(rows: Sequence[DoorRow], first: float | None = None) -> list[Area
 
 def door_sheet(rows: Sequence[DoorRow]) -> SheetOfRows:
     columns = tuple(SheetColumn(column.title, column.width) for column in COLUMNS)
-    return SheetOfRows("Doors", columns, map(astuple, rows))
+    return SheetOfRows(_("Doors"), columns, map(astuple, rows))
 
 
 def formats_of(rows: Sequence[DoorRow]) -> str:

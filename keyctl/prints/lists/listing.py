@@ -6,7 +6,7 @@ from itertools import groupby
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext
 
 from keyctl import engine
 from keyctl.formats.naming import name_of
@@ -20,7 +20,7 @@ from keyctl.prints.paper import Paper, Shape, paper
 from keyctl.prints.press.blocks import Area, Block, Column, Grid, Words, fitting, parted, rows_of, stacked
 from keyctl.prints.press.face import width_of
 from keyctl.prints.workbook import SheetColumn, SheetOfRows
-from keyctl.systems.models import KeySystem
+from keyctl.systems.models import KeySymbol, KeySystem
 
 SECRET = (
     gettext_lazy("Secret"),
@@ -53,21 +53,32 @@ PINS = (
     ),
 )
 
-# On a chart.
-SIGNS = (
-    "; ".join(f"{sign} {mark.label}" for mark, sign in MARKS.items()) + "; pages without a mark are left out."
-)
-
 SCHEDULE_COLUMNS = (
     Column(gettext_lazy("Door"), 28),
     Column(gettext_lazy("Lock or place"), 19),
     Column(gettext_lazy("Core"), 16),
-    Column(gettext_lazy("Construction"), 15),
+    Column(gettext_lazy("Construction"), 19),
     Column(gettext_lazy("Keyed to"), 18),
-    Column(gettext_lazy("Turned by, as planned"), 32),
-    Column(gettext_lazy("By the pins"), 32),
+    Column(gettext_lazy("Turned by, as planned"), 30),
+    Column(gettext_lazy("By the pins"), 30),
 )
 SCHEDULE_HEADS = frozenset({0, 2})
+# Of the workbooks.
+SCHEDULE_CELLS = (
+    *(SheetColumn(gettext_lazy("Building"), 12), SheetColumn(gettext_lazy("Floor"), 12)),
+    *(SheetColumn(gettext_lazy("Door"), 14), SheetColumn(gettext_lazy("Room"), 28)),
+    *(SheetColumn(gettext_lazy("Lock or place"), 26), SheetColumn(gettext_lazy("Core"), 18)),
+    *(SheetColumn(gettext_lazy("Construction"), 20), SheetColumn(gettext_lazy("Keyed to"), 20)),
+    *(SheetColumn(gettext_lazy("Turned by, as planned"), 34), SheetColumn(gettext_lazy("Pinned"), 9)),
+    SheetColumn(gettext_lazy("Turned by, by the pins"), 34),
+    SheetColumn(gettext_lazy("Taken out by, by the pins"), 24),
+    SheetColumn(gettext_lazy("Against the plan"), 34),
+)
+BITTING_CELLS = (
+    *(SheetColumn(gettext_lazy("Kind"), 14), SheetColumn(gettext_lazy("Level"), 8)),
+    *(SheetColumn(gettext_lazy("Symbol"), 16), SheetColumn(gettext_lazy("Under"), 16)),
+    SheetColumn(gettext_lazy("Bitting"), 18),
+)
 LARGEST = 8.5
 # So many rows stay together under the heading of their group.
 ROWS_TOGETHER = 16
@@ -94,8 +105,14 @@ def sheet_of(export: Export, noun: Text, rows: int, *, formats: str = "") -> Lis
         (_("Reason"), export.reason),
         (_("Export number"), str(export)),
     )
-    signs = ((_("Signs"), SIGNS),) if export.kind == Export.Kind.CHART else ()
+    signs = ((_("Signs"), _signs()),) if export.kind == Export.Kind.CHART else ()
     return ListSheet(facts, (SECRET, CONTROL) if export.holds_bittings else (DOORS, PINS, *signs))
+
+
+def _signs() -> str:
+    """On a chart."""
+    marks = "; ".join(f"{sign} {mark.label}" for mark, sign in MARKS.items())
+    return _("{marks}; pages without a mark are left out.").format(marks=marks)
 
 
 def _system_facts(system: KeySystem) -> tuple[tuple[str, str], ...]:
@@ -136,24 +153,22 @@ def schedule_areas(rows: Sequence[CoreRow]) -> Iterator[Area]:
 
 
 def bitting_sheet(rows: Sequence[KeyRow]) -> SheetOfRows:
-    columns = (("Kind", 14), ("Level", 8), ("Symbol", 16), ("Under", 16), ("Bitting", 18))
-    cells = ((row.kind, row.level, row.symbol, row.under, row.bitting) for row in rows)
-    return SheetOfRows("Keys", _sheet_columns(columns), cells)
+    cells = ((str(row.kind.label), row.level, row.symbol, row.under, row.bitting) for row in rows)
+    return SheetOfRows(_("Keys"), BITTING_CELLS, cells)
 
 
 def schedule_sheet(rows: Sequence[CoreRow]) -> SheetOfRows:
-    columns = (
-        *(("Building", 12), ("Floor", 12), ("Door", 14), ("Room", 28), ("Lock or place", 26), ("Core", 18)),
-        *(("Construction", 16), ("Keyed to", 20), ("Turned by, as planned", 34), ("Pinned", 9)),
-        *(("Turned by, by the pins", 34), ("Taken out by, by the pins", 24), ("Against the plan", 34)),
-    )
-    return SheetOfRows("Cores", _sheet_columns(columns), map(_schedule_cells, rows))
+    return SheetOfRows(_("Cores"), SCHEDULE_CELLS, map(_schedule_cells, rows))
 
 
 def _bitting_columns(rows: Sequence[KeyRow], sheet: Paper) -> tuple[Column, ...]:
     widest = max((len(row.symbol) for row in rows), default=6)
     longest = max((len(row.bitting) for row in rows), default=7)
-    pair = (Column(_("Symbol"), max(widest, 6) + 2), Column(_("Bitting"), max(longest, 7) + 4))
+    heads = pgettext("narrow column", "Symbol"), pgettext("narrow column", "Bitting")
+    pair = (
+        Column(heads[0], max(widest, len(heads[0])) + 2),
+        Column(heads[1], max(longest, len(heads[1])) + 4),
+    )
     across = int(sheet.body_width / width_of("n" * sum(column.width for column in pair), LARGEST))
     return pair * max(1, across)
 
@@ -161,7 +176,8 @@ def _bitting_columns(rows: Sequence[KeyRow], sheet: Paper) -> tuple[Column, ...]
 def _bitting_blocks(rows: Sequence[KeyRow], columns: tuple[Column, ...], code: str) -> Iterator[Block]:
     across, heads = len(columns) // 2, frozenset(range(0, len(columns), 2))
     for (kind, level, under), keys in groupby(rows, key=lambda row: (row.kind, row.level, row.under)):
-        words = ", under ".join(filter(None, (_heading(kind, level), under)))
+        words = _heading(kind, level)
+        words = _("{keys}, under {master}").format(keys=words, master=under) if under else words
         words = f"{code}: {words}" if code else words
         cells = [cell for key in keys for cell in (key.symbol, key.bitting)]
         lines = [
@@ -170,7 +186,8 @@ def _bitting_blocks(rows: Sequence[KeyRow], columns: tuple[Column, ...], code: s
         ]
         for start in range(0, len(lines), ROWS_TOGETHER):
             part = rows_of(columns, lines[start : start + ROWS_TOGETHER])
-            heading = Words(words if not start else f"{words}, going on", 9.5, is_bold=True, tag="H2")
+            said = _("{heading}, going on").format(heading=words) if start else words
+            heading = Words(said, 9.5, is_bold=True, tag="H2")
             yield Block((heading, Grid(columns, part, heads=heads, size=LARGEST)))
 
 
@@ -178,10 +195,14 @@ def _filled(cells: list[str], width: int) -> list[str]:
     return cells + [""] * (width - len(cells))
 
 
-def _heading(kind: str, level: int | None) -> str:
+def _heading(kind: KeySymbol.Kind, level: int | None) -> str:
     if level is None:
-        return kind
-    return "Top" if level == 0 else f"{kind.removesuffix(' key')}s, level {level}"
+        return str(kind.label)
+    if level == 0:
+        return _("Top keys")
+    if kind == KeySymbol.Kind.MASTER:
+        return _("Masters, level {level}").format(level=level)
+    return _("Change keys, level {level}").format(level=level)
 
 
 def schedule_line(row: CoreRow) -> tuple[str, ...]:
@@ -202,12 +223,8 @@ def _schedule_cells(row: CoreRow) -> tuple[str, ...]:
         *(row.building, row.floor, row.door, row.room, row.place, row.core, row.construction),
         ", ".join(row.keyed_to),
         " ".join(row.planned),
-        "yes" if row.is_pinned else "no",
+        _("yes") if row.is_pinned else _("no"),
         " ".join(row.turned),
         " ".join(row.withdrawn),
         row.by_the_pins,
     )
-
-
-def _sheet_columns(columns: Sequence[tuple[str, int]]) -> tuple[SheetColumn, ...]:
-    return tuple(SheetColumn(title, width) for title, width in columns)

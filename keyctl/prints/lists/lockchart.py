@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 from uuid import UUID
 
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from keyctl.cores.chart import Part
@@ -81,7 +82,13 @@ def _page(chart: Chart, cores: Sequence[Core], keys: Sequence[KeySymbol]) -> Blo
         upwards=len(HEADS),
         spoken={mark: str(words) for mark, words in SPOKEN.items()},
     )
-    words = f"{chart.building.code}: {_door(cores[0])} to {_door(cores[-1])}, keys {keys[0]} to {keys[-1]}"
+    words = _("{building}: doors {first_door} to {last_door}, keys {first_key} to {last_key}").format(
+        building=chart.building.code,
+        first_door=_door(cores[0]),
+        last_door=_door(cores[-1]),
+        first_key=keys[0],
+        last_key=keys[-1],
+    )
     return Block((Words(words, TITLE.size, is_bold=True, tag="H3"), grid))
 
 

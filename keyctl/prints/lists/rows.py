@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from keyctl.cores.models import Core, Keying, Turn
 from keyctl.lib.tags import grouped
+from keyctl.places.constructions import construction_words
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySymbol, KeySystem
 from keyctl.systems.services import bitting_of
@@ -21,7 +22,7 @@ BELOW_ALL_LEVELS = 99
 class KeyRow:
     """One key of a bitting list."""
 
-    kind: str
+    kind: KeySymbol.Kind
     level: int | None
     symbol: str
     under: str
@@ -51,8 +52,13 @@ class CoreRow:
         """What the pins do, told against the plan."""
         if not self.is_pinned:
             return _("not pinned yet")
-        told = [*_difference(self.planned, self.turned, _("turned by"), _("not turned by"))]
-        told += _difference(self.meant_to_withdraw, self.withdrawn, _("taken out by"), _("not taken out by"))
+        differences = (
+            (_("also turned by {keys}"), _without(self.turned, self.planned)),
+            (_("not turned by {keys}"), _without(self.planned, self.turned)),
+            (_("also taken out by {keys}"), _without(self.withdrawn, self.meant_to_withdraw)),
+            (_("not taken out by {keys}"), _without(self.meant_to_withdraw, self.withdrawn)),
+        )
+        told = [words.format(keys=" ".join(keys)) for words, keys in differences if keys]
         return "; ".join(told) or _("as planned")
 
 
@@ -127,7 +133,7 @@ def _rank(key: KeySymbol) -> int:
 
 def _key_row(tree: Tree, key: KeySymbol) -> KeyRow:
     under = tree.names[key.parent_id] if key.parent_id else ""
-    return KeyRow(key.get_kind_display(), key.level, key.symbol, under, bitting_of(key))
+    return KeyRow(KeySymbol.Kind(key.kind), key.level, key.symbol, under, bitting_of(key))
 
 
 def _batch_of_rows(system: KeySystem, tree: Tree, cores: list[Core]) -> Iterator[CoreRow]:
@@ -141,7 +147,7 @@ def _batch_of_rows(system: KeySystem, tree: Tree, cores: list[Core]) -> Iterator
         yield CoreRow(
             **_place(core),
             core=grouped(core.tag),
-            construction=core.construction,
+            construction=construction_words(core.construction),
             keyed_to=tuple(tree.names[symbol] for symbol in symbols),
             planned=tuple(tree.names[key] for key in planned),
             is_pinned=core.pinned_at is not None,
@@ -185,8 +191,5 @@ def _place(core: Core) -> dict[str, str]:
     }
 
 
-def _difference(plan: Iterable[str], pins: Iterable[str], too_many: str, too_few: str) -> Iterator[str]:
-    if more := [name for name in pins if name not in set(plan)]:
-        yield f"also {too_many} {' '.join(more)}"
-    if fewer := [name for name in plan if name not in set(pins)]:
-        yield f"{too_few} {' '.join(fewer)}"
+def _without(keys: Iterable[str], others: Collection[str]) -> list[str]:
+    return [key for key in keys if key not in others]

@@ -12,6 +12,8 @@ LEADING = 1.25
 # Above and below the lines of a row, and between two parts, in parts of the size.
 PADDING = 0.4
 GAP = 12.0
+# What a box to tick takes before its words, and the way to the next one, in parts of the size.
+BOX_AND_GAP = 3.2
 # What a heading and two lines of words take of a page.
 HEADING = 96.0
 
@@ -48,8 +50,16 @@ class Boxes:
         return self.size * 2.2
 
     @property
+    def width(self) -> float:
+        return sum(self.size * BOX_AND_GAP + width_of(label, self.size) for label in self.labels)
+
+    @property
     def texts(self) -> Iterator[str]:
         yield from self.labels
+
+    def fitting(self, width: float) -> "Boxes":
+        """Beside each other, smaller where their words are longer."""
+        return replace(self, size=min(self.size, self.size * width / self.width))
 
 
 @dataclass(frozen=True)

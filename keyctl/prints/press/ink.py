@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from keyctl.prints.press.blocks import LEADING, Area, Block, Boxes, Code, Grid, Words
+from keyctl.prints.press.blocks import BOX_AND_GAP, LEADING, Area, Block, Boxes, Code, Grid, Words
 from keyctl.prints.press.codes import modules_of
 from keyctl.prints.press.embedding import FONT
 from keyctl.prints.press.face import Face, covers, width_of
@@ -67,7 +67,7 @@ class Pen:
             self.lines.append(
                 _marked("P", number, self._shown(label, size, across + size * 1.5, base - size * 0.1))
             )
-            across += size * 3.2 + width_of(label, size)
+            across += size * BOX_AND_GAP + width_of(label, size)
 
     def grid(self, grid: Grid, down: float, parent: Any) -> None:
         self._head(grid, down, self.tree.node("TR", self.tree.node("THead", parent)))

@@ -14,7 +14,8 @@ from keyctl.accounts.models import User
 from keyctl.audit.selectors import history_of
 from keyctl.audit.services import record
 from keyctl.lib.days import moment
-from keyctl.lib.language import in_sentence
+from keyctl.lib.language import in_english, in_sentence
+from keyctl.lib.money import money_words
 from keyctl.losses import wording
 from keyctl.losses.access import READERS, readable_sites, sites_of
 from keyctl.losses.figures import Figures
@@ -52,9 +53,9 @@ DOOR_COLUMNS = (
     ),
 )
 TIME_COLUMNS = (
-    Column(gettext_lazy("When"), 20),
-    Column(gettext_lazy("Who"), 22),
-    Column(gettext_lazy("What"), 70),
+    Column(gettext_lazy("When"), 22),
+    Column(gettext_lazy("Who"), 27),
+    Column(gettext_lazy("What"), 63),
 )
 LARGEST = 8.0
 
@@ -156,7 +157,7 @@ def _door_cells(line: DoorLine) -> tuple[str, ...]:
 
 
 def _cautions(door: Door) -> dict[str, bool]:
-    return {"egress": door.is_egress, "fire-rated": door.is_fire_rated}
+    return {_("way out"): door.is_egress, _("fire-rated"): door.is_fire_rated}
 
 
 def _time_areas(sheet: IncidentSheet) -> list[Area]:
@@ -186,7 +187,7 @@ def _timeline(case: LossCase) -> list[TimeLine]:
 
 def _money(figures: dict[str, Any]) -> str:
     money = figures.get("money")
-    return f"{money / 100:,.2f} {figures.get('currency', '')}".strip() if isinstance(money, int) else ""
+    return money_words(money, figures.get("currency", "")) if isinstance(money, int) else ""
 
 
 @transaction.atomic
@@ -194,7 +195,7 @@ def _record(actor: User, case: LossCase, number: str) -> None:
     record(
         actor=actor,
         verb="loss.report_printed",
-        sentence=f"printed the report of {case}",
+        sentence=f"printed the report of {in_english(case)}",
         site_id=case.site_id,
         subjects=[case],
         detail={"number": case.number, "print": number},

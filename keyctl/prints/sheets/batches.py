@@ -95,7 +95,8 @@ def batches_of(site: Site, shown: Shown) -> Iterator[Batch]:
             family = family_id(pinning.format)
             pins.update({(family, role, size): n for (role, size), n in pins_in(pinning).items()})
         needs = tuple(needs_at(site, Demand(pins, ())))
-        yield Batch(name, needs, tuple(core_on_sheet(core, pinning) for core, pinning in group))
+        cores = tuple(core_on_sheet(core, pinning) for core, pinning in group)
+        yield Batch(cores[0].format_name, needs, cores)
 
 
 def _in_sequence(order: WorkOrder, pinned: Sequence[Core]) -> list[Core]:

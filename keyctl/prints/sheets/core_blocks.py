@@ -6,6 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from keyctl.lib.language import Text
+from keyctl.prints.paper import paper
 from keyctl.prints.press.blocks import Block, Boxes, Column, Grid, Words, rows_of
 from keyctl.prints.press.codes import code_of
 from keyctl.prints.sheets.stacks import CoreOnSheet
@@ -41,7 +42,7 @@ def core_block(core: CoreOnSheet, ticks: Sequence[Text] = (), above: Sequence[Wo
         Words(note, 7),
         Words(_("Load from left to right, the bottom pin first."), 7),
     )
-    boxes = (Boxes(tuple(map(str, ticks))),) if ticks else ()
+    boxes = (Boxes(tuple(map(str, ticks))).fitting(paper().body_width),) if ticks else ()
     return Block(
         (*above, *words, grid, *boxes),
         code_of(core.address, _("Code of the core {core}").format(core=core.tag)),

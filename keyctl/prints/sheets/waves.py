@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
-from keyctl.lib.language import in_sentence
+from keyctl.lib.language import in_english, in_sentence
 from keyctl.places.access import require_role
 from keyctl.prints.frame import Head, Secrecy, new_number, now, set_print
 from keyctl.prints.pdf import require_printer
@@ -65,7 +65,7 @@ def print_wave_sheet(*, actor: User, wave: Wave) -> bytes:
         record(
             actor=actor,
             verb="rotation.sheet_printed",
-            sentence=f"printed the sheet of wave {wave.ordinal} of {rotation}",
+            sentence=f"printed the sheet of wave {wave.ordinal} of {in_english(rotation)}",
             site_id=rotation.site_id,
             subjects=[rotation, wave.swap_order],
             detail={"wave": wave.ordinal, "print": head.number},

@@ -43,10 +43,10 @@ def _due_line(line: Custody, morning: Morning) -> Line:
         what=str(line.holder),
         url=reverse("keys:holder", args=[line.holder_id]),
         about=_("Key {key}, copy {serial} of {site}, due {day}").format(
-            key=line.copy.symbol, serial=line.copy.serial, site=line.copy.site, day=line.due_words
+            key=line.copy.symbol, serial=line.copy, site=line.copy.site, day=line.due_words
         ),
         mark=_due_mark(line, morning),
-        act=Act(_("Take back"), reverse("keys:take-back", args=[line.copy_id]), line.copy.serial),
+        act=Act(_("Take back"), reverse("keys:take-back", args=[line.copy_id]), str(line.copy)),
     )
 
 

@@ -52,7 +52,7 @@ def _key_line(line: Custody, morning: Morning) -> Line:
     day = timezone.localdate(line.due_at) if line.due_at else None
     due = _("due back {day}").format(day=line.due_words) if line.due_at else _("to keep until you go")
     return Line(
-        what=_("Key {key}, copy {serial}").format(key=line.copy.symbol, serial=line.copy.serial),
+        what=_("Key {key}, copy {serial}").format(key=line.copy.symbol, serial=line.copy),
         url=page,
         about=_("{site}, {due}").format(site=line.copy.site, due=due),
         mark=due_mark(day, morning.today) if day else None,

@@ -4,11 +4,14 @@ import re
 
 import pytest
 from django.core.exceptions import PermissionDenied
+from django.utils import translation
 
 from keyctl.audit.selectors import history_of
 from keyctl.cores.turning import pins_of
 from keyctl.lib.errors import Refused
 from keyctl.orders.sequence import bench_sequence
+from keyctl.prints.paper import paper
+from keyctl.prints.press.blocks import Boxes, Grid, Words
 from keyctl.prints.sheets.batches import compose_batch_sheet
 from keyctl.stock.models import PinBin
 from keyctl.stock.services import stock_kit
@@ -37,6 +40,15 @@ def test_it_tells_what_to_take_from_each_bin_and_every_stack_in_sequence(shop: W
             counted[role, size] = counted.get((role, size), 0) + 1
     assert {(role.lower(), int(size)): int(number) for role, size, number in taken} == counted
     assert PinBin.objects.filter(count=50).exists()
+
+
+def test_nothing_on_it_is_wider_than_its_page_in_german(shop: Workshop) -> None:
+    with translation.override("de"):
+        composed = compose_batch_sheet(actor=shop.smith, sign_in=proven(shop.smith), order=pinned_order(shop))
+    parts = [part for area in composed.areas for block in area.blocks for part in block.parts]
+    widths = {type(part): part.width for part in parts if not isinstance(part, Words)}
+    assert widths.keys() == {Boxes, Grid}
+    assert max(widths.values()) < paper().body_width + 0.01
 
 
 def test_history_knows_of_the_print_and_of_each_core(shop: Workshop) -> None:

@@ -64,7 +64,7 @@ def test_it_tells_the_case_from_report_to_proof(estate: Estate, case: LossCase) 
         "Not proven: 2 left",
         "Watched at night",
         "AA1",
-        "egress",
+        "way out",
         "without a key",
     ):
         assert words in told, words

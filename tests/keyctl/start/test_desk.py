@@ -50,7 +50,7 @@ def test_what_is_longest_overdue_stands_first_and_tomorrow_is_not_today(room: Ke
     found = block(room.desk, DUE)
     assert [mark for _what, mark in said(found)] == ["5 days late", "1 day late", "Due today"]
     assert [line.act.of for line in found.lines if line.act] == [
-        each.copy.serial for each in (late, later, now)
+        str(each.copy) for each in (late, later, now)
     ]
 
 

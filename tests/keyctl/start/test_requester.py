@@ -35,7 +35,7 @@ def given(estate: Estate, name: str, user: User | None = None, **facts: Any) -> 
 
 def test_keys_stand_with_the_day_they_are_due(estate: Estate) -> None:
     line = given(estate, "AA1")
-    assert said(block(estate.cast.requester, KEYS)) == [(f"Key AA1, copy {line.copy.serial}", "")]
+    assert said(block(estate.cast.requester, KEYS)) == [(f"Key AA1, copy {line.copy}", "")]
     Custody.objects.filter(pk=line.pk).update(due_at=end_of_day(day(0)))
     (found,) = block(estate.cast.requester, KEYS).lines
     assert found.mark
