@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy
 
 from keyctl.jobs.kinds import MAY_OPEN_FILES, find_kind
 from keyctl.lib.records import Record
+from keyctl.lib.retold import retold
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
 from keyctl.vault.fields import SealedField
@@ -105,11 +106,12 @@ class Job(Record):
         ]
 
     def __str__(self) -> str:
-        """The label, its kind as the reader speaks; what it is about stands as it was given."""
+        """The label, as the reader speaks."""
         kind = find_kind(self.kind)
         if kind is None or not self.label.startswith(kind.english):
             return self.label
-        return f"{kind.label}{self.label[len(kind.english) :]}"
+        about = self.label[len(kind.english) :]
+        return f"{kind.label}: {retold(about[2:])}" if about.startswith(": ") else f"{kind.label}{about}"
 
     @property
     def is_unfinished(self) -> bool:

@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 from django.apps import AppConfig
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, gettext_noop
 
 
 class LossesConfig(AppConfig):
@@ -13,10 +13,12 @@ class LossesConfig(AppConfig):
         from keyctl.jobs.kinds import register_kind
         from keyctl.jobs.routines import register_routine
         from keyctl.keys import finding, losing
+        from keyctl.lib.retold import register_texts
         from keyctl.losses.carrying import carry_out
         from keyctl.losses.planning.plans import CARRY, PLAN
         from keyctl.losses.services import looking, nightly, opening, planning, proving
 
+        register_texts(gettext_noop("Loss {number}"))
         losing.add_listener(opening.copies_lost)
         finding.add_listener(opening.copies_found)
         register_kind(looking.LOOK, gettext_lazy("Look what lost keys open"), looking.run_look)

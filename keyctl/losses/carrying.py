@@ -19,6 +19,7 @@ from keyctl.cores.models import Core
 from keyctl.jobs.running import Running
 from keyctl.keys.models import Cabinet, KeyCopy
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import in_english
 from keyctl.losses.models import CaseOrder, LossCase, RekeyPlan
 from keyctl.losses.planning.plans import secret_of
 from keyctl.orders.models import MOST_COPIES, WorkOrder
@@ -224,7 +225,7 @@ class Carrying:
         record(
             actor=self.actor,
             verb="loss.work_opened",
-            sentence=f"opened {opened} {'order' if opened == 1 else 'orders'} for {self.case}",
+            sentence=f"opened {opened} {'order' if opened == 1 else 'orders'} for {in_english(self.case)}",
             site_id=self.case.site_id,
             subjects=[self.case, self.plan],
             detail={"orders": opened},
@@ -262,7 +263,7 @@ class Carrying:
         record(
             actor=self.actor,
             verb="system.extended",
-            sentence=f"added {len(keys)} keys to the key system {system.code} for {self.case}",
+            sentence=f"added {len(keys)} keys to the key system {system.code} for {in_english(self.case)}",
             site_id=self.case.site_id,
             subjects=[system, self.case],
             detail={"keys": len(keys), "retired": len(self.secret["retired"])},

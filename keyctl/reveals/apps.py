@@ -9,8 +9,11 @@ class RevealsConfig(AppConfig):
 
     def ready(self) -> None:
         from keyctl.lib.laws import register_law
+        from keyctl.lib.retold import register_texts
         from keyctl.reveals.law import breaches
+        from keyctl.reveals.wording import GROUNDS, THINGS
 
+        register_texts(*THINGS, *GROUNDS)
         register_law(
             "reveals.grounds",
             gettext_noop(

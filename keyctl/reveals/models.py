@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy
 
 from keyctl.audit.models import AppendOnly, AppendOnlyQuerySet, Event
 from keyctl.lib.records import Record
+from keyctl.lib.retold import retold
 from keyctl.places.models import Site
 
 MOST_ALONE_AN_HOUR, MOST_ALONE_A_DAY = 100, 300
@@ -112,6 +113,11 @@ class Permission(Record):
 
     def __str__(self) -> str:
         return f"{self.words}, asked by {self.asked_by}"
+
+    @property
+    def said(self) -> str:
+        """What it is, in the language of the page."""
+        return retold(self.words)
 
     @property
     def ends_at(self) -> datetime | None:

@@ -26,7 +26,7 @@ class Secret(Generic[Seen]):
 
     kind: str
     thing: Model
-    # After "to see": "the pins of core B4K2". Never a bitting.
+    # After "to see": "the pins of core B4K2", in English: ``wording`` has its text. Never a bitting.
     words: str
     # Where it belongs; the first one is where a second person is asked.
     sites: tuple[Site, ...]

@@ -17,6 +17,7 @@ from keyctl.accounts.http import Request
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.lib.retold import retold
 from keyctl.places.access import has_role
 from keyctl.places.selectors import visible_history
 from keyctl.reveals import access, selectors, services
@@ -51,7 +52,7 @@ def ask(request: Request, kind: str, pk: UUID) -> HttpResponse:
     secret = find_thing(request.user, kind, pk)
     form = AskForm(request.POST or None)
     made = form.attempt(services.ask_to_see, actor=request.user, secret=secret)
-    facts = {"what": secret.words, "back_url": secret.url, "is_high": secret.is_high}
+    facts = {"what": retold(secret.words), "back_url": secret.url, "is_high": secret.is_high}
     return _asked(request, form, made, facts)
 
 
@@ -61,7 +62,7 @@ def more(request: Request, pk: UUID) -> HttpResponse:
     site = access.seeing_site(request.user, pk)
     form = AskForMoreForm(request.POST or None)
     made = form.attempt(services.ask_for_more, actor=request.user, site=site)
-    return _asked(request, form, made, {"what": f"more at {site}", "site": site})
+    return _asked(request, form, made, {"what": _("more at {site}").format(site=site), "site": site})
 
 
 @require_GET

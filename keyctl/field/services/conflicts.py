@@ -18,6 +18,7 @@ from keyctl.field.things import Things, housings_of, tags_of
 from keyctl.field.wording import register_of, said_of
 from keyctl.lib.errors import Conflict
 from keyctl.lib.holding import hold
+from keyctl.lib.language import in_english
 from keyctl.places.models import Housing, Site
 
 NUMBER_ATTEMPTS = 50
@@ -150,7 +151,7 @@ def keep_story(
     record(
         actor=event.sender,
         verb="field.contradicted",
-        sentence=f"told {case} what contradicts the register: {teller} {says}"[:400],
+        sentence=f"told {in_english(case)} what contradicts the register: {teller} {says}"[:400],
         site_id=case.site_id,
         subjects=[case, *concerned.cores, *{body.door for body in concerned.housings}],
         detail={"event": str(event.pk), "claimed_at": told.claimed_at.isoformat()},

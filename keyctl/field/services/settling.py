@@ -17,7 +17,7 @@ from keyctl.field.parsing import Swapped, read_body
 from keyctl.field.wording import CHECKS
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import hold
-from keyctl.lib.language import english
+from keyctl.lib.language import english, in_english
 from keyctl.orders import services as orders
 from keyctl.places.access import require_role
 from keyctl.places.models import Housing
@@ -165,7 +165,7 @@ def _tell(actor: User, case: ReconcileCase, done: Settled, places: Mapping[UUID,
     record(
         actor=actor,
         verb="field.case_settled",
-        sentence=f"settled {case}: {'; '.join(decisions) or case.note}"[:400],
+        sentence=f"settled {in_english(case)}: {'; '.join(decisions) or case.note}"[:400],
         site_id=case.site_id,
         subjects=[case, *settled, *done.pushed_out, *{core.housing.door for core in settled if core.housing}],
         detail={"note": case.note, "decisions": decisions, "stories": _stories(case)},

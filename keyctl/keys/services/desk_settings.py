@@ -10,6 +10,7 @@ from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.keys.models import DeskSettings, Terms
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.language import in_english
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
@@ -64,7 +65,7 @@ def publish_terms(*, actor: User, site: Site, text: str) -> Terms:
     terms = Terms.objects.create(site=site, number=(last or 0) + 1, text=text, sha256=digest, made_by=actor)
     settings.terms = terms
     settings.save(update_fields=["terms"])
-    _tell(actor, settings, "desk.terms_published", f"published {terms}")
+    _tell(actor, settings, "desk.terms_published", f"published {in_english(terms)}")
     return terms
 
 

@@ -12,6 +12,7 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import save_next
+from keyctl.lib.language import in_english
 from keyctl.losses.access import DECIDERS
 from keyctl.losses.carrying import Carrying
 from keyctl.losses.models import LossCase, RekeyPlan
@@ -43,7 +44,7 @@ def choose_plan(*, actor: User, case: LossCase, plan: RekeyPlan, version: int) -
         actor,
         case,
         "plan_chosen",
-        f"chose a plan for {case}: {plan.label}",
+        f"chose a plan for {in_english(case)}: {plan.label}",
         [plan],
         cores=plan.figures["cores"],
     )
@@ -96,5 +97,5 @@ def _start(actor: User, case: LossCase, plan: RekeyPlan) -> Job:
         parameters={"plan": str(plan.pk)},
         subjects=[case],
         back_url=reverse("losses:plans", args=[case.pk]),
-        about=str(case),
+        about=in_english(case),
     )

@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from keyctl.accounts.models import User
 from keyctl.lib.errors import Refused
 from keyctl.lib.holding import save_next
+from keyctl.lib.language import in_english
 from keyctl.losses.access import DECIDERS
 from keyctl.losses.lost import LostKeys
 from keyctl.losses.models import LossCase
@@ -35,7 +36,7 @@ def close_case(
         )
     words = "proven" if is_proven else "without a proof"
     _end(actor, case, State.CLOSED, outcome)
-    tell(actor, case, "closed", f"closed {case}, {words}: {case.outcome}"[:400], proven=is_proven)
+    tell(actor, case, "closed", f"closed {in_english(case)}, {words}: {case.outcome}"[:400], proven=is_proven)
     return case
 
 
@@ -50,7 +51,7 @@ def cancel_case(*, actor: User, case: LossCase, version: int, outcome: str) -> L
             _("A copy of this case is still lost. Take it back at the desk first, or close the case.")
         )
     _end(actor, case, State.CANCELLED, outcome)
-    tell(actor, case, "cancelled", f"cancelled {case}: {case.outcome}"[:400])
+    tell(actor, case, "cancelled", f"cancelled {in_english(case)}: {case.outcome}"[:400])
     return case
 
 
@@ -63,7 +64,7 @@ def reopen_case(*, actor: User, case: LossCase, version: int, note: str) -> Loss
     case.state = State.OPEN
     case.closed_by, case.closed_at, case.outcome = None, None, ""
     save_next(case, "state", "closed_by", "closed_at", "outcome")
-    tell(actor, case, "reopened", f"took up {case} again: {words}"[:400])
+    tell(actor, case, "reopened", f"took up {in_english(case)} again: {words}"[:400])
     return case
 
 
@@ -89,9 +90,8 @@ def join_cases(*, actor: User, case: LossCase, other: LossCase, version: int) ->
     save_next(case, "has_master")
     _end(actor, other, State.CANCELLED, _("Joined to {case}.").format(case=case), is_ours=True)
     copies = [row.copy for row in moved]
-    tell(
-        actor, case, "joined", f"took the {len(copies)} lost copies of {other} into {case}", [other, *copies]
-    )
+    words = f"took the {len(copies)} lost copies of {in_english(other)} into {in_english(case)}"
+    tell(actor, case, "joined", words, [other, *copies])
     return case
 
 

@@ -16,6 +16,7 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict
+from keyctl.lib.language import in_english
 from keyctl.losses.access import READERS
 from keyctl.losses.exposed import Exposed, find_exposed
 from keyctl.losses.figures import Figures
@@ -54,7 +55,7 @@ def look_unasked(actor: User, case: LossCase) -> Job | None:
         parameters={"case": str(case.pk)},
         subjects=[case],
         back_url=reverse("losses:detail", args=[case.pk]),
-        about=str(case),
+        about=in_english(case),
     )
 
 
@@ -132,7 +133,8 @@ def _record(actor: User, case: LossCase) -> None:
     record(
         actor=actor,
         verb="loss.looked",
-        sentence=f"looked at what the keys of {case} open: {counted.exposed} cores, {counted.due} due",
+        sentence=f"looked at what the keys of {in_english(case)} open: {counted.exposed} cores, "
+        f"{counted.due} due",
         site_id=case.site_id,
         subjects=[case],
         detail={"look": case.look, "cores": counted.exposed, "due": counted.due},

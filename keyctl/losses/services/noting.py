@@ -7,6 +7,7 @@ from keyctl.accounts.models import User
 from keyctl.keys.models import Holder
 from keyctl.lib.errors import Refused
 from keyctl.lib.holding import save_next
+from keyctl.lib.language import in_english
 from keyctl.losses.access import NOTERS
 from keyctl.losses.lost import LostKeys
 from keyctl.losses.models import CaseNote, LossCase, LostCopy
@@ -24,7 +25,7 @@ def add_note(*, actor: User, case: LossCase, text: str, kind: str = Kind.NOTE) -
     if kind not in {Kind.NOTE, Kind.TOLD}:
         raise Refused(_("Write a note, or who was told. A call to a holder is written beside the holder."))
     note = CaseNote.objects.create(case=case, kind=kind, text=words, by=actor)
-    tell(actor, case, kind, f"{case}, {note.get_kind_display().lower()}: {words}"[:400])
+    tell(actor, case, kind, f"{in_english(case)}, {in_english(note.get_kind_display).lower()}: {words}"[:400])
     return note
 
 
@@ -34,7 +35,7 @@ def call_holder(*, actor: User, case: LossCase, holder: Holder, text: str = "") 
     case = locked_case(actor, case, None, *NOTERS)
     words = clean_words(case, text or "Called.", missing="")
     note = CaseNote.objects.create(case=case, kind=Kind.CALLED, text=words, holder=holder, by=actor)
-    tell(actor, case, "called", f"called {holder} about {case}: {words}"[:400], [holder])
+    tell(actor, case, "called", f"called {holder} about {in_english(case)}: {words}"[:400], [holder])
     return note
 
 
@@ -51,7 +52,8 @@ def tell_facts(
         setattr(lost, name, text.strip())
     lost.save(update_fields=list(facts))
     save_next(case)
-    tell(actor, case, "facts", f"{case}: wrote down what is known of copy {lost.copy}", [lost.copy], **facts)
+    words = f"{in_english(case)}: wrote down what is known of copy {lost.copy}"
+    tell(actor, case, "facts", words, [lost.copy], **facts)
     return lost
 
 

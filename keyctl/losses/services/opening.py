@@ -12,6 +12,7 @@ from keyctl.accounts.models import User
 from keyctl.keys.models import Custody, KeyCopy
 from keyctl.lib.errors import Conflict
 from keyctl.lib.holding import save_next
+from keyctl.lib.language import in_english
 from keyctl.losses.access import REPORTERS
 from keyctl.losses.lost import suffices
 from keyctl.losses.models import LossCase, LostCopy
@@ -48,7 +49,7 @@ def copies_found(actor: User, copies: Sequence[KeyCopy], note: str) -> None:
         case = LossCase.objects.select_for_update().get(pk=row.case_id)
         save_next(case)
         words = f"copy {row.copy} of {row.copy.symbol} is found; it may have been copied meanwhile"
-        tell(actor, case, "found", f"{case}: {words}", [row.copy], note=note[:LONGEST_NOTE])
+        tell(actor, case, "found", f"{in_english(case)}: {words}", [row.copy], note=note[:LONGEST_NOTE])
         if case.is_unfinished:
             look_unasked(actor, case)
             tell_found(case, row)
@@ -119,7 +120,8 @@ def _extend(actor: User, case: LossCase, copies: list[KeyCopy], note: str) -> No
     # A proof was of the copies known then; the bitting is the same, but what is due is not.
     save_next(case, "has_master")
     named = ", ".join(f"{copy} of {copy.symbol}" for copy in copies)
-    words = f"opened {case} for copy {named}" if is_new else f"{case}: copy {named} is lost as well"
+    told = in_english(case)
+    words = f"opened {told} for copy {named}" if is_new else f"{told}: copy {named} is lost as well"
     verb = "opened" if is_new else "extended"
     tell(actor, case, verb, words[:400], copies, note=note[:LONGEST_NOTE])
     look_unasked(actor, case)

@@ -16,6 +16,7 @@ from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import save_next
+from keyctl.lib.language import in_english
 from keyctl.losses.access import DECIDERS, RATERS, WORKERS
 from keyctl.losses.models import LossCase, WorkRates
 from keyctl.losses.planning.plans import PLAN, keep_plans, plans_for
@@ -39,7 +40,8 @@ def make_plans(*, actor: User, case: LossCase) -> Job:
         raise Refused(
             _("What the lost keys of {case} open is not known yet. Look at that first.").format(case=case)
         )
-    tell(actor, case, "planned", f"had plans worked out for {case}; all keys and pins concerned are read")
+    words = f"had plans worked out for {in_english(case)}; all keys and pins concerned are read"
+    tell(actor, case, "planned", words)
     return start_job(
         actor=actor,
         kind=PLAN,
@@ -47,7 +49,7 @@ def make_plans(*, actor: User, case: LossCase) -> Job:
         parameters={"case": str(case.pk)},
         subjects=[case],
         back_url=reverse("losses:plans", args=[case.pk]),
-        about=str(case),
+        about=in_english(case),
     )
 
 

@@ -12,7 +12,7 @@ from keyctl.keys.models import KeyCopy
 from keyctl.keys.services import report_lost
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import held
-from keyctl.lib.language import in_sentence
+from keyctl.lib.language import in_english, in_sentence
 from keyctl.losses.access import REPORTERS
 from keyctl.losses.models import LossReport, LostCopy
 from keyctl.losses.services.noting import add_note
@@ -71,7 +71,7 @@ def confirm_report(*, actor: User, report: LossReport, answer: str = "") -> Loss
     _decide(actor, report, State.CONFIRMED, answer)
     if report.told:
         add_note(actor=actor, case=lost.case, text=f"By the holder: {report.told}", kind="told")
-    _tell(actor, report, "confirmed", f"confirmed that copy {report.copy} is lost: {lost.case}")
+    _tell(actor, report, "confirmed", f"confirmed that copy {report.copy} is lost: {in_english(lost.case)}")
     return report
 
 

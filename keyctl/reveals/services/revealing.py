@@ -16,6 +16,7 @@ from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
+from keyctl.lib.retold import retold
 from keyctl.places.access import require_role_somewhere
 from keyctl.places.models import Membership, Site
 from keyctl.reveals.errors import Missing, Way
@@ -130,7 +131,10 @@ def _missing(secrets: Sequence[Secret[Any]]) -> Refused:
     shown = (high or list(secrets))[:MOST_WAYS]
     return Missing(
         message,
-        ways=[Way(_("Ask to see {words}").format(words=secret.words), ask_url(secret)) for secret in shown],
+        ways=[
+            Way(_("Ask to see {words}").format(words=retold(secret.words)), ask_url(secret))
+            for secret in shown
+        ],
     )
 
 

@@ -1,6 +1,7 @@
 """Mail about permissions. It names what was asked for, and leads to the page; it never holds what is seen."""
 
 from django.urls import reverse
+from django.utils.functional import lazy
 
 from keyctl.accounts.models import User
 from keyctl.notices.services import mail_of, send_notice
@@ -30,7 +31,8 @@ def _send(permission: Permission, to: User, template: str) -> None:
             "asker": str(permission.asked_by),
             "decider": str(permission.decided_by),
             "site": str(permission.site),
-            "words": permission.words,
+            # In the language of whoever gets the mail.
+            "words": lazy(lambda: permission.said, str)(),
             "reason": permission.reason,
             "decision": permission.decision,
             "until": permission.until,

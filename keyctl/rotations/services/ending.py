@@ -11,6 +11,7 @@ from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
 from keyctl.lib.errors import Refused
 from keyctl.lib.holding import held, save_next
+from keyctl.lib.language import in_english
 from keyctl.orders import services as orders
 from keyctl.rotations.models import Rotation, RotationDoor, Wave
 from keyctl.rotations.services.locking import (
@@ -44,7 +45,7 @@ def pause(*, actor: User, rotation: Rotation, version: int) -> Rotation:
     rotation = locked_rotation(actor, rotation, version, states=[State.WORKING])
     rotation.state = State.PAUSED
     save_next(rotation, "state")
-    tell(actor, rotation, "paused", f"paused {rotation}")
+    tell(actor, rotation, "paused", f"paused {in_english(rotation)}")
     return rotation
 
 
@@ -53,7 +54,7 @@ def resume(*, actor: User, rotation: Rotation, version: int) -> Rotation:
     rotation = locked_rotation(actor, rotation, version, states=[State.PAUSED])
     rotation.state = State.WORKING
     save_next(rotation, "state")
-    tell(actor, rotation, "resumed", f"went on with {rotation}")
+    tell(actor, rotation, "resumed", f"went on with {in_english(rotation)}")
     end_when_all_done(actor, rotation)
     return rotation
 
@@ -89,7 +90,8 @@ def cancel(*, actor: User, rotation: Rotation, version: int, reason: str) -> Rot
     rotation.waves.filter(state=Wave.State.BEGUN).update(state=Wave.State.DONE, done_at=now)
     plan_is_stale(rotation)
     _end(actor, rotation, State.CANCELLED, reason.strip()[:400])
-    tell(actor, rotation, "cancelled", f"cancelled {rotation}; doors left as they were: {left:,}", doors=left)
+    sentence = f"cancelled {in_english(rotation)}; doors left as they were: {left:,}"
+    tell(actor, rotation, "cancelled", sentence, doors=left)
     return rotation
 
 
@@ -130,7 +132,7 @@ def _end_if_clean(actor: User, rotation: Rotation, proof: Proof) -> None:
     tried = f"{counted(proof.keys, 'old key')} on {counted(proof.cores, 'core')}"
     if not proof.is_clean:
         left = len({turn.core_id for turn in proof.still_turned})
-        sentence = f"tried {tried} of {rotation}: {counted(left, 'core')} still turned"
+        sentence = f"tried {tried} of {in_english(rotation)}: {counted(left, 'core')} still turned"
         tell(actor, rotation, "not_proven", sentence, cores=proof.cores, left=left)
         return
     if rotation.umbrella is not None:
@@ -140,7 +142,8 @@ def _end_if_clean(actor: User, rotation: Rotation, proof: Proof) -> None:
     if proof.not_looked_at:
         outcome += f" Left out: {counted(proof.not_looked_at, 'door')}, which keep their old keys."
     _end(actor, rotation, State.DONE, outcome)
-    tell(actor, rotation, "done", f"finished {rotation}. {outcome}", cores=proof.cores, keys=proof.keys)
+    sentence = f"finished {in_english(rotation)}. {outcome}"
+    tell(actor, rotation, "done", sentence, cores=proof.cores, keys=proof.keys)
 
 
 def _end(actor: User, rotation: Rotation, state: Rotation.State, outcome: str) -> None:

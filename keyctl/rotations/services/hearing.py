@@ -34,7 +34,8 @@ def door_swapped(actor: User, line: OrderLine) -> None:
     _keep(door, line)
     wave = door.wave
     if wave and close_wave_when_done(wave):
-        tell(actor, rotation, "wave_done", f"finished wave {wave.ordinal} of {rotation}", wave=wave.ordinal)
+        sentence = f"finished wave {wave.ordinal} of {in_english(rotation)}"
+        tell(actor, rotation, "wave_done", sentence, wave=wave.ordinal)
     end_when_all_done(actor, rotation)
 
 
@@ -87,7 +88,7 @@ def _do_again(actor: User, rotation: Rotation, door: RotationDoor, line: OrderLi
         rotation,
         "door_again",
         f"put core {line.core} into {in_english(door)}, "
-        f"which is not keyed to the new keys of {rotation}: to do again",
+        f"which is not keyed to the new keys of {in_english(rotation)}: to do again",
         [door.housing.door],
     )
 

@@ -48,7 +48,8 @@ def move_later(*, actor: User, rotation: Rotation, version: int) -> Job:
     out_of_its_wave(actor, doors, f"Moved to a later wave of {rotation}")
     plan_is_stale(rotation)
     save_next(rotation)
-    sentence = f"moved {counted(len(doors), 'door')} of wave {wave.ordinal} of {rotation} to later waves"
+    moved = counted(len(doors), "door")
+    sentence = f"moved {moved} of wave {wave.ordinal} of {in_english(rotation)} to later waves"
     tell(actor, rotation, "doors_moved", sentence, [door.housing.door for door in doors], doors=len(doors))
     return running_plan(rotation) or start_plan(actor=actor, rotation=rotation)
 
@@ -76,7 +77,7 @@ def leave_out(*, actor: User, door: RotationDoor, reason: str) -> Rotation:
         actor,
         rotation,
         "door_left_out",
-        f"left {in_english(door)} out of {rotation}: {door.reason}",
+        f"left {in_english(door)} out of {in_english(rotation)}: {door.reason}",
         [door.housing.door],
     )
     if wave is not None and wave.state == Wave.State.PLANNED:

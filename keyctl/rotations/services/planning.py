@@ -15,6 +15,7 @@ from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import save_next
+from keyctl.lib.language import in_english
 from keyctl.places.access import require_role
 from keyctl.rotations.access import WORKERS
 from keyctl.rotations.models import Rotation, RotationDoor, Wave
@@ -42,7 +43,7 @@ def start_plan(*, actor: User, rotation: Rotation) -> Job:
         parameters={"rotation": str(rotation.pk)},
         subjects=[rotation],
         back_url=reverse("rotations:detail", args=[rotation.pk]),
-        about=str(rotation),
+        about=in_english(rotation),
     )
 
 
@@ -101,9 +102,10 @@ def _put(wave: Wave, doors: Sequence[RotationDoor]) -> None:
 
 def _sentence(rotation: Rotation, found: Answer) -> str:
     if not found.waves:
-        return f"found no waves for {rotation}: {found.words or 'no door is left to do.'}"
+        return f"found no waves for {in_english(rotation)}: {found.words or 'no door is left to do.'}"
     total = sum(map(len, found.waves))
     return (
-        f"dealt {counted(total, 'door')} of {rotation} out into {counted(len(found.waves), 'wave')} with "
-        f"{counted(found.visits, 'visit')}; no plan has fewer than {found.fewest_visits:,}"
+        f"dealt {counted(total, 'door')} of {in_english(rotation)} out into "
+        f"{counted(len(found.waves), 'wave')} with {counted(found.visits, 'visit')}; "
+        f"no plan has fewer than {found.fewest_visits:,}"
     )

@@ -13,7 +13,7 @@ from keyctl.cores.models import Core, Turn
 from keyctl.cores.waiting import IN_HAND
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import save_next
-from keyctl.lib.language import in_sentence
+from keyctl.lib.language import in_english, in_sentence
 from keyctl.lib.tags import clean_tag, grouped
 from keyctl.rotations.models import Rotation, RotationCore
 from keyctl.rotations.services.ending import old_keys
@@ -40,7 +40,7 @@ def bring_back(*, actor: User, rotation: Rotation, tags: Sequence[str]) -> list[
         each.state, each.back_at = RotationCore.State.FREE, timezone.now()
     RotationCore.objects.bulk_update(back, ["state", "back_at"])
     if back:
-        sentence = f"brought {counted(len(back), 'core')} of {rotation} back to the bench"
+        sentence = f"brought {counted(len(back), 'core')} of {in_english(rotation)} back to the bench"
         tell(actor, rotation, "cores_back", sentence, [each.core for each in back], cores=len(back))
     return back
 
@@ -64,7 +64,8 @@ def give_up_core(*, actor: User, core: RotationCore, reason: str) -> Rotation:
     out_of_its_wave(actor, list(doors), f"Its core {core} is given up: {reason.strip()}", free_cores=False)
     plan_is_stale(rotation)
     save_next(rotation)
-    tell(actor, rotation, "core_given_up", f"gave up core {core} in {rotation}: {core.note}", [core.core])
+    sentence = f"gave up core {core} in {in_english(rotation)}: {core.note}"
+    tell(actor, rotation, "core_given_up", sentence, [core.core])
     return rotation
 
 
@@ -88,7 +89,7 @@ def use_core_again(*, actor: User, core: RotationCore) -> Rotation:
     core.save(update_fields=["state", "note"])
     plan_is_stale(rotation)
     save_next(rotation)
-    tell(actor, rotation, "core_again", f"took core {core} into {rotation} again", [core.core])
+    tell(actor, rotation, "core_again", f"took core {core} into {in_english(rotation)} again", [core.core])
     return rotation
 
 

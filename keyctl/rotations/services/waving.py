@@ -14,6 +14,7 @@ from keyctl.cores import services as cores
 from keyctl.cores.models import Core
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import save_next
+from keyctl.lib.language import in_english
 from keyctl.orders import services as orders
 from keyctl.orders.models import WorkOrder
 from keyctl.rotations.keyed import Keys, keyed_and_pinned, new_keys
@@ -46,7 +47,7 @@ def accept_plan(*, actor: User, rotation: Rotation, version: int) -> Rotation:
     )
     rotation.state = State.WORKING
     save_next(rotation, "umbrella", "state")
-    tell(actor, rotation, "accepted", f"accepted the plan of {rotation}", [rotation.umbrella])
+    tell(actor, rotation, "accepted", f"accepted the plan of {in_english(rotation)}", [rotation.umbrella])
     return rotation
 
 
@@ -74,7 +75,7 @@ def begin_wave(*, actor: User, rotation: Rotation, version: int) -> Wave:
     wave.save(update_fields=["state", "begun_at", "pin_order", "swap_order"])
     plan_is_stale(rotation)
     save_next(rotation)
-    sentence = f"began wave {wave.ordinal} of {rotation}: {counted(len(doors), 'door')}"
+    sentence = f"began wave {wave.ordinal} of {in_english(rotation)}: {counted(len(doors), 'door')}"
     things = [order for order in (part.pin, part.swap) if order]
     tell(
         actor, rotation, "wave_begun", sentence, things, wave=wave.ordinal, doors=len(doors), pins=len(to_pin)

@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from keyctl.counts.models import Count
+from keyctl.lib.retold import retold
 from keyctl.places.roles import Role
 from keyctl.reveals.models import Reveal
 from keyctl.start.blocks import Act, Block, Line, Mark, Morning, Tone, counted
@@ -58,13 +59,13 @@ def looks_taken(morning: Morning) -> Block:
 
 def _look_line(seen: Reveal, morning: Morning) -> Line:
     return Line(
-        what=seen.words,
+        what=retold(seen.words),
         url=reverse("reveals:register"),
         about=_("{person} at {site}, {when}: {ground}").format(
             person=seen.actor,
             site=seen.site,
             when=since_words(seen.at, morning.now),
-            ground=seen.ground,
+            ground=retold(seen.ground),
         ),
         mark=_look_mark(seen),
     )

@@ -78,7 +78,7 @@ def _report_line(report: LossReport, morning: Morning) -> Line:
         url=page,
         about=_("Key {key}, copy {serial} of {site}, told {when}").format(
             key=report.copy.symbol,
-            serial=report.copy.serial,
+            serial=report.copy,
             site=report.copy.site,
             when=since_words(report.reported_at, morning.now),
         ),
@@ -102,7 +102,7 @@ def looks(morning: Morning) -> Block:
 def _look_line(permission: Permission, morning: Morning) -> Line:
     page = reverse("reveals:permission", args=[permission.pk])
     return Line(
-        what=permission.words,
+        what=permission.said,
         url=page,
         about=_("{person} at {site}, asked {when}").format(
             person=permission.asked_by,
@@ -110,7 +110,7 @@ def _look_line(permission: Permission, morning: Morning) -> Line:
             when=since_words(permission.asked_at, morning.now),
         ),
         mark=Mark(Tone.WAIT, _("Waits for you")),
-        act=Act(_("Decide"), page, permission.words),
+        act=Act(_("Decide"), page, permission.said),
     )
 
 
@@ -221,11 +221,11 @@ def _difference_line(case: CountCase, morning: Morning) -> Line:
     page = reverse("counts:case", args=[case.pk])
     is_open = case.state == CountCase.State.OPEN
     return Line(
-        what=_("{serial}: {kind}").format(serial=case.serial, kind=case.get_kind_display()),
+        what=_("{serial}: {kind}").format(serial=case.label, kind=case.get_kind_display()),
         url=page,
         about=_("{count} at {site}, found {when}").format(
             count=case.count, site=case.count.site, when=since_words(case.opened_at, morning.now)
         ),
         mark=Mark(Tone.WARN, _("Not explained")) if is_open else Mark(Tone.WAIT, _("To be closed")),
-        act=Act(_("Look"), page, case.serial),
+        act=Act(_("Look"), page, case.label),
     )

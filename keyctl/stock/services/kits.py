@@ -7,6 +7,7 @@ from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import in_english
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
 from keyctl.places.roles import Role
@@ -33,7 +34,8 @@ def open_kit(*, actor: User, site: Site, format: engine.CoreFormat, low_at: int 
     record(
         actor=actor,
         verb="stock.kit_opened",
-        sentence=f"opened {len(bins)} bins for the pins of {family.title} at {site}",
+        sentence=f"opened {len(bins)} bins for the pins of "
+        f"{in_english(lambda: family_of(format).title)} at {site}",
         site_id=site.pk,
         subjects=bins,
         detail={"family": family.id, "bins": len(bins)},

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from keyctl import engine
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
-from keyctl.lib.language import Text
+from keyctl.lib.language import Text, in_english
 from keyctl.places.models import Site
 from keyctl.stock.families import PinSize, family_id, family_of
 from keyctl.stock.models import PinBin, PinMove
@@ -64,7 +64,8 @@ def _tell(actor: User, site: Site, format: engine.CoreFormat, moves: list[PinMov
     record(
         actor=actor,
         verb="stock.used",
-        sentence=f"booked {used} pins of {family_of(format).title} for {order}{doubt}",
+        sentence=f"booked {used} pins of {in_english(lambda: family_of(format).title)} "
+        f"for {in_english(order)}{doubt}",
         site_id=site.pk,
         detail={"pins": used, "family": family_id(format), "short": short},
     )

@@ -141,7 +141,7 @@ def test_differences_stand_until_they_are_closed(cast: Cast) -> None:
     room = set_up_counts(cast)
     case = room.missing()
     (line,) = block(cast.officer, DIFFERENCES).lines
-    assert line.what == f"{case.serial}: Missing"
+    assert line.what == f"{case.label}: Missing"
     assert block(cast.auditor, DIFFERENCES).lines
     type(case).objects.filter(pk=case.pk).update(
         state="closed",
