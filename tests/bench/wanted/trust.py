@@ -19,7 +19,7 @@ TRUST: tuple[Wanted, ...] = (
         "Fifty who want one core in one moment",
         "one winner for a version, all answered within 1 s",
         lines=("swaps: 50 on one core, *", "swaps@postgresql: 50 on one core, *"),
-        why="By page each loser gets the whole page with what is there now: fifty pages on two cores.",
+        why="All fifty, and the server, share two cores; each who came second waits for a turn to learn it.",
     ),
     Wanted(
         "The longest wait of eight writers on SQLite, with the gate and without",

@@ -28,7 +28,7 @@ WHOLE: tuple[Wanted, ...] = (
         "The same: how long they wait, and memory",
         "each kind of page and of act within a second; workers soon; memory flat",
         lines=("load-*: p95 of *", "load-*: memory of *"),
-        why="Sixty people are let loose on two cores, which others used as well while they were measured.",
+        why="The sixty, two web processes, two workers and the database share two cores.",
     ),
     Wanted(
         "Every address that reads with 100,000 doors, against 1,000",

@@ -33,7 +33,7 @@ def test_every_row_comes_once_in_the_order_that_was_asked_for(sites: list[Site],
 
 
 def test_what_was_added_behind_the_page_still_comes_by_identifier(sites: list[Site]) -> None:
-    seen = []
+    seen: list[str] = []
     for site in by_identifier(Site.objects.all(), 2):
         if not seen:
             Site.objects.create(code="LAST", name="Made meanwhile")
