@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from django.urls import reverse
+from django.utils.text import Truncator
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -121,7 +122,7 @@ def _copy_edges(reach: Reach, layer: int, *, keys_first: bool) -> list[Edge]:
 
 
 def _door_node(door: Door, layer: int) -> Node:
-    return Node(_id(door), layer, _("Door"), str(door), door.name[:12], reverse("cores:door", args=[door.pk]))
+    return Node(_id(door), layer, _("Door"), str(door), Truncator(door.name).chars(13), reverse("cores:door", args=[door.pk]))
 
 
 def _core_nodes(openers: Sequence[Opener], layer: int) -> Iterator[Node]:
