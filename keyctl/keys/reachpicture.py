@@ -122,7 +122,14 @@ def _copy_edges(reach: Reach, layer: int, *, keys_first: bool) -> list[Edge]:
 
 
 def _door_node(door: Door, layer: int) -> Node:
-    return Node(_id(door), layer, _("Door"), str(door), Truncator(door.name).chars(13), reverse("cores:door", args=[door.pk]))
+    return Node(
+        _id(door),
+        layer,
+        _("Door"),
+        str(door),
+        Truncator(door.name).chars(13),
+        reverse("cores:door", args=[door.pk]),
+    )
 
 
 def _core_nodes(openers: Sequence[Opener], layer: int) -> Iterator[Node]:

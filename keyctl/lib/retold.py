@@ -8,8 +8,9 @@ import re
 
 from django.utils.translation import gettext
 
+from keyctl.lib.marked import PLACE, fill
+
 _texts: dict[str, re.Pattern[str]] = {}
-PLACE = re.compile(r"\{(\w+)\}")
 
 
 def register_texts(*texts: str) -> None:
@@ -22,14 +23,12 @@ def retold(told: str) -> str:
     for text, pattern in sorted(_texts.items(), key=lambda item: -len(PLACE.sub("", item[0]))):
         if found := pattern.fullmatch(told):
             facts = {name: retold(value) for name, value in found.groupdict().items()}
-            return gettext(text).format(**facts)
+            return fill(gettext(text), facts)
     return told
 
 
 def _pattern(text: str) -> re.Pattern[str]:
     """Every other part is the name of a place."""
     parts = PLACE.split(text)
-    return re.compile(
-        "".join(f"(?P<{part}>.+?)" if nth % 2 else re.escape(part) for nth, part in enumerate(parts)),
-        re.DOTALL,
-    )
+    marks = "".join(f"(?P<{part}>.+?)" if nth % 2 else re.escape(part) for nth, part in enumerate(parts))
+    return re.compile(marks, re.DOTALL)

@@ -6,11 +6,10 @@ memory, never on a disk. What it does in vain is told here as one refusal.
 
 import json
 import os
-import re
 import select
 import subprocess
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,10 +19,10 @@ from typing import Any, Final
 from django.utils.translation import gettext as _
 
 from keyctl.lib.errors import Refused
+from keyctl.lib.marked import fill
 from keyctl.lib.numbers import as_number
 
 INSIDE: Final = Path(__file__).with_name("inside.py")
-PLACE: Final = re.compile(r"\{(\w+)\}")
 ROOT: Final = Path(__file__).parents[3]
 # So many children of one process may live at once: each may take as much memory as it is allowed.
 MOST_AT_ONCE: Final = 2
@@ -80,20 +79,13 @@ def _answer(raw: bytes) -> Any:
         raise WentOver from None
     if "facts" in told:
         # The child only marked it.
-        raise Refused(_filled(_(told["refused"]), told["facts"]))
+        facts = {
+            name: as_number(fact) if isinstance(fact, int) else fact for name, fact in told["facts"].items()
+        }
+        raise Refused(fill(_(told["refused"]), facts))
     if "refused" in told:
         raise Refused(told["refused"], reasons=told["reasons"])
     return told["done"]
-
-
-def _filled(text: str, facts: Mapping[str, Any]) -> str:
-    """Never by `format`: who broke the child writes the text, and could ask for more than its facts."""
-
-    def fact_at(place: re.Match[str]) -> str:
-        fact = facts.get(place[1], place[0])
-        return as_number(fact) if isinstance(fact, int) else str(fact)
-
-    return PLACE.sub(fact_at, text)
 
 
 def _limits(bounds: Bounds) -> dict[str, int]:
