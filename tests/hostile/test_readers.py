@@ -11,8 +11,9 @@ from keyctl.lib.bodies import JsonBounds, NotJson, read_json
 from keyctl.lib.confined import Bounds, run_confined
 from tests.hostile.corpus import HostileFile, hostile_files
 
-# About ten times what the longest takes on a quiet machine: it tells a file that blows up, not a busy one.
-MOST_SECONDS = 8.0
+MOST_SECONDS = 2.0
+# On a busy machine the same work takes more of the processor's time: what took too long is read again alone.
+TIMES = 5
 MOST_MEMORY = 512 * 1024 * 1024
 AT_ONCE = 25
 
@@ -25,6 +26,15 @@ def read_in_child(files: list[HostileFile]) -> list[dict[str, Any]]:
     return told
 
 
+def least_seconds(file: HostileFile, told: dict[str, Any]) -> float:
+    seconds = float(told["cpu"])
+    for _ in range(TIMES - 1):
+        if seconds <= MOST_SECONDS:
+            break
+        seconds = min(seconds, float(read_in_child([file])[0]["cpu"]))
+    return seconds
+
+
 @pytest.mark.parametrize("kind", ["list", "photo"])
 def test_every_file_is_read_or_refused_in_words_in_time_and_in_little_memory(kind: str) -> None:
     rest, taken, count = hostile_files(kind), 0, 0
@@ -34,7 +44,7 @@ def test_every_file_is_read_or_refused_in_words_in_time_and_in_little_memory(kin
             taken += told["words"].startswith("taken")
             assert not told["words"].startswith("BROKE"), (file, told)
             assert told["words"].endswith((".", "?", "rows", "taken")), (file, told)
-            assert told["cpu"] <= MOST_SECONDS, (file, told)
+            assert least_seconds(file, told) <= MOST_SECONDS, (file, told)
             assert told["peak"] <= MOST_MEMORY, (file, told)
     # Some of what the makers call hostile is only odd: a corpus of which all or nothing passes proves little.
     assert count >= 100

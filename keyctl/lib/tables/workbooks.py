@@ -38,11 +38,19 @@ def workbook_rows(content: bytes, most_columns: int, most_rows: int) -> Iterator
         sheet = book.worksheets[0]
         sheet.reset_dimensions()
         for row in sheet.iter_rows(max_row=most_rows + 1, max_col=most_columns + 1):
-            yield [_entry(cell) for cell in row]
+            yield [_entry(cell) for cell in _without_padding(row)]
     except (Refused, MemoryError):
         raise
     except Exception:  # a broken workbook breaks the reader in many ways, and none of them is ours to tell
         raise RefusedInside(UNREADABLE) from None
+
+
+def _without_padding(row: tuple[Any, ...]) -> list[Any]:
+    """Each row is filled up to as many cells as may be asked for, and rows that are not there are made."""
+    cells = list(row)
+    while cells and cells[-1].value is None:
+        cells.pop()
+    return cells
 
 
 def refuse_bomb(content: bytes, *, largest: int = LARGEST_UNPACKED, most_tags: int = MOST_TAGS) -> None:

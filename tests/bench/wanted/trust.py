@@ -66,7 +66,7 @@ TRUST: tuple[Wanted, ...] = (
             "tests/hostile/test_readers.py::"
             "test_every_file_is_read_or_refused_in_words_in_time_and_in_little_memory",
         ),
-        tried="2,000; a busy machine is allowed 8 processor seconds for one",
+        tried="2,000; the least of five readings where one took longer",
     ),
     Wanted(
         "A look at a bitting",
