@@ -4,6 +4,7 @@ from django.utils.translation import gettext, gettext_noop
 
 from keyctl.engine import CoreFormat
 from keyctl.formats.source import built_in_names
+from keyctl.lib.marked import fill
 
 # As the package writes them; the number of positions is put in.
 POSITIONS = "{positions} positions"
@@ -24,4 +25,4 @@ def name_of(format: CoreFormat) -> str:
     if format.id not in built_in_names():
         return format.name
     text = format.name.replace(POSITIONS.format(positions=format.positions), POSITIONS)
-    return gettext(text).replace("{positions}", str(format.positions))
+    return fill(gettext(text), {"positions": format.positions})

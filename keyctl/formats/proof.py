@@ -64,7 +64,8 @@ def _proof_in(_language: str | None, format: CoreFormat) -> SelfProof:
             reason, size = engine.say_open(told, "size")
             case = cases[reason, each.position]
             case.pairs.add((each.operating, each.control))
-            case.wanted.update([size] if isinstance(size, int) else [])
+            if isinstance(size, int):
+                case.wanted.add(size)
     failed = {(each.position, each.operating, each.control) for each in proof.impossible}
     return SelfProof(proof.tried, len(failed), tuple(_findings(format, cases)))
 

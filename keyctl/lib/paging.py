@@ -5,6 +5,7 @@ and may not write any more once another one wrote. Between two pages nothing is 
 """
 
 from collections.abc import Iterator
+from itertools import chain
 from typing import TypeVar
 
 from django.db.models import Model, QuerySet
@@ -12,12 +13,16 @@ from django.db.models import Model, QuerySet
 Row = TypeVar("Row", bound=Model)
 
 
-def by_identifier(rows: QuerySet[Row], size: int) -> Iterator[Row]:
+def pages_by_identifier(rows: QuerySet[Row], size: int) -> Iterator[list[Row]]:
     """In order of their identifiers, whatever order they had."""
-    ordered, after = rows.order_by("pk"), None
-    while page := list((ordered if after is None else ordered.filter(pk__gt=after))[:size]):
-        yield from page
-        after = page[-1].pk
+    rows = rest = rows.order_by("pk")
+    while page := list(rest[:size]):
+        yield page
+        rest = rows.filter(pk__gt=page[-1].pk)
+
+
+def by_identifier(rows: QuerySet[Row], size: int) -> Iterator[Row]:
+    return chain.from_iterable(pages_by_identifier(rows, size))
 
 
 def as_ordered(rows: QuerySet[Row], size: int) -> Iterator[Row]:

@@ -10,17 +10,20 @@ from django.utils.translation import gettext
 
 from keyctl.lib.marked import PLACE, fill
 
+# Those with the most words of their own first.
 _texts: dict[str, re.Pattern[str]] = {}
 
 
 def register_texts(*texts: str) -> None:
     """Marked by ``gettext_noop``; what stands in their places is told again, too."""
-    _texts.update((text, _pattern(text)) for text in texts)
+    known = _texts | {text: _pattern(text) for text in texts}
+    _texts.clear()
+    _texts.update(sorted(known.items(), key=lambda item: -len(PLACE.sub("", item[0]))))
 
 
 def retold(told: str) -> str:
     """A sentence that no text fits stays as it was kept."""
-    for text, pattern in sorted(_texts.items(), key=lambda item: -len(PLACE.sub("", item[0]))):
+    for text, pattern in _texts.items():
         if found := pattern.fullmatch(told):
             facts = {name: retold(value) for name, value in found.groupdict().items()}
             return fill(gettext(text), facts)

@@ -3,7 +3,6 @@
 import hashlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from itertools import islice
 from typing import NamedTuple
 from uuid import UUID
 
@@ -12,7 +11,7 @@ from django.db.models import Q, QuerySet
 from keyctl import engine
 from keyctl.cores.models import Core
 from keyctl.cores.turning import BATCH, KeyFamily, pins_of
-from keyctl.lib.paging import by_identifier
+from keyctl.lib.paging import pages_by_identifier
 from keyctl.systems.models import KeySymbol
 
 Symbols = Mapping[UUID, KeySymbol]
@@ -84,9 +83,7 @@ def count_cores(symbols: Symbols) -> int:
 
 def _batches(family: KeyFamily) -> Iterator[list[Core]]:
     rows = pinned_cores(family).select_related("system", "housing__door__floor__building", "carrier")
-    cores = by_identifier(rows, BATCH)
-    while batch := list(islice(cores, BATCH)):
-        yield batch
+    return pages_by_identifier(rows, BATCH)
 
 
 def _try(keys: "engine.KeySide[UUID]", batch: list[Core], tried: Tried) -> None:

@@ -10,10 +10,11 @@ from django.utils.translation import ngettext
 
 from keyctl.jobs import selectors
 from keyctl.jobs.models import Job
-from keyctl.lib import retold as retelling
 from keyctl.lib.numbers import as_number
+from keyctl.lib.retold import retold
 
 register = template.Library()
+register.filter("retold", retold)
 
 MINUTE = 60
 HOUR = 60 * MINUTE
@@ -71,12 +72,6 @@ def about(span: timedelta) -> str:
 def _halves(hours: float) -> str:
     whole, half = divmod(round(2 * hours), 2)
     return f"{whole}½" if half else str(whole)
-
-
-@register.filter
-def retold(sentence: str) -> str:
-    """What a worker wrote down in English, in the language of the page."""
-    return retelling.retold(sentence)
 
 
 @register.filter

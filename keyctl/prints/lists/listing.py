@@ -12,6 +12,7 @@ from keyctl import engine
 from keyctl.formats.naming import name_of
 from keyctl.lib.days import moment
 from keyctl.lib.language import Text
+from keyctl.lib.numbers import as_number
 from keyctl.prints.frame import Head, Secrecy
 from keyctl.prints.lists.lockchart import SIGNS as MARKS
 from keyctl.prints.lists.rows import CoreRow, KeyRow
@@ -98,7 +99,7 @@ def sheet_of(export: Export, noun: Text, rows: int, *, formats: str = "") -> Lis
         *(_system_facts(export.system) if export.system else ()),
         (_("Site"), str(export.site)),
         *(((_("Building"), str(export.building)),) if export.building else ()),
-        (str(noun).title(), f"{rows:,}"),
+        (str(noun).title(), as_number(rows)),
         *(((_("Formats"), formats),) if formats else ()),
         (_("Made for"), str(export.actor)),
         (_("Asked for"), moment(when)),

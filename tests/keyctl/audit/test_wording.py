@@ -10,6 +10,7 @@ from django.utils import translation
 from keyctl.audit import checking, guards, verifier
 from keyctl.audit.wording import FINDINGS, ROUTINES
 from keyctl.lib import retold
+from keyctl.lib.marked import PLACE
 
 # Those of a proof or a receipt are told by the file that checks alone.
 ONLY_THERE = {"proof_findings", "receipt_findings", "_findings", "main"}
@@ -63,7 +64,7 @@ def test_every_finding_is_known_again_by_its_text() -> None:
 
 @pytest.mark.parametrize("text", [*FINDINGS, *ROUTINES])
 def test_no_page_tells_it_in_english(text: str) -> None:
-    told = retold.PLACE.sub("7", text)
+    told = PLACE.sub("7", text)
     with translation.override("de"):
         assert retold.retold(told) not in {told, ""}
     assert retold.retold(told) == told
