@@ -81,13 +81,17 @@ def _unsettled(now: datetime) -> list[KeyRequest]:
 
 
 def _broken_promises() -> list[KeyRequest]:
-    """Requests whose copy set aside was lost, broken or taken meanwhile, or its key retired."""
+    """Requests whose copy set aside was lost, broken or taken meanwhile, or its key retired.
+
+    Who asked first gets what is left.
+    """
     gone = ~Q(grants__reserved_copy__state=KeyCopy.State.IN_CABINET) | Q(
         grants__reserved_copy__condition=KeyCopy.Condition.BROKEN
     )
     retired = Grant.objects.filter(reserved_copy__isnull=False, symbol__retired_at__isnull=False)
     found = KeyRequest.objects.filter(state__in=UNSETTLED, grants__reserved_copy__isnull=False)
-    return list(found.filter(gone | Exists(retired.filter(request=OuterRef("pk")))).distinct().order_by("pk"))
+    broken = found.filter(gone | Exists(retired.filter(request=OuterRef("pk")))).distinct()
+    return list(broken.order_by("asked_at", "pk"))
 
 
 def _end_departed(actor: User, request: KeyRequest) -> None:

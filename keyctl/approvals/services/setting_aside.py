@@ -126,7 +126,7 @@ def _free_copies(symbols: Sequence[UUID], site: Site) -> dict[UUID, list[KeyCopy
     copies = list(stock.select_for_update().order_by("pk"))
     # Asked after the copies are held: whoever waited for them sees what was promised meanwhile.
     taken = set(Grant.objects.filter(reserved_copy__in=copies).values_list("reserved_copy", flat=True))
-    # Held in one order everywhere, dealt out in another: identifiers of the same millisecond are in none.
+    # Held in one order everywhere, dealt out in another: identifiers are random.
     for copy in sorted(copies, key=lambda copy: copy.serial):
         if not copy.is_broken and copy.pk not in taken:
             found[copy.symbol_id].append(copy)

@@ -161,7 +161,7 @@ class RequestMachine(CustodyMachine):
     def night(self) -> None:
         """The routine that looks for what was promised and is gone."""
         tidy(timezone.now())
-        self.askings.renew(lambda row: self.requests[self.askings.rows.index(row)].pk)
+        self.askings.renew()
         self._take_new_lines()
         self.remember_history()
 

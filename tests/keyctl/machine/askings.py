@@ -102,9 +102,9 @@ class Askings:
             if row.order == order and row.state == APPROVED and row.aside is None:
                 row.aside, row.state = key, READY
 
-    def renew(self, order_of: Callable[[Asking], Any]) -> None:
-        """What was promised and is gone or broken meanwhile is looked for again."""
-        for row in sorted(self.broken_promises(), key=order_of):
+    def renew(self) -> None:
+        """What was promised and is gone or broken meanwhile is looked for again; who asked first is first."""
+        for row in self.broken_promises():
             self.provide(row)
 
     def broken_promises(self) -> list[Asking]:
