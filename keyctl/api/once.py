@@ -17,12 +17,14 @@ from django.db import DatabaseError, transaction
 from django.http import HttpResponse
 from django.http.response import HttpResponseBase
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from keyctl.api.models import KeptAnswer, Token
 from keyctl.api.problems import BadHeader, Problem
+from keyctl.lib.retold import kept_text
 
 HEADER = "Idempotency-Key"
 # A string as structured fields write it (RFC 9651, 3.3.3), or its signs alone, as many programs send it.
@@ -35,6 +37,7 @@ KEPT_FOR = timedelta(hours=48)
 GIVEN_UP_AFTER = timedelta(minutes=1)
 
 Work = Callable[[], Response]
+FORGOTTEN = kept_text(gettext_noop("Answers kept for programs, forgotten: {count}."))
 
 
 def read_key(request: Request, *, required: bool = False) -> str:
@@ -96,7 +99,7 @@ def claim(*, token: Token, key: str, request: str) -> KeptAnswer:
 def forget_answers(now: datetime) -> str:
     """The routine: answers nobody will ask for again."""
     gone, _ = KeptAnswer.objects.filter(claimed_at__lt=now - KEPT_FOR).delete()
-    return f"Forgot {gone} answers that were kept for programs." if gone else "No answer was kept too long."
+    return FORGOTTEN.format(count=gone)
 
 
 def _again(kept: KeptAnswer) -> HttpResponse:

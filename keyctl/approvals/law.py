@@ -7,9 +7,18 @@ true, is looked at here.
 from collections.abc import Iterator
 
 from django.db.models import F, Q
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.approvals.models import Grant, Step
+from keyctl.lib.retold import kept_text
+
+MASTER_OUT = kept_text(gettext_noop("Request {request_id}: who decided about a master handed it out."))
+OTHER_PEOPLE = kept_text(
+    gettext_noop("Request {request_id}, step {ordinal}: it names other people than the request.")
+)
+OWN_DECISION = kept_text(
+    gettext_noop("Request {request_id}, step {ordinal}: it was decided by who asked, or for whom.")
+)
 
 
 def one_person_for_two() -> Iterator[str]:
@@ -24,9 +33,7 @@ def _masters_out_by_deciders() -> Iterator[str]:
         Q(handed_out_by=F("approved_by")) | Q(request__steps__decided_by=F("handed_out_by"))
     )
     for grant in wrong.select_related("request").order_by("pk").distinct().iterator():
-        yield _("Request {request_id}: who decided about a master handed it out.").format(
-            request_id=grant.request_id
-        )
+        yield MASTER_OUT.format(request_id=grant.request_id)
 
 
 def _steps_of_others() -> Iterator[str]:
@@ -38,14 +45,10 @@ def _steps_of_others() -> Iterator[str]:
         | (Q(asked_for__isnull=False) & ~Q(asked_for=F("request__holder_user")))
     )
     for step in (steps | for_others).order_by("pk").iterator():
-        yield _("Request {request_id}, step {ordinal}: it names other people than the request.").format(
-            request_id=step.request_id, ordinal=step.ordinal
-        )
+        yield OTHER_PEOPLE.format(request_id=step.request_id, ordinal=step.ordinal)
 
 
 def _decided_by_askers() -> Iterator[str]:
     own = Q(decided_by=F("request__requester")) | Q(decided_by=F("request__holder_user"))
     for step in Step.objects.filter(own).order_by("pk").iterator():
-        yield _("Request {request_id}, step {ordinal}: it was decided by who asked, or for whom.").format(
-            request_id=step.request_id, ordinal=step.ordinal
-        )
+        yield OWN_DECISION.format(request_id=step.request_id, ordinal=step.ordinal)

@@ -14,6 +14,7 @@ from django.conf import settings
 from django.db import connection
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.audit import signing
 from keyctl.audit.merkle import consistency_path, root_of
@@ -21,6 +22,7 @@ from keyctl.audit.models import Event, Link
 from keyctl.audit.services import record
 from keyctl.audit.verifier import checkpoint_digest, signed_bytes
 from keyctl.lib.errors import Refused
+from keyctl.lib.retold import kept_text
 
 Checkpoint = dict[str, Any]
 
@@ -29,29 +31,42 @@ AT_LEAST_EVERY = timedelta(hours=1)
 ENTRIES = 1000
 LAST = 2**63 - 1
 
+NOTHING_NEW = kept_text(gettext_noop("Nothing happened since the last checkpoint."))
+WAITING = kept_text(gettext_noop("{entries} entries wait for the next checkpoint."))
+DONE = kept_text(gettext_noop("Signed the history up to entry {number}."))
+# Said to whoever signs, and kept by the routine.
+BEGINS_OTHERWISE = kept_text(
+    gettext_noop(
+        "The history does not begin with what was signed before, so it is not signed again. Run "
+        "`manage.py check_history` and keep the checkpoints. Where another database was put here on "
+        "purpose, move {folder} away."
+    )
+)
+UNREADABLE = kept_text(gettext_noop("{file} cannot be read as a checkpoint. Put its copy back."))
+UNWRITABLE = kept_text(
+    gettext_noop(
+        "The checkpoint cannot be written to {folder}: {error}. Make the folder writable "
+        "for the worker, or name another in KEYCTL_CHECKPOINT_DIR."
+    )
+)
+
 
 def sign_when_due(now: datetime) -> str:
     """The routine: hourly where anything happened, and sooner where much did."""
     last = latest_checkpoint()
     new = _count_of_links() - (last["size"] if last else 0)
     if new <= _own(last):
-        return "Nothing happened since the last checkpoint."
+        return NOTHING_NEW
     if last and new < ENTRIES and now - datetime.fromisoformat(last["at"]) < AT_LEAST_EVERY:
-        return f"{new} entries wait for the next checkpoint."
-    return f"Signed the history up to entry {sign_history()['size']}."
+        return WAITING.format(entries=new)
+    return DONE.format(number=sign_history()["size"])
 
 
 def sign_history() -> Checkpoint:
     """Sign what is there now; refused where it does not go on from what was signed before."""
     last, leaves = latest_checkpoint(), hashes()
     if last and (len(leaves) < last["size"] or root_of(leaves[: last["size"]]).hex() != last["root"]):
-        raise Refused(
-            _(
-                "The history does not begin with what was signed before, so it is not signed again. Run "
-                "`manage.py check_history` and keep the checkpoints. Where another database was put here on "
-                "purpose, move {folder} away."
-            ).format(folder=settings.CHECKPOINT_DIR)
-        )
+        raise Refused(_(BEGINS_OTHERWISE).format(folder=settings.CHECKPOINT_DIR))
     if last is None and not signing.has_key():
         signing.make_key()
     checkpoint: Checkpoint = {
@@ -99,8 +114,7 @@ def _read(file: Path) -> Checkpoint:
     try:
         found: Checkpoint = json.loads(file.read_text(encoding="utf-8"))
     except ValueError:
-        words = _("{file} cannot be read as a checkpoint. Put its copy back.")
-        raise Refused(words.format(file=file)) from None
+        raise Refused(_(UNREADABLE).format(file=file)) from None
     return found
 
 
@@ -117,12 +131,7 @@ def _write(checkpoint: Checkpoint) -> None:
         unfinished.chmod(0o444)
         unfinished.replace(file)
     except OSError as error:
-        raise Refused(
-            _(
-                "The checkpoint cannot be written to {folder}: {error}. Make the folder writable "
-                "for the worker, or name another in KEYCTL_CHECKPOINT_DIR."
-            ).format(folder=file.parent, error=error.strerror)
-        ) from error
+        raise Refused(_(UNWRITABLE).format(folder=file.parent, error=error.strerror)) from error
 
 
 def _count_of_links() -> int:

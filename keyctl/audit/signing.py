@@ -7,11 +7,21 @@ from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from django.conf import settings
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.lib import env
 from keyctl.lib.errors import Refused
+from keyctl.lib.retold import kept_text
 
 KEY_BYTES = 32
+
+# Said to whoever signs, and kept by the routine.
+MISSING = kept_text(
+    gettext_noop(
+        "The key that signs the history is missing. Put {file} back, or name the public key that you noted."
+    )
+)
+NO_KEY = kept_text(gettext_noop("{file} holds no key. Put back the one that was there."))
 
 
 def make_key() -> None:
@@ -44,12 +54,6 @@ def _key() -> Ed25519PrivateKey:
         text = settings.HISTORY_KEY_FILE.read_text(encoding="ascii").strip()
         return Ed25519PrivateKey.from_private_bytes(base64.urlsafe_b64decode(text))
     except FileNotFoundError:
-        raise Refused(
-            _(
-                "The key that signs the history is missing. Put {file} back, or name the public key that you "
-                "noted."
-            ).format(file=settings.HISTORY_KEY_FILE)
-        ) from None
+        raise Refused(_(MISSING).format(file=settings.HISTORY_KEY_FILE)) from None
     except ValueError:
-        words = _("{file} holds no key. Put back the one that was there.")
-        raise Refused(words.format(file=settings.HISTORY_KEY_FILE)) from None
+        raise Refused(_(NO_KEY).format(file=settings.HISTORY_KEY_FILE)) from None

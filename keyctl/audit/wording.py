@@ -29,14 +29,7 @@ FINDINGS = (
     gettext_noop("trigger {name}: keyctl did not make it."),
     gettext_noop("function {name}: it is missing or not as it was made."),
 )
-ROUTINES = (
-    gettext_noop("Nothing happened since the last checkpoint."),
-    gettext_noop("{entries} entries wait for the next checkpoint."),
-    gettext_noop("Signed the history up to entry {number}."),
-    gettext_noop("Nothing is wrong with the history up to entry {number}."),
-    gettext_noop("Findings: {found}. First: {first} Keep the database and the checkpoints as they are."),
-)
 
 
 def register_words() -> None:
-    register_texts(*FINDINGS, *ROUTINES)
+    register_texts(*FINDINGS)

@@ -10,7 +10,7 @@ from typing import TypeVar
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext_noop
 
 from keyctl.accounts.models import User
 from keyctl.counts.access import COUNTERS
@@ -18,6 +18,7 @@ from keyctl.counts.models import Count, CountCase
 from keyctl.counts.selectors.cases import proposed_as_lost
 from keyctl.counts.selectors.due import LEAD, Due, due_until
 from keyctl.counts.services.numbering import hold_site, next_number
+from keyctl.lib.retold import kept_text
 from keyctl.notices.models import Notice
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.models import Site
@@ -29,6 +30,9 @@ EVERY = timedelta(hours=24)
 AT_ONCE = 50
 Scope, State = Count.Scope, Count.State
 Thing = TypeVar("Thing")
+OPENED = kept_text(
+    gettext_noop("Counts opened: {opened}, late: {late}, missing keys proposed as lost: {proposed}.")
+)
 
 
 def open_due_counts(now: datetime) -> str:
@@ -42,9 +46,7 @@ def open_due_counts(now: datetime) -> str:
         late += waiting.filter(due_on__lt=today).count()
         _tell_all(site, waiting, today)
         proposed += _propose(proposed_as_lost(site, now))
-    return gettext(
-        "Counts opened: {opened}, late: {late}, missing keys proposed as lost: {proposed}."
-    ).format(opened=opened, late=late, proposed=proposed)
+    return OPENED.format(opened=opened, late=late, proposed=proposed)
 
 
 @transaction.atomic

@@ -73,7 +73,8 @@ class _Progress:
 
     def step(self, number: int, family: KeyFamily) -> None:
         self.done += number
-        self.running.step(self.done, self.total, f"cores of keyway {family.keyway}")
+        words = gettext("Cores of keyway {keyway}").format(keyway=family.keyway)
+        self.running.step(self.done, self.total, words)
 
 
 @dataclass

@@ -7,15 +7,23 @@ from datetime import datetime, timedelta
 
 from django.db import connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.utils.translation import gettext_noop
 
 from keyctl.feed import triggers
 from keyctl.feed.companions import companions
 from keyctl.feed.kinds import KINDS
 from keyctl.feed.models import Beginning, Change, Note
 from keyctl.feed.relisting import list_everything_again, take_lock
+from keyctl.lib.retold import kept_text
 
 # A reader that was away for longer begins anew.
 GONE_IS_KEPT_FOR = timedelta(days=90)
+WATCHED = kept_text(gettext_noop("Every table is watched."))
+WATCHED_AGAIN = kept_text(
+    gettext_noop("Triggers were missing or altered; they are back, and everything is listed again.")
+)
+NOTHING_GONE = kept_text(gettext_noop("Nothing is gone for so long."))
+FORGOTTEN = kept_text(gettext_noop("Things gone for more than {days} days, forgotten: {count}."))
 
 
 @contextmanager
@@ -58,8 +66,8 @@ def begin_anew(connection: BaseDatabaseWrapper) -> None:
 def watch_where_nobody_does(_now: datetime) -> str:
     """The routine: triggers that somebody dropped come back, and what happened meanwhile is listed."""
     if watch_again(connections["default"]):
-        return "Triggers were missing or altered; they are back, and everything is listed again."
-    return "Every table is watched."
+        return WATCHED_AGAIN
+    return WATCHED
 
 
 def forget_what_is_long_gone(now: datetime) -> str:
@@ -71,10 +79,10 @@ def forget_what_is_long_gone(now: datetime) -> str:
         old = Change.objects.filter(deleted=True, at__lt=now - GONE_IS_KEPT_FOR).exclude(sequence__in=last)
         newest = old.order_by("-sequence").values_list("sequence", flat=True).first()
         if newest is None:
-            return "Nothing is gone for so long."
+            return NOTHING_GONE
         Beginning.objects.filter(forgotten_up_to__lt=newest).update(forgotten_up_to=newest)
         count, _ = old.filter(sequence__lte=newest).delete()
-    return f"Things gone for more than {GONE_IS_KEPT_FOR.days} days, forgotten: {count}."
+    return FORGOTTEN.format(days=GONE_IS_KEPT_FOR.days, count=count)
 
 
 def _begin(connection: BaseDatabaseWrapper) -> None:

@@ -8,10 +8,13 @@ from datetime import datetime, timedelta
 
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from keyctl.field.models import FieldEvent, ReconcileCase, RejectedEvent
+from keyctl.lib.retold import kept_text
 
 KEPT_FOR = timedelta(days=400)
+FORGOTTEN = kept_text(gettext_noop("Events forgotten but for what tells a repeat: {count}."))
 
 
 def forget_events(now: datetime) -> str:
@@ -20,7 +23,7 @@ def forget_events(now: datetime) -> str:
     told = _past_their_time(old).update(body={}, reason="", later_reason="", forgotten_at=timezone.now())
     rejected = RejectedEvent.objects.filter(received_at__lt=old).exclude(text="").update(text="")
     total = told + rejected
-    return f"{total} event{'' if total == 1 else 's'} forgotten but for what tells a repeat."
+    return FORGOTTEN.format(count=total)
 
 
 def _past_their_time(old: datetime) -> QuerySet[FieldEvent]:

@@ -6,7 +6,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, gettext_noop
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -18,6 +18,7 @@ from keyctl.lib.days import day
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import held, save_next
 from keyctl.lib.language import in_english
+from keyctl.lib.retold import kept_text
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.access import require_role
 from keyctl.places.roles import Role
@@ -27,6 +28,11 @@ LEFT = gettext_lazy("The core left the door.")
 # Days before the core must leave at which locksmiths are told; then at each of the days after it.
 TOLD_BEFORE = (7, 1)
 TOLD_AFTER = (1, 7, 14, 28)
+LOOKED_AFTER = kept_text(
+    gettext_noop(
+        "Marks ended because the core left: {left}. Mails about days that come or have gone: {told}."
+    )
+)
 
 
 @transaction.atomic
@@ -87,9 +93,7 @@ def come_round(now: datetime) -> str:
         days = (today - interim.until).days
         if days in TOLD_AFTER or -days in TOLD_BEFORE:
             told += _remind(interim, today)
-    return _(
-        "Marks ended because the core left: {left}. Mails about days that come or have gone: {told}."
-    ).format(left=left, told=told)
+    return LOOKED_AFTER.format(left=left, told=told)
 
 
 def end_of_those_that_left(core: Core | None = None) -> int:

@@ -12,11 +12,13 @@ from django.db import OperationalError
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.jobs.models import Routine
 from keyctl.jobs.running import ending
 from keyctl.lib.errors import Refused
 from keyctl.lib.language import Text
+from keyctl.lib.retold import kept_text
 from keyctl.lib.traces import trace_without_values
 
 logger = logging.getLogger(__name__)
@@ -30,9 +32,11 @@ BEGUN_AGAIN_AFTER = timedelta(hours=2)
 # A nightly check that failed is not left until the next night.
 TRIED_AGAIN_AFTER = timedelta(hours=1)
 
-UNEXPECTED = (
-    "Something went wrong that the program did not expect; it is tried again by itself. "
-    "The worker's log names the place."
+UNEXPECTED = kept_text(
+    gettext_noop(
+        "Something went wrong that the program did not expect; it is tried again by itself. "
+        "The worker's log names the place."
+    )
 )
 
 
@@ -48,7 +52,8 @@ _kinds: dict[str, Kind] = {}
 
 
 def register_routine(name: str, label: Text, work: Work, *, every: timedelta) -> None:
-    """``work`` is handed the moment and returns a sentence about what it did, without any bitting."""
+    """``work`` is handed the moment and returns a sentence about what it did, without any bitting: one of the
+    texts that ``kept_text`` knows, filled and in English."""
     _kinds[name] = Kind(name, label, work, every)
 
 

@@ -6,22 +6,46 @@ rests on, so that a planner meets no join that multiplies rows.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from functools import reduce
 from operator import or_
 from uuid import UUID
 
 from django.db.models import Count, F, FilteredRelation, Max, Q, QuerySet
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.keys.models import Custody, DeskSettings, Handover, KeyCopy
+from keyctl.lib.retold import kept_text
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySymbol
 
 # Of one fault so many copies are named; the rest is counted.
 MOST_NAMED = 25
 State = KeyCopy.State
+AGREE = kept_text(gettext_noop("{copies} copies and the register agree."))
+DISAGREE = kept_text(gettext_noop("The register does not agree with the copies ({where}). First: {first}"))
+AT_SITE = kept_text(gettext_noop("At {site}: {words}"))
+WRONG_COUNT = kept_text(
+    gettext_noop(
+        "{name}: {cut} copies were cut, but {held} are with holders, {in_cabinet} in cabinets, {lost} lost "
+        "and {destroyed} destroyed."
+    )
+)
+ASTRAY = kept_text(
+    gettext_noop("Copy {copy} has an open line in the register, though nobody holds it by that line.")
+)
+NO_LINE = kept_text(gettext_noop("Copy {copy} has no open line in the register, though somebody holds it."))
+ANOTHER_HOLDER = kept_text(gettext_noop("Copy {copy} is with another holder than its line says."))
+ANOTHER_ACT = kept_text(
+    gettext_noop("Copy {copy} has a line that names another holder than the act that was signed.")
+)
+WRONG_STATE = kept_text(gettext_noop("Copy {copy} is in a state that does not fit where it is."))
+ANOTHER_SITE = kept_text(gettext_noop("Copy {copy} is with a holder, or in a cabinet, of another site."))
+MORE_COPIES = kept_text(gettext_noop("{number} copies more with the same fault."))
+MISSING_ACTS = kept_text(
+    gettext_noop("The desk numbered {last} acts, but {found} are kept: some are missing or added.")
+)
 
 
 @dataclass(frozen=True)
@@ -41,7 +65,7 @@ class LawCount:
 
 @dataclass(frozen=True)
 class Breach:
-    """What is wrong at a site, in words; the copy where it is about one."""
+    """What is wrong at a site, in words that pages tell again; the copy where it is about one."""
 
     site: Site
     words: str
@@ -90,7 +114,7 @@ def broken_law() -> Iterator[str]:
     """For the look at everything: each site is asked everything. Sites are named: one may not be the
     reader's own."""
     for site in Site.objects.all():
-        yield from (f"{site}: {breach.words}" for breach in _at(site))
+        yield from (AT_SITE.format(site=site, words=breach.words) for breach in _at(site))
 
 
 def check_law(_now: datetime) -> str:
@@ -98,18 +122,18 @@ def check_law(_now: datetime) -> str:
     found = breaches(Site.objects.all())
     copies = KeyCopy.objects.count()
     if not found:
-        return _("{copies} copies and the register agree.").format(copies=copies)
+        return AGREE.format(copies=copies)
     by_site: dict[str, int] = {}
     for breach in found:
         by_site[str(breach.site)] = by_site.get(str(breach.site), 0) + 1
     where = ", ".join(f"{site}: {number}" for site, number in by_site.items())
-    return f"The register does not agree with the copies ({where}). First: {found[0].words}"
+    return DISAGREE.format(where=where, first=found[0].words)
 
 
 def _at(site: Site) -> Iterator[Breach]:
     yield from _counts(site)
-    for words, copies in _faulty_copies(site):
-        yield from _named(site, words, copies)
+    for text, copies in _faulty_copies(site):
+        yield from _named(site, text, copies)
     yield from _missing_acts(site)
 
 
@@ -117,28 +141,19 @@ def _counts(site: Site) -> Iterator[Breach]:
     wrong = law_breaches(Site.objects.filter(pk=site.pk))
     names = KeySymbol.objects.select_related("system").in_bulk(list(wrong)) if wrong else {}
     for symbol, count in wrong.items():
-        parts = (
-            f"{count.held} with holders, {count.in_cabinet} in cabinets, {count.lost} lost, "
-            f"{count.destroyed} destroyed"
-        )
         name = f"{names[symbol]} ({names[symbol].system.code})"
-        yield Breach(
-            site,
-            _("Of {name} {cut} copies were cut, but there are {parts}.").format(
-                name=name, cut=count.cut, parts=parts
-            ),
-        )
+        yield Breach(site, WRONG_COUNT.format(name=name, **asdict(count)))
 
 
 def _faulty_copies(site: Site) -> Iterator[tuple[str, QuerySet[KeyCopy]]]:
     """Each fault with the copies that have it."""
     copies = KeyCopy.objects.filter(site=site)
     yield (
-        "has an open line in the register, though nobody holds it by that line",
+        ASTRAY,
         copies.filter(pk__in=_astray(Custody.objects.filter(copy__site=site)).values("copy")),
     )
-    for words, fault in _faults().items():
-        yield words, copies.filter(fault)
+    for text, fault in _faults().items():
+        yield text, copies.filter(fault)
 
 
 def _faults() -> dict[str, Q]:
@@ -148,13 +163,11 @@ def _faults() -> dict[str, Q]:
     elsewhere |= Q(cabinet__isnull=False) & ~Q(cabinet__site=F("site"))
     no_line = Q(custody__isnull=True) | Q(custody__ended_at__isnull=False) | ~Q(custody__copy_id=F("pk"))
     return {
-        "has no open line in the register, though somebody holds it": Q(state=State.HELD) & no_line,
-        "is with another holder than its line says": out & ~Q(holder=F("custody__holder")),
-        "has a line that names another holder than the act that was signed": (
-            out & ~Q(custody__holder=F("custody__out_act__holder"))
-        ),
-        "is in a state that does not fit where it is": ~_sound_places(),
-        "is with a holder, or in a cabinet, of another site": elsewhere,
+        NO_LINE: Q(state=State.HELD) & no_line,
+        ANOTHER_HOLDER: out & ~Q(holder=F("custody__holder")),
+        ANOTHER_ACT: (out & ~Q(custody__holder=F("custody__out_act__holder"))),
+        WRONG_STATE: ~_sound_places(),
+        ANOTHER_SITE: elsewhere,
     }
 
 
@@ -172,17 +185,11 @@ def _sound_places() -> Q:
     )
 
 
-def _named(site: Site, words: str, copies: QuerySet[KeyCopy]) -> Iterator[Breach]:
+def _named(site: Site, text: str, copies: QuerySet[KeyCopy]) -> Iterator[Breach]:
     first = list(copies.select_related("symbol__system")[: MOST_NAMED + 1])
-    yield from (
-        Breach(site, _("Copy {copy} {words}.").format(copy=copy, words=words), copy)
-        for copy in first[:MOST_NAMED]
-    )
+    yield from (Breach(site, text.format(copy=copy), copy) for copy in first[:MOST_NAMED])
     if len(first) > MOST_NAMED:
-        yield Breach(
-            site,
-            _("{number} copies more: each {words}.").format(number=copies.count() - MOST_NAMED, words=words),
-        )
+        yield Breach(site, MORE_COPIES.format(number=copies.count() - MOST_NAMED))
 
 
 def _missing_acts(site: Site) -> Iterator[Breach]:
@@ -190,12 +197,7 @@ def _missing_acts(site: Site) -> Iterator[Breach]:
     last = DeskSettings.objects.filter(site=site).values_list("last_number", flat=True).first() or 0
     found = Handover.objects.filter(site=site).aggregate(kept=Count("pk"), highest=Max("number"))
     if found["kept"] != last or (found["highest"] or 0) != last:
-        yield Breach(
-            site,
-            _("The desk numbered {last} acts, but {found} are kept: some are missing or added.").format(
-                last=last, found=found["kept"]
-            ),
-        )
+        yield Breach(site, MISSING_ACTS.format(last=last, found=found["kept"]))
 
 
 def _unsound(sites: QuerySet[Site]) -> set[UUID]:

@@ -5,29 +5,46 @@ So evidence, which one language keeps, and what a worker wrote down read in the 
 """
 
 import re
+from functools import cache
 
 from django.utils.translation import gettext
 
 from keyctl.lib.marked import PLACE, fill
 
-# Those with the most words of their own first.
-_texts: dict[str, re.Pattern[str]] = {}
+_texts: set[str] = set()
 
 
 def register_texts(*texts: str) -> None:
     """Marked by ``gettext_noop``; what stands in their places is told again, too."""
-    known = _texts | {text: _pattern(text) for text in texts}
-    _texts.clear()
-    _texts.update(sorted(known.items(), key=lambda item: -len(PLACE.sub("", item[0]))))
+    _texts.update(texts)
+    _patterns.cache_clear()
+
+
+def kept_text(text: str) -> str:
+    """A text beside where it is filled and kept: ``GONE = kept_text(gettext_noop("Gone: {count}."))``."""
+    register_texts(text)
+    return text
+
+
+def known_texts() -> frozenset[str]:
+    return frozenset(_texts)
 
 
 def retold(told: str) -> str:
     """A sentence that no text fits stays as it was kept."""
-    for text, pattern in _texts.items():
+    for text, pattern in _patterns().items():
         if found := pattern.fullmatch(told):
             facts = {name: retold(value) for name, value in found.groupdict().items()}
             return fill(gettext(text), facts)
     return told
+
+
+@cache
+def _patterns() -> dict[str, re.Pattern[str]]:
+    """Those with the most words of their own first."""
+    return {
+        text: _pattern(text) for text in sorted(_texts, key=lambda text: (-len(PLACE.sub("", text)), text))
+    }
 
 
 def _pattern(text: str) -> re.Pattern[str]:

@@ -8,9 +8,12 @@ from pathlib import Path
 from time import perf_counter
 
 from django.db import DatabaseError, transaction
+from django.utils.translation import gettext_noop
 
 from keyctl.lib.errors import Refused
+from keyctl.lib.language import english
 from keyctl.lib.laws import Law, NotLookedAt, known_laws
+from keyctl.lib.retold import kept_text
 from keyctl.vault.errors import Sealed
 
 # Of one law so many breaches are named; the rest is counted.
@@ -19,6 +22,8 @@ LONGEST = 400
 
 # Where the checkpoints of the data that is looked at lie; None: where the settings say.
 checkpoints_lie_in: ContextVar[Path | None] = ContextVar("checkpoints_lie_in", default=None)
+LOOKED_AT = kept_text(gettext_noop("{looked} of {laws} laws looked at, {number} breaches."))
+UNREADABLE = kept_text(gettext_noop("Data here cannot be read at all ({error})."))
 
 
 @dataclass(frozen=True)
@@ -49,14 +54,15 @@ class Outcome:
 
     @property
     def words(self) -> str:
-        looked = f"{self.laws - len(self.left_out)} of {self.laws} laws looked at"
-        return f"{looked}, {self.number} breaches."
+        """In English, as kept; pages tell them again."""
+        return LOOKED_AT.format(looked=self.laws - len(self.left_out), laws=self.laws, number=self.number)
 
 
 def look_at_everything(checkpoints: Path | None = None) -> Outcome:
-    """Over the default database of this thread as it stands; nothing is changed."""
+    """Over the default database of this thread as it stands; nothing is changed. What is found is kept in
+    English, whoever looks."""
     outcome, began = Outcome(), perf_counter()
-    with _checkpoints_in(checkpoints):
+    with english(), _checkpoints_in(checkpoints):
         for law in known_laws():
             outcome.laws += 1
             _hold_against(law, outcome)
@@ -88,7 +94,7 @@ def _found(law: Law) -> Iterator[str]:
     except Refused as refused:
         yield " ".join(refused.sentences)
     except (DatabaseError, ValueError, TypeError, KeyError) as error:
-        yield f"Data here cannot be read at all ({type(error).__name__})."
+        yield UNREADABLE.format(error=type(error).__name__)
 
 
 @contextmanager

@@ -4,24 +4,23 @@ from collections.abc import Iterator
 
 from django.db.models import F, Q
 from django.utils import timezone
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.lib.days import moment
+from keyctl.lib.retold import kept_text
 from keyctl.reveals.models import Permission, Reveal
 
 MOST = 1000
+ANOTHER_PERSON = kept_text(gettext_noop("{reveal} at {at}, and history says that somebody else did."))
+NOT_PERMITTED = kept_text(gettext_noop("{reveal} at {at} by a permission that did not let them."))
 
 
 def breaches() -> Iterator[str]:
     rows = Reveal.objects.select_related("actor")
     for reveal in rows.exclude(event__actor=F("actor"))[:MOST]:
-        yield _("{reveal} at {at}, and history says that somebody else did.").format(
-            reveal=reveal, at=moment(timezone.localtime(reveal.at))
-        )
+        yield ANOTHER_PERSON.format(reveal=reveal, at=moment(timezone.localtime(reveal.at)))
     for reveal in rows.filter(permission__isnull=False).filter(_not_permitted())[:MOST]:
-        yield _("{reveal} at {at} by a permission that did not let them.").format(
-            reveal=reveal, at=moment(timezone.localtime(reveal.at))
-        )
+        yield NOT_PERMITTED.format(reveal=reveal, at=moment(timezone.localtime(reveal.at)))
 
 
 def _not_permitted() -> Q:

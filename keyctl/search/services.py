@@ -7,7 +7,9 @@ from uuid import UUID
 
 from django.db import connection, transaction
 from django.db.models import Exists, OuterRef
+from django.utils.translation import gettext_noop
 
+from keyctl.lib.retold import kept_text
 from keyctl.search.folding import marks
 from keyctl.search.models import Entry, Keeper, Posting, Stale, Word
 from keyctl.search.sources import SOURCES, WHOLE
@@ -18,6 +20,7 @@ AT_ONCE: Final = 2_000
 IN_A_ROUND: Final = 100_000
 
 Key = tuple[UUID, UUID]
+READ = kept_text(gettext_noop("Changed things read for the search: {read}."))
 
 
 def bring_up_to_date(most: int = BEFORE_A_SEARCH) -> bool:
@@ -33,7 +36,7 @@ def read_what_changed(_now: datetime | None = None) -> str:
     read = 0
     while read < IN_A_ROUND and (taken := _read_some(AT_ONCE)):
         read += taken
-    return f"Changed things read for the search: {read}."
+    return READ.format(read=read)
 
 
 @transaction.atomic

@@ -4,9 +4,14 @@ from collections.abc import Iterator
 
 from django.db.models import F, Sum
 from django.db.models.functions import Coalesce
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
+from keyctl.lib.retold import kept_text
 from keyctl.stock.models import PinBin
+
+WRONG = kept_text(
+    gettext_noop("{found} of {family} at {site}: the bin says {count}, its movements say {moved}.")
+)
 
 
 def wrong_bins() -> Iterator[str]:
@@ -15,8 +20,4 @@ def wrong_bins() -> Iterator[str]:
     wrong = counted.exclude(moved=F("count")).order_by("pk")
     for pk, moved in wrong.values_list("pk", "moved").iterator():
         found = PinBin.objects.select_related("site").get(pk=pk)
-        yield (
-            _("{found} of {family} at {site}: the bin says {count}, its movements say {moved}.").format(
-                found=found, family=found.family, site=found.site, count=found.count, moved=moved
-            )
-        )
+        yield WRONG.format(found=found, family=found.family, site=found.site, count=found.count, moved=moved)

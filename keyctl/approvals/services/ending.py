@@ -6,6 +6,7 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.accounts.models import User
 from keyctl.approvals.custom import collect_until, half_time, settings_of
@@ -15,9 +16,13 @@ from keyctl.approvals.services.setting_aside import UNSETTLED, free, held, provi
 from keyctl.approvals.services.telling import tell_ended, tell_lapsed, tell_still_ready
 from keyctl.keys.models import Holder, KeyCopy
 from keyctl.lib.errors import Refused
+from keyctl.lib.retold import kept_text
 
 State = KeyRequest.State
 OPEN = (State.ASKED, *UNSETTLED)
+TIDIED = kept_text(
+    gettext_noop("Reminded: {reminded}, not collected in time: {lapsed}, looked for another copy: {renewed}.")
+)
 
 
 @transaction.atomic
@@ -56,9 +61,7 @@ def tidy(now: datetime) -> str:
     reminded = sum(_remind(request, now) for request in _ready())
     lapsed = sum(_lapse(request, now) for request in _unsettled(now))
     renewed = sum(_renew(request) for request in _broken_promises())
-    return _(
-        "Reminded: {reminded}, not collected in time: {lapsed}, looked for another copy: {renewed}."
-    ).format(reminded=reminded, lapsed=lapsed, renewed=renewed)
+    return TIDIED.format(reminded=reminded, lapsed=lapsed, renewed=renewed)
 
 
 def _end(actor: User | None, request: KeyRequest, state: KeyRequest.State) -> None:

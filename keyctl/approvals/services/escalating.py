@@ -5,8 +5,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, gettext_noop
 
 from keyctl.approvals.deciders import current_steps
 from keyctl.approvals.models import KeyRequest, Step
@@ -15,6 +14,7 @@ from keyctl.approvals.services.locking import tell
 from keyctl.approvals.services.stepping import next_in_line, wait_on
 from keyctl.approvals.services.telling import tell_administrators, tell_deciders
 from keyctl.lib.language import in_english
+from keyctl.lib.retold import kept_text
 
 Told = Step.Told
 BATCH = 100
@@ -25,14 +25,13 @@ DONE = {
     ),
     Told.ADMINISTRATOR: gettext_lazy("told the administrators of those whose decision a request waits for"),
 }
+ESCALATED = kept_text(gettext_noop("Decisions brought before others: {moved}, waiting: {count}."))
 
 
 def escalate_silent_steps(now: datetime) -> str:
     """The routine: a transaction for each step, so that nobody who decides waits for it."""
     moved = sum(_escalate(pk, now) for pk in _silent(now))
-    return _("Decisions brought before others: {moved}, waiting: {count}.").format(
-        moved=moved, count=current_steps().count()
-    )
+    return ESCALATED.format(moved=moved, count=current_steps().count())
 
 
 def _silent(now: datetime) -> Iterator[UUID]:

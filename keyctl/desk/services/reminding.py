@@ -11,16 +11,19 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.desk.addressing import address_of
 from keyctl.desk.models import DuePause, DueReminders, DueRules
 from keyctl.keys.access import DESK
 from keyctl.keys.models import Custody, Holder
 from keyctl.leavers.models import LeaverCase
+from keyctl.lib.retold import kept_text
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.models import Site
 from keyctl.places.selectors import people_at
+
+WRITTEN = kept_text(gettext_noop("Reminders of due keys written: {written}."))
 
 
 def remind_of_due_keys(now: datetime) -> str:
@@ -31,7 +34,7 @@ def remind_of_due_keys(now: datetime) -> str:
         ruled = rules.get(site.pk) or DueRules(site=site)
         if ruled.is_on:
             written += sum(_remind(pk, ruled, now) for pk in _to_remind(ruled, now))
-    return _("Reminders of due keys written: {written}.").format(written=written)
+    return WRITTEN.format(written=written)
 
 
 def _to_remind(rules: DueRules, now: datetime) -> list[UUID]:

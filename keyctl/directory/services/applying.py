@@ -47,7 +47,7 @@ def apply_list(running: Running) -> dict[str, Any]:
         raise Conflict(_("People changed since the dry run. Choose the columns again to see what is new."))
     work = [row for row in plan.rows if row.act in {NEW, CHANGED, SAME}]
     for done in range(0, len(work), ROWS_AT_ONCE):
-        running.step(done, len(work), "Writing people")
+        running.step(done, len(work), _("Writing people"))
         with transaction.atomic():
             for row in work[done : done + ROWS_AT_ONCE]:
                 _apply(running.actor, row)

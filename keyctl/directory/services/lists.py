@@ -10,6 +10,7 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -22,6 +23,7 @@ from keyctl.jobs.services import start_job
 from keyctl.lib.columns import headings_to_keep
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.language import in_sentence
+from keyctl.lib.retold import kept_text
 from keyctl.lib.sheets import Sheet, read_sheet
 from keyctl.places.access import administered_sites
 from keyctl.vault import services as vault
@@ -31,6 +33,7 @@ MOST_FINDINGS = 5_000
 # Names of people are not kept because somebody forgot a file.
 LEFT_AFTER = timedelta(days=14)
 State = PeopleList.State
+GIVEN_UP = kept_text(gettext_noop("Lists of people given up: {count}."))
 
 
 def bring_people(*, actor: User, name: str, content: bytes, is_full: bool) -> PeopleList:
@@ -117,7 +120,7 @@ def clear_left_lists(now: datetime) -> str:
     """The routine: a list that nobody went on with is given up, and with it the names in its file."""
     left = PeopleList.objects.filter(state__in=PeopleList.OPEN, uploaded_at__lt=now - LEFT_AFTER)
     count = sum(_clear(pk) for pk in left.values_list("pk", flat=True))
-    return _("Lists of people given up: {count}.").format(count=count)
+    return GIVEN_UP.format(count=count)
 
 
 @transaction.atomic

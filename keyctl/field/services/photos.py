@@ -8,7 +8,7 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from keyctl.accounts.models import User
 from keyctl.field.access import PHOTO_READERS, require_locksmith
@@ -17,6 +17,7 @@ from keyctl.field.models import FieldPhoto
 from keyctl.field.models.photos import LONGEST_CAPTION
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.numbers import as_number
+from keyctl.lib.retold import kept_text
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.access import require_role
 from keyctl.places.models import Door
@@ -27,6 +28,7 @@ MOST_BYTES = 1_500_000
 MOST_HOMELESS = 500
 # As long as what tablets tell is kept; a photo of an order stays as long after the order's end.
 KEPT_FOR = timedelta(days=400)
+THROWN_AWAY = kept_text(gettext_noop("Photos past their time thrown away: {count}."))
 
 
 def receive_photo(*, actor: User, photo: UUID, content: bytes) -> tuple[FieldPhoto, bool]:
@@ -112,7 +114,7 @@ def throw_away_photos(now: datetime) -> str:
     needed = Q(line__order__state__in=WorkOrder.UNFINISHED) | Q(line__order__closed_at__gte=old)
     kept = FieldPhoto.objects.filter(needed).values("pk")
     count, _ = FieldPhoto.objects.filter(begun_at__lt=old).exclude(pk__in=kept).delete()
-    return f"{count} photo{'' if count == 1 else 's'} past their time thrown away"
+    return THROWN_AWAY.format(count=count)
 
 
 def _refuse_another(photo: FieldPhoto | None, sha256: str) -> None:

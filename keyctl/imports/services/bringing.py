@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db import transaction
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -22,6 +23,7 @@ from keyctl.lib.columns import headings_to_keep, named_columns, refuse_columns
 from keyctl.lib.errors import Conflict, Refused
 from keyctl.lib.holding import save_next
 from keyctl.lib.language import in_english, in_sentence
+from keyctl.lib.retold import kept_text
 from keyctl.lib.sheets import Sheet
 from keyctl.places.access import require_role
 from keyctl.places.models import Site
@@ -32,6 +34,7 @@ TRY, TAKE, UNDO = "imports.try", "imports.take", "imports.undo"
 LEFT_AFTER = timedelta(days=14)
 KEPT_FOR = timedelta(days=90)
 State = Import.State
+CLEARED = kept_text(gettext_noop("Files given up: {left}. Imports that can no longer be undone: {cleared}."))
 
 
 def bring_file(
@@ -166,7 +169,7 @@ def clear_imports(now: datetime) -> str:
         state__in=[State.TAKEN, State.UNDONE], cleared_at=None, taken_at__lt=now - KEPT_FOR
     )
     cleared = sum(_clear_rows(pk, now) for pk in list(old.values_list("pk", flat=True)))
-    return f"Files given up: {left}. Imports that can no longer be undone: {cleared}."
+    return CLEARED.format(left=left, cleared=cleared)
 
 
 @transaction.atomic

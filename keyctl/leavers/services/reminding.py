@@ -5,7 +5,7 @@ from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
@@ -17,6 +17,7 @@ from keyctl.leavers.services.opening import open_case, rules_of, tell
 from keyctl.lib.days import day
 from keyctl.lib.errors import Refused
 from keyctl.lib.holding import save_next
+from keyctl.lib.retold import kept_text
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.access import require_role
 from keyctl.places.models import BuildingManager, Site
@@ -29,6 +30,7 @@ LONGEST_PAUSE = timedelta(days=92)
 MOST_MANAGERS = 10
 # Who presses twice sends once.
 BY_HAND_EVERY = timedelta(minutes=10)
+LOOKED_AFTER = kept_text(gettext_noop("Cases opened: {found}, closed: {closed}, reminders written: {sent}."))
 
 
 def look_after(now: datetime) -> str:
@@ -36,9 +38,7 @@ def look_after(now: datetime) -> str:
     found = _open_forgotten()
     closed = _close_done()
     sent = sum(_remind_due(pk, now) for pk in _due(now))
-    return gettext("Cases opened: {found}, closed: {closed}, reminders written: {sent}.").format(
-        found=found, closed=closed, sent=sent
-    )
+    return LOOKED_AFTER.format(found=found, closed=closed, sent=sent)
 
 
 @transaction.atomic

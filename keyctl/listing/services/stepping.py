@@ -10,10 +10,12 @@ from django.db import transaction
 from django.db.models import Count
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.retold import kept_text
 from keyctl.listing import later
 from keyctl.listing.access import declared
 from keyctl.listing.models import UNDO_FOR, BulkAct, BulkRow
@@ -29,6 +31,7 @@ DROPPED_AFTER = timedelta(days=1)
 KEPT_FOR = timedelta(days=90)
 KEPT_FIELDS = ("state", "reason", "before", "after", "words", "seen", "left", "event", "site_id")
 Teller = Callable[[int, int], None]
+FORGOTTEN = kept_text(gettext_noop("Acts on many rows forgotten: {count}."))
 
 
 @dataclass(frozen=True)
@@ -115,7 +118,7 @@ def sweep(now: datetime) -> str:
         for acts in (unwritten, old):
             BulkRow.objects.filter(bulk__in=acts).delete()
             acts.delete()
-    return f"{gone} acts on many rows are forgotten" if gone else ""
+    return FORGOTTEN.format(count=gone)
 
 
 def _go(actor: User, bulk: BulkAct) -> BulkAct:

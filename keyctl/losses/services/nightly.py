@@ -3,8 +3,9 @@
 from datetime import datetime
 from uuid import UUID
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext_noop
 
+from keyctl.lib.retold import kept_text
 from keyctl.losses.lost import LostKeys
 from keyctl.losses.models import LossCase, LossProof
 from keyctl.losses.selectors import last_proof
@@ -14,6 +15,16 @@ from keyctl.losses.trying import try_keys
 from keyctl.systems.models import KeySymbol
 
 State = LossCase.State
+
+NONE_PROVEN = kept_text(gettext_noop("No case of a loss is proven; there was nothing to try again."))
+STILL_NOTHING = kept_text(
+    gettext_noop("Lost keys tried again, of proven cases: {proven}. They still turn nothing.")
+)
+TURN_AGAIN = kept_text(
+    gettext_noop(
+        "Lost keys tried again, of proven cases: {proven}. Cases whose keys turn something again: {opened}."
+    )
+)
 
 
 def prove_again(now: datetime) -> str:
@@ -31,11 +42,8 @@ def prove_again(now: datetime) -> str:
         else:
             LossProof.objects.filter(pk=proof.pk).update(confirmed_at=now)
     if not proven:
-        return gettext("No case of a loss is proven; there was nothing to try again.")
-    words = f"{opened} of them turn something again" if opened else "they still turn nothing"
-    return gettext("Tried the lost keys of {proven} proven cases again: {words}.").format(
-        proven=len(proven), words=words
-    )
+        return NONE_PROVEN
+    return (TURN_AGAIN if opened else STILL_NOTHING).format(proven=len(proven), opened=opened)
 
 
 def _proven_cases() -> list[tuple[LossCase, LossProof]]:

@@ -2,11 +2,13 @@
 
 from datetime import datetime, timedelta
 
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
+from keyctl.lib.retold import kept_text
 from keyctl.notices.models import Notice
 
 KEPT_FOR = timedelta(days=180)
+CLEARED = kept_text(gettext_noop("Messages thrown away: {count}."))
 
 
 def clear_old(now: datetime) -> str:
@@ -14,4 +16,4 @@ def clear_old(now: datetime) -> str:
     old = Notice.objects.exclude(state=Notice.State.WAITING).filter(written_at__lt=now - KEPT_FOR)
     count = old.count()
     old.delete()
-    return _("Messages thrown away: {count}.").format(count=count)
+    return CLEARED.format(count=count)

@@ -12,10 +12,11 @@ from django.core.mail import get_connection
 from django.core.mail.backends.base import BaseEmailBackend
 from django.db.models import F, QuerySet
 from django.utils import timezone
-from django.utils.translation import gettext, gettext_lazy
+from django.utils.translation import gettext, gettext_lazy, gettext_noop
 
 from keyctl.jobs.running import ending
 from keyctl.lib.errors import Refused
+from keyctl.lib.retold import kept_text
 from keyctl.lib.traces import trace_without_values
 from keyctl.notices.models import Notice, NoticeTry
 from keyctl.notices.services.composing import compose
@@ -36,7 +37,11 @@ TOO_OLD = gettext_lazy(
     "It waited a week without being sent and is no news any more. Try again if it still matters."
 )
 
-NO_SERVER = gettext_lazy("No mail server is named (KEYCTL_EMAIL_URL)")
+NO_SERVER = kept_text(
+    gettext_noop("No mail server is named (KEYCTL_EMAIL_URL); messages that wait: {waiting}.")
+)
+SENT = kept_text(gettext_noop("Messages sent: {sent}, not taken: {failed}, waiting: {waiting}."))
+GIVEN_UP_TOO = kept_text(gettext_noop("{told} Given up as too old: {stale}."))
 
 
 class ServerAway(Exception):
@@ -46,12 +51,16 @@ class ServerAway(Exception):
 def send_waiting(now: datetime) -> str:
     """The routine: send what is due, several notices of one kind to one address in one mail."""
     stale = _give_up_the_stale(now)
-    told = f" Given up as too old: {stale}." if stale else ""
+    told = _send_due(now)
+    return GIVEN_UP_TOO.format(told=told, stale=stale) if stale else told
+
+
+def _send_due(now: datetime) -> str:
     if not settings.EMAIL_HOST:
-        return f"{NO_SERVER}; messages that wait: {Notice.objects.waiting().count()}.{told}"
+        return NO_SERVER.format(waiting=Notice.objects.waiting().count())
     mails = _mails(Notice.objects.waiting().filter(next_at__lte=now)[:MOST_IN_A_ROUND])
     sent, failed = _send_all(mails, now) if mails else (0, 0)
-    return f"Messages sent: {sent}, not taken: {failed}, waiting: {Notice.objects.waiting().count()}.{told}"
+    return SENT.format(sent=sent, failed=failed, waiting=Notice.objects.waiting().count())
 
 
 def _give_up_the_stale(now: datetime) -> int:

@@ -5,10 +5,13 @@ from pathlib import Path
 
 from django.conf import settings
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
+from keyctl.lib.retold import kept_text
 from keyctl.operations.models import EstateArchive, EstateArchiveFile
 
 KEPT_FOR = timedelta(days=7)
+FORGOTTEN = kept_text(gettext_noop("Archives older than {days} days, deleted: {count}."))
 
 
 def place_of(archive: EstateArchive) -> Path:
@@ -29,4 +32,4 @@ def forget_old_files(now: datetime) -> str:
     found = list(old)
     for file in found:
         drop(file)
-    return f"Archives older than {KEPT_FOR.days} days, deleted: {len(found)}."
+    return FORGOTTEN.format(days=KEPT_FOR.days, count=len(found))

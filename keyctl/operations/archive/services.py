@@ -14,6 +14,7 @@ from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from keyctl.accounts.fresh import FreshSignIn
 from keyctl.accounts.models import User
@@ -23,6 +24,7 @@ from keyctl.jobs.models import Job
 from keyctl.jobs.running import Running
 from keyctl.jobs.services import start_job
 from keyctl.lib.errors import Conflict, Refused
+from keyctl.lib.numbers import as_number
 from keyctl.operations.archive.access import own_archive, require_keeper
 from keyctl.operations.archive.container import Lock, new_lock
 from keyctl.operations.archive.contents import carried_tables
@@ -42,7 +44,9 @@ JOB = "operations.archive"
 
 def register_archives() -> None:
     register_kind(KIND, find_archive)
-    register_job(JOB, "Make an archive of the estate", run_archive, file_roles=(), for_starter=True)
+    register_job(
+        JOB, gettext_lazy("Make an archive of the estate"), run_archive, file_roles=(), for_starter=True
+    )
 
 
 @transaction.atomic
@@ -107,7 +111,7 @@ def run_archive(running: Running) -> dict[str, Any]:
     require_keeper(running.actor)
     file = EstateArchiveFile.objects.select_related("archive").get(archive=running.parameters["archive"])
     total = sum(carried.table.model._base_manager.count() for carried in carried_tables())
-    running.step(0, total, "Reading the first table")
+    running.step(0, total, _("Reading the first table"))
     lock = Lock(base64.b64decode(running.parameters["head"]), base64.b64decode(running.parameters["key"]))
     place = place_of(file.archive)
     # What a run that died had finished: it was not written down, so nobody can have fetched it.
@@ -116,15 +120,17 @@ def run_archive(running: Running) -> dict[str, Any]:
         place,
         lock,
         actor=running.actor,
-        step=lambda done, table: running.step(min(done, total), total, f"Reading {table}"),
+        step=lambda done, table: running.step(
+            min(done, total), total, _("Reading {table}").format(table=table)
+        ),
     )
     EstateArchiveFile.objects.filter(pk=file.pk).update(
         made_at=made.at, bytes=made.bytes, rows=made.rows, digest=made.digest
     )
-    sentence = (
-        f"Archive {file.archive}: {made.rows:,} rows. Fetch it on the page of archives within seven days."
-    )
-    return {"sentence": sentence, "facts": {"Archive": str(file.archive), "Rows": made.rows}}
+    sentence = _(
+        "Archive {archive}: {rows} rows. Fetch it on the page of archives within seven days."
+    ).format(archive=file.archive, rows=as_number(made.rows))
+    return {"sentence": sentence, "facts": {_("Archive"): str(file.archive), _("Rows"): made.rows}}
 
 
 def _to_make(actor: User, archive: EstateArchive, lock: Lock) -> "Secret[Job]":

@@ -3,21 +3,30 @@
 from datetime import datetime
 
 from django.conf import settings
+from django.utils.translation import gettext_noop
 
 from keyctl.lib.errors import Refused
+from keyctl.lib.retold import kept_text
 from keyctl.operations.backup import keys
 from keyctl.operations.backup.making import make_backup
+
+NO_FOLDER = kept_text(gettext_noop("No folder for backups is configured (KEYCTL_BACKUP_DIR)."))
+NO_KEY = kept_text(
+    gettext_noop(
+        "There is no key for backups yet. Run `manage.py backup` once by hand and take a copy of "
+        "backup.key off this machine: a backup whose key is lost with the machine is none."
+    )
+)
+MADE = kept_text(gettext_noop("{file}: {rows} rows, {bytes} bytes, read back and compared."))
+BREACHED_TOO = kept_text(gettext_noop("{told} Breaches of the laws in the data: {breaches}."))
 
 
 def back_up_every_night(_now: datetime) -> str:
     if settings.BACKUP_DIR is None:
-        return "No folder for backups is configured (KEYCTL_BACKUP_DIR)."
+        return NO_FOLDER
     if not keys.has_keys():
-        raise Refused(
-            "There is no key for backups yet. Run `manage.py backup` once by hand and take a copy of "
-            "backup.key off this machine: a backup whose key is lost with the machine is none."
-        )
+        raise Refused(NO_KEY)
     made = make_backup()
-    words = f"{made.file.name}: {made.trial.contents.rows} rows, {made.bytes} bytes, read back and compared."
+    told = MADE.format(file=made.file.name, rows=made.trial.contents.rows, bytes=made.bytes)
     breaches = made.trial.outcome.number
-    return f"{words} The data has {breaches} breaches of the laws." if breaches else words
+    return BREACHED_TOO.format(told=told, breaches=breaches) if breaches else told

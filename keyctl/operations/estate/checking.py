@@ -4,9 +4,11 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from keyctl.accounts.models import User
 from keyctl.audit.services import record
+from keyctl.lib.retold import kept_text
 from keyctl.notices.services import send_notice
 from keyctl.operations.backup.snapshot import snapshot, standing_on
 from keyctl.operations.looking import Outcome, look_at_everything
@@ -16,6 +18,7 @@ from keyctl.places.roles import Role
 
 KEPT_FOR = timedelta(days=400)
 TOLD = (Role.OFFICER, Role.ADMINISTRATOR)
+FIRST = kept_text(gettext_noop("{told} First: {first}"))
 
 
 def check_estate() -> Outcome:
@@ -30,7 +33,7 @@ def check_every_night(_now: datetime) -> str:
     outcome = check_estate()
     if not outcome.breached:
         return outcome.words
-    return f"{outcome.words} First: {outcome.breached[0].named[0]}"
+    return FIRST.format(told=outcome.words, first=outcome.breached[0].named[0])
 
 
 @transaction.atomic

@@ -2,17 +2,24 @@
 
 from collections.abc import Iterator
 
+from django.utils.translation import gettext_noop
+
 from keyctl import engine
 from keyctl.audit.checking import check_history
 from keyctl.cores.models import Core, Turn
 from keyctl.cores.turning import KeyFamily, pins_of
 from keyctl.lib.laws import NotLookedAt
+from keyctl.lib.retold import kept_text
 from keyctl.operations.looking import checkpoints_lie_in
 from keyctl.operations.resealing import inspect_values, sealed_count
 from keyctl.vault.outer import is_sealed
 
 # So many cores of each family are pinned out each time, others each night; a proof of the estate tries all.
 SAMPLE = 200
+NOT_OPENED = kept_text(gettext_noop("The vault is sealed: {count} values were counted and not opened."))
+CLOSED = kept_text(gettext_noop("{place}: the sealed value does not open."))
+NO_PINS_READ = kept_text(gettext_noop("The vault is sealed: no pins were read."))
+WRONG_TURNS = kept_text(gettext_noop("Core {core}: {number} keys turn it otherwise than is kept."))
 
 
 def broken_history() -> Iterator[str]:
@@ -22,8 +29,8 @@ def broken_history() -> Iterator[str]:
 def closed_values() -> Iterator[str]:
     """Every sealed value opens with the row and field that it lies in."""
     if is_sealed():
-        raise NotLookedAt(f"The vault is sealed: {sealed_count()} values were counted and not opened.")
-    yield from (f"{place}: the sealed value does not open." for place in inspect_values(_quietly).closed)
+        raise NotLookedAt(NOT_OPENED.format(count=sealed_count()))
+    yield from (CLOSED.format(place=place) for place in inspect_values(_quietly).closed)
 
 
 def _quietly(_words: str) -> None:
@@ -34,7 +41,7 @@ def wrong_turns() -> Iterator[str]:
     """Stored turns of some cores against their pins, by keys of their own keyway: those of others may wait
     for the next proof. No bitting leaves here."""
     if is_sealed():
-        raise NotLookedAt("The vault is sealed: no pins were read.")
+        raise NotLookedAt(NO_PINS_READ)
     for family in families_with_pins():
         yield from _wrong_in(family)
 
@@ -55,4 +62,4 @@ def _wrong_in(family: KeyFamily) -> Iterator[str]:
     wrong = found ^ kept
     for core in cores:
         if number := len({key for pk, key, _, _ in wrong if pk == core.pk}):
-            yield f"Core {core}: {number} keys turn it otherwise than is kept."
+            yield WRONG_TURNS.format(core=core, number=number)

@@ -5,9 +5,13 @@ from django.utils.translation import gettext_noop
 from keyctl.lib.laws import register_law
 from keyctl.operations.estate import deeper, tables
 
-FROM_A_BACKUP = (
+FROM_A_BACKUP = gettext_noop(
     "Find in the history when the row last changed, and restore a backup from before into a scratch folder "
     "to compare; correct it by the ordinary pages."
+)
+TAKEN_OUT = gettext_noop(
+    "Rows were taken out past the program. Find in the history when the row last changed, and restore a "
+    "backup from before into a scratch folder to compare; correct it by the ordinary pages."
 )
 
 
@@ -34,14 +38,16 @@ def register_laws() -> None:
         "database.references",
         gettext_noop("What a row points at is there"),
         tables.dangling_references,
-        "Rows were taken out past the program. " + FROM_A_BACKUP,
+        TAKEN_OUT,
     )
     register_law(
         "history.chain",
         gettext_noop("The history is what was recorded and signed"),
         deeper.broken_history,
-        "Keep database and checkpoints as they are, and compare with the copies of the checkpoints "
-        "elsewhere.",
+        gettext_noop(
+            "Keep database and checkpoints as they are, and compare with the copies of the checkpoints "
+            "elsewhere."
+        ),
     )
     register_law(
         "vault.opens",

@@ -11,7 +11,9 @@ from typing import Any
 from django.db import connection, models
 from django.db.models import Count, Exists, OuterRef, Q
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext_noop
 
+from keyctl.lib.retold import kept_text
 from keyctl.operations.backup.tables import all_tables
 from keyctl.operations.backup.trying import unsound_pages
 
@@ -26,6 +28,12 @@ NAMED_ON = {
     """,
 }
 NAMES = re.compile(r'(?:(?:^CREATE UNIQUE INDEX|CONSTRAINT) "([^"]+)")|(?:^(\w+)$)')
+LOST_CONSTRAINT = kept_text(gettext_noop("{table} has lost its constraint {name}."))
+UNSOUND = kept_text(gettext_noop("The database file: {words}."))
+FORBIDDEN = kept_text(gettext_noop("{table} {pk}: forbidden by {name}."))
+REPEATED = kept_text(gettext_noop("{table} {pk}: {number} rows where {name} allows one."))
+UNIQUE = kept_text(gettext_noop("the unique {fields}"))
+DANGLING = kept_text(gettext_noop("{table} {pk}: its {field} is not there."))
 
 
 def broken_constraints() -> Iterator[str]:
@@ -47,7 +55,7 @@ def missing_constraints() -> Iterator[str]:
     for model in _models():
         for constraint in model._meta.constraints:
             if constraint.name not in there:
-                yield f"{model._meta.db_table} has lost its constraint {constraint.name}."
+                yield LOST_CONSTRAINT.format(table=model._meta.db_table, name=constraint.name)
 
 
 def dangling_references() -> Iterator[str]:
@@ -59,7 +67,7 @@ def dangling_references() -> Iterator[str]:
 
 
 def unsound_file() -> Iterator[str]:
-    yield from (f"The database file: {words}." for words in unsound_pages(connection))
+    yield from (UNSOUND.format(words=words) for words in unsound_pages(connection))
 
 
 def _models() -> Iterator[Model]:
@@ -72,7 +80,7 @@ def _forbidden(model: Model, constraint: models.CheckConstraint) -> Iterator[str
     kept = Coalesce(Q(constraint.condition), True, output_field=models.BooleanField())
     rows = model._base_manager.alias(is_kept=kept).filter(is_kept=False).order_by("pk")
     for pk in rows.values_list("pk", flat=True).iterator():
-        yield f"{model._meta.db_table} {pk}: forbidden by {constraint.name}."
+        yield FORBIDDEN.format(table=model._meta.db_table, pk=pk, name=constraint.name)
 
 
 def _repeated(model: Model, name: str, fields: Any, condition: Q | None) -> Iterator[str]:
@@ -84,15 +92,15 @@ def _repeated(model: Model, name: str, fields: Any, condition: Q | None) -> Iter
         # The row is named and not what it holds: a name may stand in it.
         pk = rows.filter(**{field: group[field] for field in fields}).order_by("pk").values_list("pk").first()
         number = group["number_of_rows"]
-        yield f"{model._meta.db_table} {pk and pk[0]}: {number} rows where {name} allows one."
+        yield REPEATED.format(table=model._meta.db_table, pk=pk and pk[0], number=number, name=name)
 
 
 def _repeated_fields(model: Model) -> Iterator[str]:
     for field in model._meta.concrete_fields:
         if field.unique:
-            yield from _repeated(model, f"the unique {field.name}", [field.name], None)
+            yield from _repeated(model, UNIQUE.format(fields=field.name), [field.name], None)
     for fields in model._meta.unique_together:
-        yield from _repeated(model, f"the unique {' and '.join(fields)}", fields, None)
+        yield from _repeated(model, UNIQUE.format(fields=", ".join(fields)), fields, None)
 
 
 def _dangling(model: Model, field: "models.ForeignKey[Any, Any]") -> Iterator[str]:
@@ -100,4 +108,4 @@ def _dangling(model: Model, field: "models.ForeignKey[Any, Any]") -> Iterator[st
     there = field.related_model._base_manager.filter(**{target.attname: OuterRef(field.attname)})
     rows = model._base_manager.filter(~Exists(there), **{f"{field.attname}__isnull": False})
     for pk in rows.order_by("pk").values_list("pk", flat=True).iterator():
-        yield f"{model._meta.db_table} {pk}: its {field.name} is not there."
+        yield DANGLING.format(table=model._meta.db_table, pk=pk, field=field.name)

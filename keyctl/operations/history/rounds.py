@@ -8,11 +8,13 @@ from itertools import islice
 
 from django.db import transaction
 from django.urls import reverse
+from django.utils.translation import gettext_noop
 
 from keyctl.accounts.models import User
 from keyctl.audit.checking import check_history, check_newest
 from keyctl.audit.models import Head
 from keyctl.audit.services import record
+from keyctl.lib.retold import kept_text
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.models import Membership
 from keyctl.places.roles import Role
@@ -23,6 +25,11 @@ LOOKED_BACK = timedelta(hours=6)
 MOST_FOUND = 1000
 
 FOUND = "history.found-wrong"
+
+SOUND = kept_text(gettext_noop("Nothing is wrong with the history up to entry {number}."))
+WRONG = kept_text(
+    gettext_noop("Findings: {found}. First: {first} Keep the database and the checkpoints as they are.")
+)
 
 
 def check_new_entries(now: datetime) -> str:
@@ -37,9 +44,9 @@ def _told(findings: Iterable[str], now: datetime) -> str:
     found = list(islice(findings, MOST_FOUND))
     if not found:
         head = Head.objects.first()
-        return f"Nothing is wrong with the history up to entry {head.number if head else 0}."
+        return SOUND.format(number=head.number if head else 0)
     tell_found(found, now)
-    return f"Findings: {len(found)}. First: {found[0]} Keep the database and the checkpoints as they are."
+    return WRONG.format(found=len(found), first=found[0])
 
 
 @transaction.atomic

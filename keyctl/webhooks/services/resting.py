@@ -2,9 +2,10 @@
 
 from datetime import datetime, timedelta
 
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.audit.services import record
+from keyctl.lib.retold import kept_text
 from keyctl.notices.services import mail_of, send_notice
 from keyctl.places.roles import Role
 from keyctl.places.selectors import people_at
@@ -12,6 +13,7 @@ from keyctl.webhooks.models import Delivery, Endpoint
 
 KEPT_FOR = timedelta(days=90)
 WAITS_AT_MOST = timedelta(days=30)
+CLEARED = kept_text(gettext_noop("Deliveries given up: {given_up}, thrown away: {count}."))
 
 
 def put_to_rest(endpoint: Endpoint, now: datetime) -> None:
@@ -46,4 +48,4 @@ def clear_old(now: datetime) -> str:
     old = Delivery.objects.exclude(state=Delivery.State.WAITING).filter(written_at__lt=now - KEPT_FOR)
     count = old.count()
     old.delete()
-    return _("Deliveries given up: {given_up}, thrown away: {count}.").format(given_up=given_up, count=count)
+    return CLEARED.format(given_up=given_up, count=count)

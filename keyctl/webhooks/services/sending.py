@@ -11,9 +11,10 @@ from typing import Any
 from django.db import transaction
 from django.db.models import F, Q
 from django.utils import timezone
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from keyctl.lib.errors import Refused
+from keyctl.lib.retold import kept_text
 from keyctl.webhooks.hosts import rules_for
 from keyctl.webhooks.models import Delivery, Endpoint, Try
 from keyctl.webhooks.schedule import FARTHEST, RESTS_AFTER, longest_pause, pause_after
@@ -26,6 +27,9 @@ CLAIM_LASTS = timedelta(minutes=5)
 MOST_OF_ONE = 50
 # 410: the other program says that nobody listens there any more.
 NOBODY_LISTENS = 410
+TOLD = kept_text(
+    gettext_noop("Messages written: {written}, taken: {taken}, not taken: {failed}, waiting: {waiting}.")
+)
 
 
 def tell_others(now: datetime) -> str:
@@ -38,9 +42,7 @@ def tell_others(now: datetime) -> str:
         taken, failed = (taken + 1, failed) if came.is_taken else (taken, failed + 1)
     _release(batches, now)
     waiting = Delivery.objects.waiting().count()
-    return _("Messages written: {written}, taken: {taken}, not taken: {failed}, waiting: {waiting}.").format(
-        written=written, taken=taken, failed=failed, waiting=waiting
-    )
+    return TOLD.format(written=written, taken=taken, failed=failed, waiting=waiting)
 
 
 def _batches(now: datetime) -> Iterator[Batch]:

@@ -238,9 +238,6 @@ def test_a_photo_stays_400_days_beyond_its_order(
     FieldPhoto.objects.filter(pk=pk).update(begun_at=now - KEPT_FOR - timedelta(days=1))
     state, days = order or ("open", None)
     WorkOrder.objects.update(state=state, closed_at=now - timedelta(days=days) if days else None)
-    assert (
-        throw_away_photos(now)
-        == f"{0 if stays else 1} photo{'s' if stays else ''} past their time thrown away"
-    )
+    assert throw_away_photos(now) == f"Photos past their time thrown away: {0 if stays else 1}."
     assert FieldPhoto.objects.filter(pk=pk).exists() == stays
     assert FieldPhoto.objects.filter(pk=young).exists()

@@ -121,7 +121,7 @@ def lost_and_in_a_cabinet(room: KeyRoom) -> str:
 
 def state_that_nobody_knows(_room: KeyRoom) -> str:
     damage("UPDATE keys_keycopy SET state = 'melted' WHERE id = %s", one("destroyed").pk)
-    return "Of AA1 (BARE"
+    return "AA1 (BARE"
 
 
 def cabinet_of_another_site(room: KeyRoom) -> str:
@@ -165,7 +165,7 @@ def test_damage_is_found_and_said(busy: KeyRoom, do: Callable[[KeyRoom], str]) -
         said = do(busy)
         assert said in words()
         # Each site asked everything: what tells sites apart overlooks none.
-        told = [f"{each.site}: {each.words}" for each in breaches(Site.objects.all())]
+        told = [f"At {each.site}: {each.words}" for each in breaches(Site.objects.all())]
         assert told == list(broken_law())
         assert "does not agree with the copies (North site: " in check_law(timezone.now())
     finally:

@@ -145,9 +145,9 @@ def test_of_one_fault_the_first_copies_are_named_and_the_rest_counted(room: KeyR
     for copy in KeyCopy.objects.filter(symbol=room.symbol):
         line(copy, room.holder, by=room.desk)
     words = [breach.words for breach in breaches(Site.objects.filter(pk=room.site.pk))]
-    assert [f"{room.site}: {each}" for each in words] == list(broken_law())
+    assert [f"At {room.site}: {each}" for each in words] == list(broken_law())
     assert len([each for each in words if each.startswith("Copy ")]) >= MOST_NAMED
-    assert any(each.startswith("3 copies more: each ") for each in words)
+    assert any(each.startswith("3 copies more with the same fault") for each in words)
 
 
 @pytest.mark.parametrize("name", ["desk", "auditor"])

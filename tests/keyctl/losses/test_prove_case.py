@@ -165,12 +165,12 @@ def test_the_nightly_look_finds_what_lets_a_lost_key_in_again(estate: Estate) ->
         state="closed", closed_by=estate.cast.officer, closed_at=timezone.now(), outcome="Proven"
     )
     night = timezone.now() + timedelta(hours=5)
-    assert "still turn nothing" in prove_again(night)
+    assert "They still turn nothing." in prove_again(night)
     first.refresh_from_db()
     assert first.confirmed_at == night
 
     rekey(estate, door, "AA1")
-    assert "1 of them turn something again" in prove_again(night)
+    assert "Cases whose keys turn something again: 1." in prove_again(night)
 
     found = LossProof.objects.exclude(pk=first.pk).get()
     assert (found.left, found.asked_by) == (1, None)
