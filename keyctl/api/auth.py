@@ -14,11 +14,15 @@ from keyctl.api.models import Scope, Token
 from keyctl.api.networks import holds
 from keyctl.api.problems import Problem
 from keyctl.api.services import note_turned_away, note_use
+from keyctl.lib.prepared import Prepared, Slot
 
 if TYPE_CHECKING:  # the framework's views import this module while they load
     from rest_framework.views import APIView
 
 REALM = 'Bearer realm="keyctl"'
+
+# Asked by every call.
+TOKEN = Prepared(lambda: Token.objects.select_related("user").filter(prefix=Slot("prefix")))
 
 
 class MissingScope(exceptions.PermissionDenied):
@@ -47,11 +51,7 @@ class TokenAuthentication(BaseAuthentication):
 
     def _known(self, text: str) -> Token:
         credential = Credential.read(text)
-        token = (
-            Token.objects.select_related("user").filter(prefix=credential.prefix).first()
-            if credential
-            else None
-        )
+        token = TOKEN.first(prefix=credential.prefix) if credential else None
         if credential is None or token is None or not credential.fits(token.digest):
             raise exceptions.AuthenticationFailed("This token is not known. Check that it was copied whole.")
         return token

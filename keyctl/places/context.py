@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from django.http import HttpRequest
@@ -175,8 +176,14 @@ def _offered(request: HttpRequest, rows: Iterable[Row], held: set[str]) -> list[
 
 def _section(request: HttpRequest, row: Row, held: set[str]) -> Section:
     label, name, _ = row
-    url = reverse(name)
+    url = _address(name)
     parts = _offered(request, PARTS.get(name, ()), held)
     # The first page's address begins every other.
     is_current = request.path == url if name == "home" else request.path.startswith(url)
     return Section(label, url, is_current, tuple(parts))
+
+
+@cache
+def _address(name: str) -> str:
+    """Every page asks for all of them."""
+    return reverse(name)
