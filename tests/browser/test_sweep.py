@@ -105,9 +105,17 @@ def page_of(asker: Asker, row: Row) -> tuple[str, str, Any]:
     address = asker.address(row.route) + SAID.get(row.route, "")
     for who in (*(who for who in NAMED if row.cells.get(who) == YES), EVERYWHERE):
         asker.become(who)
-        if is_page(answer := asker.client.get(address)):
+        answer = asker.client.get(address)
+        if is_page(answer):
             return who, address, answer
+        if is_file(answer):
+            break
     return "", address, None
+
+
+def is_file(answer: Any) -> bool:
+    """Whoever else asks for it gets a file as well; to make it takes long."""
+    return answer.status_code == 200 and not answer.headers.get("Content-Type", "").startswith("text/html")
 
 
 def is_page(answer: Any) -> bool:

@@ -5,11 +5,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
 from typing import Any
+from unittest.mock import patch
 
 from django.conf import settings
 from django.db import connection, transaction
+from django.template.backends.django import Template
 from django.test import Client
 from django.urls import reverse
+from django.utils.safestring import SafeString
 
 from keyctl.lib.policy import Reach, declared
 from tests.matrix.rows import FORBIDDEN, HIDDEN, NO_METHOD, SIGN_IN, UNKNOWN, YES
@@ -78,6 +81,26 @@ def undone() -> Iterator[None]:
         yield
     finally:
         transaction.savepoint_rollback(mark)
+
+
+@contextmanager
+def each_page_once() -> Iterator[None]:
+    """Whether somebody may see a page is settled before it is set: its first reader gets it whole, whoever
+    comes after an empty one. Pages of refusals are half of all answers, and all alike."""
+    seen: set[str] = set()
+    whole = Template.render
+
+    def first(template: Any, *facts: Any, **more: Any) -> SafeString:
+        name = template.origin.template_name
+        if name in seen:
+            return SafeString()
+        # A mail has a subject, and paper a page.
+        if not name.startswith(("emails/", "prints/")):
+            seen.add(name)
+        return whole(template, *facts, **more)
+
+    with patch.object(Template, "render", first):
+        yield
 
 
 @contextmanager
