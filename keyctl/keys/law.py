@@ -28,8 +28,8 @@ DISAGREE = kept_text(gettext_noop("The register does not agree with the copies (
 AT_SITE = kept_text(gettext_noop("At {site}: {words}"))
 WRONG_COUNT = kept_text(
     gettext_noop(
-        "{name}: {cut} copies were cut, but {held} are with holders, {in_cabinet} in cabinets, {lost} lost "
-        "and {destroyed} destroyed."
+        "Key {name}: {cut} copies were cut, but {held} are with holders, {in_cabinet} in cabinets, "
+        "{lost} lost and {destroyed} destroyed."
     )
 )
 ASTRAY = kept_text(
@@ -42,7 +42,7 @@ ANOTHER_ACT = kept_text(
 )
 WRONG_STATE = kept_text(gettext_noop("Copy {copy} is in a state that does not fit where it is."))
 ANOTHER_SITE = kept_text(gettext_noop("Copy {copy} is with a holder, or in a cabinet, of another site."))
-MORE_COPIES = kept_text(gettext_noop("{number} copies more with the same fault."))
+MORE_COPIES = kept_text(gettext_noop("Copies more with the same fault: {number}."))
 MISSING_ACTS = kept_text(
     gettext_noop("The desk numbered {last} acts, but {found} are kept: some are missing or added.")
 )

@@ -41,10 +41,13 @@ def retold(told: str) -> str:
 
 @cache
 def _patterns() -> dict[str, re.Pattern[str]]:
-    """Those with the most words of their own first."""
-    return {
-        text: _pattern(text) for text in sorted(_texts, key=lambda text: (-len(PLACE.sub("", text)), text))
-    }
+    """Those that begin with a word first, for another may take the beginning of what it stands in for a fact;
+    then those with the most words of their own."""
+    return {text: _pattern(text) for text in sorted(_texts, key=_rank)}
+
+
+def _rank(text: str) -> tuple[bool, int, str]:
+    return bool(PLACE.match(text)), -len(PLACE.sub("", text)), text
 
 
 def _pattern(text: str) -> re.Pattern[str]:

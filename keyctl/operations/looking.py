@@ -55,7 +55,11 @@ class Outcome:
     @property
     def words(self) -> str:
         """In English, as kept; pages tell them again."""
-        return LOOKED_AT.format(looked=self.laws - len(self.left_out), laws=self.laws, number=self.number)
+        return LOOKED_AT.format(**self.figures)
+
+    @property
+    def figures(self) -> dict[str, int]:
+        return {"looked": self.laws - len(self.left_out), "laws": self.laws, "number": self.number}
 
 
 def look_at_everything(checkpoints: Path | None = None) -> Outcome:

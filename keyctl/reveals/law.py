@@ -11,8 +11,8 @@ from keyctl.lib.retold import kept_text
 from keyctl.reveals.models import Permission, Reveal
 
 MOST = 1000
-ANOTHER_PERSON = kept_text(gettext_noop("{reveal} at {at}, and history says that somebody else did."))
-NOT_PERMITTED = kept_text(gettext_noop("{reveal} at {at} by a permission that did not let them."))
+ANOTHER_PERSON = kept_text(gettext_noop("Seen: {reveal} at {at}, and history says that somebody else did."))
+NOT_PERMITTED = kept_text(gettext_noop("Seen: {reveal} at {at} by a permission that did not let them."))
 
 
 def breaches() -> Iterator[str]:

@@ -10,7 +10,7 @@ from keyctl.lib.retold import kept_text
 from keyctl.stock.models import PinBin
 
 WRONG = kept_text(
-    gettext_noop("{found} of {family} at {site}: the bin says {count}, its movements say {moved}.")
+    gettext_noop("Bin {found} of {family} at {site}: the bin says {count}, its movements say {moved}.")
 )
 
 

@@ -41,7 +41,17 @@ NO_SERVER = kept_text(
     gettext_noop("No mail server is named (KEYCTL_EMAIL_URL); messages that wait: {waiting}.")
 )
 SENT = kept_text(gettext_noop("Messages sent: {sent}, not taken: {failed}, waiting: {waiting}."))
-GIVEN_UP_TOO = kept_text(gettext_noop("{told} Given up as too old: {stale}."))
+STALE_AND_NO_SERVER = kept_text(
+    gettext_noop(
+        "No mail server is named (KEYCTL_EMAIL_URL); messages that wait: {waiting}, "
+        "given up as too old: {stale}."
+    )
+)
+STALE_AND_SENT = kept_text(
+    gettext_noop(
+        "Messages sent: {sent}, not taken: {failed}, waiting: {waiting}, given up as too old: {stale}."
+    )
+)
 
 
 class ServerAway(Exception):
@@ -51,16 +61,13 @@ class ServerAway(Exception):
 def send_waiting(now: datetime) -> str:
     """The routine: send what is due, several notices of one kind to one address in one mail."""
     stale = _give_up_the_stale(now)
-    told = _send_due(now)
-    return GIVEN_UP_TOO.format(told=told, stale=stale) if stale else told
-
-
-def _send_due(now: datetime) -> str:
     if not settings.EMAIL_HOST:
-        return NO_SERVER.format(waiting=Notice.objects.waiting().count())
+        text = STALE_AND_NO_SERVER if stale else NO_SERVER
+        return text.format(waiting=Notice.objects.waiting().count(), stale=stale)
     mails = _mails(Notice.objects.waiting().filter(next_at__lte=now)[:MOST_IN_A_ROUND])
     sent, failed = _send_all(mails, now) if mails else (0, 0)
-    return SENT.format(sent=sent, failed=failed, waiting=Notice.objects.waiting().count())
+    text = STALE_AND_SENT if stale else SENT
+    return text.format(sent=sent, failed=failed, waiting=Notice.objects.waiting().count(), stale=stale)
 
 
 def _give_up_the_stale(now: datetime) -> int:

@@ -17,8 +17,13 @@ NO_KEY = kept_text(
         "backup.key off this machine: a backup whose key is lost with the machine is none."
     )
 )
-MADE = kept_text(gettext_noop("{file}: {rows} rows, {bytes} bytes, read back and compared."))
-BREACHED_TOO = kept_text(gettext_noop("{told} Breaches of the laws in the data: {breaches}."))
+MADE = kept_text(gettext_noop("Backup {file}: {rows} rows, {bytes} bytes, read back and compared."))
+MADE_OF_BROKEN = kept_text(
+    gettext_noop(
+        "Backup {file}: {rows} rows, {bytes} bytes, read back and compared. Breaches of the laws in the "
+        "data: {breaches}."
+    )
+)
 
 
 def back_up_every_night(_now: datetime) -> str:
@@ -27,6 +32,7 @@ def back_up_every_night(_now: datetime) -> str:
     if not keys.has_keys():
         raise Refused(NO_KEY)
     made = make_backup()
-    told = MADE.format(file=made.file.name, rows=made.trial.contents.rows, bytes=made.bytes)
-    breaches = made.trial.outcome.number
-    return BREACHED_TOO.format(told=told, breaches=breaches) if breaches else told
+    text = MADE_OF_BROKEN if (breaches := made.trial.outcome.number) else MADE
+    return text.format(
+        file=made.file.name, rows=made.trial.contents.rows, bytes=made.bytes, breaches=breaches
+    )

@@ -18,7 +18,7 @@ from keyctl.places.roles import Role
 
 KEPT_FOR = timedelta(days=400)
 TOLD = (Role.OFFICER, Role.ADMINISTRATOR)
-FIRST = kept_text(gettext_noop("{told} First: {first}"))
+FIRST = kept_text(gettext_noop("{looked} of {laws} laws looked at, {number} breaches. First: {first}"))
 
 
 def check_estate() -> Outcome:
@@ -33,7 +33,7 @@ def check_every_night(_now: datetime) -> str:
     outcome = check_estate()
     if not outcome.breached:
         return outcome.words
-    return FIRST.format(told=outcome.words, first=outcome.breached[0].named[0])
+    return FIRST.format(**outcome.figures, first=outcome.breached[0].named[0])
 
 
 @transaction.atomic

@@ -6,11 +6,12 @@ from typing import Any
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from django.utils import timezone
+from django.utils import timezone, translation
 
 from keyctl.jobs.routines import run_by_hand
 from keyctl.keys.law import breaches, broken_law, check_law
 from keyctl.keys.models import Handover, KeyCopy
+from keyctl.lib.retold import retold
 from keyctl.places.models import Site
 from tests import factories
 from tests.keyctl.keys.keyroom import KeyRoom
@@ -158,6 +159,14 @@ DAMAGES: list[Callable[[KeyRoom], str]] = [
 ]
 
 
+def assert_german(told: list[str]) -> None:
+    with translation.override("de"):
+        for words in told:
+            german = retold(words)
+            assert german != words
+            assert retold(f"At North: {words}") == f"Am Standort North: {german}"
+
+
 @pytest.mark.parametrize("do", DAMAGES, ids=lambda do: do.__name__)
 def test_damage_is_found_and_said(busy: KeyRoom, do: Callable[[KeyRoom], str]) -> None:
     without_checks()
@@ -167,6 +176,7 @@ def test_damage_is_found_and_said(busy: KeyRoom, do: Callable[[KeyRoom], str]) -
         # Each site asked everything: what tells sites apart overlooks none.
         told = [f"At {each.site}: {each.words}" for each in breaches(Site.objects.all())]
         assert told == list(broken_law())
+        assert_german([each.words for each in breaches(Site.objects.all())])
         assert "does not agree with the copies (North site: " in check_law(timezone.now())
     finally:
         if sqlite():

@@ -9,11 +9,13 @@ from uuid import UUID
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection, transaction
+from django.utils import translation
 
 from keyctl.audit import guards
 from keyctl.cores.models import Core
 from keyctl.keys.models import KeyCopy
 from keyctl.lib.laws import known_laws, register_law
+from keyctl.lib.retold import retold
 from keyctl.notices.models import Notice
 from keyctl.operations.estate import checking, deeper
 from keyctl.operations.looking import MOST_NAMED, Outcome, look_at_everything
@@ -174,6 +176,8 @@ def test_a_breach_is_seen_by_its_law(
     assert [each.law.name for each in outcome.breached] == [law]
     assert any(expected in sentence for sentence in named), named
     assert outcome.breached[0].law.remedy
+    with translation.override("de"):
+        assert [sentence for sentence in named if retold(sentence) == sentence] == []
 
 
 def test_every_law_is_broken_by_one_of_these_tests() -> None:
@@ -228,6 +232,8 @@ def test_without_the_vault_key_the_rest_is_looked_at(estate: Estate, monkeypatch
     assert outcome.number == 0
     assert set(outcome.left_out) == {"vault.opens", "cores.turns"}
     assert "were counted and not opened" in outcome.left_out["vault.opens"]
+    with translation.override("de"):
+        assert [why for why in outcome.left_out.values() if retold(why) == why] == []
 
 
 def test_many_breaches_are_counted_and_some_named(monkeypatch: pytest.MonkeyPatch, estate: Estate) -> None:
@@ -247,6 +253,18 @@ def test_a_law_that_cannot_read_is_a_finding(estate: Estate, monkeypatch: pytest
         run("DROP TABLE keys_custody")
         outcome: Outcome = look_at_everything()
     assert "cannot be read at all" in outcome.breached[0].named[0]
+    with translation.override("de"):
+        assert retold(outcome.breached[0].named[0]).startswith("Daten hier lassen sich gar nicht lesen")
+
+
+def test_what_a_german_looks_at_is_kept_in_english(estate: Estate, monkeypatch: pytest.MonkeyPatch) -> None:
+    only("keys.register", monkeypatch)
+    with undone(), translation.override("de"):
+        a_copy_that_vanished()
+        named = look_at_everything().breached[0].named
+        told = [retold(sentence) for sentence in named]
+    assert any("in a state that does not fit where it is" in sentence for sentence in named)
+    assert any("in einem Zustand" in sentence and sentence.startswith("Am Standort") for sentence in told)
 
 
 def test_turns_are_tried_by_sample(estate: Estate, monkeypatch: pytest.MonkeyPatch) -> None:
