@@ -21,6 +21,7 @@ MYSELF, OTHER = "myself", "other"
 class AskForm(ServiceForm):
     doors = forms.ModelMultipleChoiceField(
         Door.objects.none(),
+        label=gettext_lazy("Doors"),
         error_messages={
             "required": gettext_lazy("Choose at least one door."),
             "invalid_choice": NO_SUCH_DOOR,

@@ -87,7 +87,7 @@ class NoteForm(ServiceForm):
 
 
 class CallForm(ServiceForm):
-    holder = forms.ModelChoiceField(Holder.objects.none())
+    holder = forms.ModelChoiceField(Holder.objects.none(), label=gettext_lazy("Holder"))
     text = forms.CharField(label=gettext_lazy("What was agreed"), max_length=400, required=False)
 
     def __init__(self, *args: Any, holders: QuerySet[Holder], **kwargs: Any) -> None:

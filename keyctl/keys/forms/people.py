@@ -77,7 +77,7 @@ class CustodianForm(ServiceForm):
 class MoveForm(ServiceForm):
     """Copies of one cabinet, ticked on its page, and the cabinet they hang in from now on."""
 
-    copies = forms.ModelMultipleChoiceField(KeyCopy.objects.none())
+    copies = forms.ModelMultipleChoiceField(KeyCopy.objects.none(), label=gettext_lazy("Copies"))
     cabinet = forms.ModelChoiceField(
         Cabinet.objects.none(), label=gettext_lazy("Into the cabinet"), empty_label=None
     )

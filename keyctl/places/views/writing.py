@@ -1,5 +1,6 @@
 """Writing the estate down by hand, place by place; for administrators."""
 
+from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
@@ -14,7 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from keyctl.accounts.http import Request
 from keyctl.lib.http import UNPROCESSABLE
 from keyctl.places import access, services
-from keyctl.places.models import Building, Membership
+from keyctl.places.models import Building, Membership, Site
 from keyctl.places.writing import (
     BuildingForm,
     DoorForm,
@@ -34,11 +35,11 @@ def index(request: Request) -> HttpResponse:
 @require_POST
 def new_building(request: Request, pk: UUID) -> HttpResponse:
     site = access.administered_site(request.user, pk)
-    form = BuildingForm(request.POST)
+    form = _building_form(site, request.POST)
     made = form.attempt(services.add_building, actor=request.user, site=site)
     if made:
         return redirect("places:building", pk=made.pk)
-    return render(request, "places/list.html", places_page(request) | {"form": form}, status=UNPROCESSABLE)
+    return render(request, "places/list.html", places_page(request, {site.pk: form}), status=UNPROCESSABLE)
 
 
 @require_GET
@@ -102,16 +103,20 @@ def people_page(request: Request) -> dict[str, Any]:
     }
 
 
-def places_page(request: Request) -> dict[str, Any]:
+def places_page(request: Request, refused: Mapping[UUID, BuildingForm] | None = None) -> dict[str, Any]:
+    """Each site has a form of its own; the one that was refused is shown again as it was filled in."""
     access.require_administrator(request.user)
     sites = access.administered_sites(request.user)
     buildings = Building.objects.filter(site__in=sites).annotate(doors=Count("floors__doors"))
     return {
-        "sites": sites,
+        "sites": [(site, (refused or {}).get(site.pk) or _building_form(site)) for site in sites],
         "buildings": buildings.select_related("site").order_by("site__code", "code"),
-        "form": BuildingForm(),
         "site_form": SiteForm(auto_id="site_%s"),
     }
+
+
+def _building_form(site: Site, data: Any = None) -> BuildingForm:
+    return BuildingForm(data, auto_id=f"{site.code}-%s")
 
 
 def _done(request: Request, found: Building, sentence: str) -> HttpResponse:

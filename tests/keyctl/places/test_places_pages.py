@@ -43,8 +43,12 @@ def test_a_second_building_of_that_code_is_refused_and_what_was_typed_stays(
     address = reverse("places:new-building", args=[cast.north.pk])
     answer = administrator.post(address, {"code": building.code, "name": "Another"})
     assert answer.status_code == 422
-    assert b"give the new one another code" in answer.content
-    assert b"Another" in answer.content
+    page = answer.content.decode()
+    assert "give the new one another code" in page
+    # In the form of that site, and in no other.
+    assert page.count("Another") == 1
+    assert page.index(f'id="{cast.north.code}-code"') < page.index("Another")
+    assert page.count("<details open>") == 1
 
 
 def test_a_floor_is_added(administrator: Client, building: Building) -> None:
