@@ -94,8 +94,8 @@ def each_page_once() -> Iterator[None]:
         name = template.origin.template_name
         if name in seen:
             return SafeString()
-        # A mail has a subject, and paper a page.
-        if not name.startswith(("emails/", "prints/")):
+        # A mail has a subject, and paper a page; what is no file has no name.
+        if name and not name.startswith(("emails/", "prints/")):
             seen.add(name)
         return whole(template, *facts, **more)
 
