@@ -253,12 +253,14 @@ SAYING = {"_", "gettext", "gettext_lazy", "ngettext", "npgettext", "pgettext", "
 
 
 def is_said_by_us(call: ast.Call) -> bool:
-    """A text of the catalogue; `str` makes one of a text that waited for its reader."""
+    """A text of the catalogue, or the constant that is one; `str` makes one of a text that waited for its
+    reader."""
     called = ast.unparse(call.func)
     if called == "str":
         return len(call.args) == 1 and isinstance(call.args[0], ast.Name | ast.Attribute | ast.Subscript)
-    words = [each for each in call.args if not isinstance(each, ast.Name | ast.Call | ast.Attribute)]
-    return called in SAYING and bool(words) and isinstance(call.args[0], ast.Constant)
+    text = call.args[0]
+    is_ours = isinstance(text, ast.Constant) or (isinstance(text, ast.Name) and text.id.isupper())
+    return called in SAYING and is_ours
 
 
 def test_names_of_downloads_are_ours() -> None:

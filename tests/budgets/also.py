@@ -57,9 +57,9 @@ def _first(model: type[models.Model], base: Base) -> Any:
     """What routes lead to, where it is of that kind."""
     about = (base.cast.north, base.system, base.change, base.core, base.housing, base.housing.door)
     known = (*about, base.holder, base.cabinet, base.copy)
-    row = next((each for each in known if type(each) is model), None)
+    named: Any = next((each for each in known if type(each) is model), None)
     # Else the oldest, as it lies in its table: by identifier it would be another one each time.
-    row = row or next(iter(model._base_manager.order_by()[:1]), None)
+    row = named or next(iter(model._base_manager.order_by()[:1]), None)
     return row.pk if row else None
 
 

@@ -90,7 +90,7 @@ def each_page_once() -> Iterator[None]:
     seen: set[str] = set()
     whole = Template.render
 
-    def first(template: Any, *facts: Any, **more: Any) -> SafeString:
+    def first(template: Any, *facts: Any, **more: Any) -> str:
         name = template.origin.template_name
         if name in seen:
             return SafeString()
