@@ -69,6 +69,7 @@ def _connection() -> Any:
 
 
 def _campus(cast: Any) -> list[Any]:
+    from keyctl.lib.planner import look_anew
     from keyctl.places.models import Building, Door, Floor
     from tests.keyctl.keys.keyroom import bare_system
 
@@ -80,6 +81,8 @@ def _campus(cast: Any) -> list[Any]:
     Door.objects.bulk_create(doors, batch_size=BATCH)
     cores = _cores(cast, doors)
     _turns(bare_system(cast.north, actor=cast.administrator), cores)
+    # As after every bulk work of the product.
+    look_anew()
     return doors
 
 
