@@ -15,21 +15,15 @@ from tests.bench.wanted import REGISTER, Wanted
 # Topics that nobody has measured yet for the record: none, once a whole run is kept.
 STILL_TO_MEASURE = {
     "api",
-    "archive",
-    "asking",
     "demo",
-    "feed",
     "feed@postgresql",
     "imports",
     "kills",
     "maps",
     "migrate@postgresql",
     "pages",
-    "search",
     "search@postgresql",
-    "suggest",
     "trials",
-    "weight",
 }
 ENTRIES = [entry for entries in REGISTER.values() for entry in entries]
 
