@@ -115,12 +115,15 @@ def page_of(asker: Asker, row: Row) -> tuple[str, str, Any]:
 
 def is_file(answer: Any) -> bool:
     """Whoever else asks for it gets a file as well; to make it takes long."""
-    return answer.status_code == 200 and not answer.headers.get("Content-Type", "").startswith("text/html")
+    return answer.status_code == 200 and not is_html(answer)
 
 
 def is_page(answer: Any) -> bool:
-    is_html = answer.status_code == 200 and answer.headers.get("Content-Type", "").startswith("text/html")
-    return is_html and b"<html" in answer.content
+    return answer.status_code == 200 and is_html(answer) and b"<html" in answer.content
+
+
+def is_html(answer: Any) -> bool:
+    return str(answer.headers.get("Content-Type", "")).startswith("text/html")
 
 
 @pytest.mark.parametrize("space", SPACES)
