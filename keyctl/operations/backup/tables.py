@@ -1,6 +1,5 @@
 """What a backup holds: the rows of every table, but those by which somebody is signed in."""
 
-import functools
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -86,7 +85,6 @@ def applied_migrations(connection: Any) -> list[str]:
     return sorted(f"{app} {name}" for app, name in applied if app in apps_here)
 
 
-@functools.cache
 def own_migrations() -> list[str]:
     """Those that this program brings along."""
     return sorted(f"{app} {name}" for app, name in MigrationLoader(None).disk_migrations or {})
