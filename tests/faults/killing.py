@@ -108,6 +108,8 @@ class KillLoop:
         if seen.spots != book or seen.swaps + seen.moves != self.tally.answered:
             raise Wrong(f"{self.tally.answered} acts in the book, {seen.swaps + seen.moves} in history")
         for hand in self.hands:
+            # While the history was read the server may have closed a connection on which nobody asked.
+            hand.line.hang_up()
             hand.repeat_everything()
 
     def _check_history(self) -> None:

@@ -141,3 +141,12 @@ def test_the_proxy_keeps_what_watches_to_itself() -> None:
     assert "location /health/ { return 404; }" in text
     assert "location = /metrics { return 404; }" in text
     assert "$request_uri" not in text.split("log_format", 1)[1].split(";", 1)[0]
+
+
+def test_the_proxy_lets_go_of_an_idle_connection_before_the_host_closes_it() -> None:
+    """Common practice for keep-alive behind a proxy; the host's own is two seconds, the proxy's a minute."""
+    upstream = (FOLDER / "nginx.conf").read_text().split("upstream keyctl {", 1)[1].split("}", 1)[0]
+    found = re.search(r"keepalive_timeout (\d+)s;", upstream)
+    assert found is not None
+    options = command("keyctl-web.service")
+    assert int(found[1]) < int(options[options.index("--keep-alive") + 1])
