@@ -14,6 +14,8 @@ from tests.api.estate import make_swap
 from tests.cast import Cast
 from tests.factories import install, make_core, make_door, make_floor, make_housing, make_space, make_system
 
+pytestmark = pytest.mark.usefixtures("unmetered")
+
 LISTS = ["sites/", "buildings/", "floors/", "spaces/", "doors/", "housings/", "cores/", "work-orders/"]
 
 
