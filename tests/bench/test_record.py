@@ -18,12 +18,10 @@ STILL_TO_MEASURE = {
     "demo",
     "feed@postgresql",
     "imports",
-    "kills",
     "maps",
     "migrate@postgresql",
     "pages",
     "search@postgresql",
-    "trials",
 }
 ENTRIES = [entry for entries in REGISTER.values() for entry in entries]
 
