@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
-from tests.bench.campus_asked import place, settle, written
+from tests.bench.campus_asked import place, written
 
 PEOPLE = ("locksmith", "key-desk", "manager", "officer", "administrator", "auditor")
 MANAGED = 3
@@ -69,10 +69,12 @@ def _asked(client: Any, connection: Any) -> Told:
 
 
 def begin(maker: Any) -> None:
+    from keyctl.lib.planner import look_anew
+
     people = dict(_people())
     for work in (_orders, _keys, _at_doors, _requests, _watched):
         work(maker, people)
-    settle()
+    look_anew()
 
 
 def _people() -> Iterator[tuple[str, Any]]:

@@ -7,6 +7,7 @@ from django.db.models.functions import Coalesce
 
 from keyctl.cores.models import Core, Turn
 from keyctl.keys.models import KeyCopy
+from keyctl.maps.selectors.parts import Part
 from keyctl.places.models import Site
 
 # The way from a turn to its door.
@@ -15,11 +16,10 @@ DOOR = "core__housing__door"
 BANDS = (("4", 64), ("3", 16), ("2", 4), ("1", 0))
 
 
-def doors_over(site: Site, bound: int) -> QuerySet[Any]:
+def doors_over(part: Part, bound: int) -> QuerySet[Any]:
     """Grouped by door; copies are counted key by key, so that no database pairs all copies with all cores."""
-    turns = Turn.objects.filter(core__site=site, core__place=Core.Place.HOUSING, operates=True)
-    once = turns.filter(~Exists(_in_another_core())).annotate(copies=Subquery(_out(site)))
-    doors: QuerySet[Any] = once.order_by().values(DOOR).annotate(out=Sum("copies")).filter(out__gt=bound)
+    once = part.turns.filter(~Exists(_in_another_core())).annotate(copies=Subquery(_out(part.site)))
+    doors: QuerySet[Any] = once.values(DOOR).annotate(out=Sum("copies")).filter(out__gt=bound)
     return doors
 
 

@@ -7,7 +7,8 @@ from typing import Any
 from uuid import UUID
 
 from keyctl.maps.questions import Question, State
-from keyctl.maps.selectors.states import Near, counts_by_floor, doors_with_state
+from keyctl.maps.selectors.parts import Near
+from keyctl.maps.selectors.states import counts_by_floor, doors_with_state
 from keyctl.places.models import Building, Door, Floor, Site, Space
 
 

@@ -4,18 +4,18 @@ The number of queries is the same for a floor and for an estate of 100,000 doors
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 from uuid import UUID
 
 from django.db.models import Case, CharField, Count, Exists, F, OuterRef, Q, QuerySet, Value, When
 
-from keyctl.cores.models import Core
 from keyctl.exposure.heat import BOUNDS
 from keyctl.interim.models import Interim
 from keyctl.losses.models import CaseDoor, LossCase
 from keyctl.maps.questions import CORES, EXPOSURE, KEYS, LOSSES, WORK, Question
 from keyctl.maps.selectors.keys_out import BANDS, DOOR, doors_over
+from keyctl.maps.selectors.parts import Near, Part
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Building, Door, Housing, Site
 from keyctl.proofs.models import Finding, Proof
@@ -23,8 +23,6 @@ from keyctl.proofs.selectors import accepting
 
 # By state, rows with the way to their door; a door in several states counts for the first.
 Sets = Iterable[tuple[str, QuerySet[Any], str]]
-# Filters of doors, by which the sets are kept to the place that is looked at.
-Near = Mapping[str, Any]
 IN_HOUSING, AT_DOOR = "housing__door", "door"
 
 
@@ -32,9 +30,10 @@ def doors_with_state(
     question: Question, site: Site, doors: QuerySet[Door], near: Near | None = None
 ) -> QuerySet[Any]:
     """The doors, each annotated with the code of its state; all of them are ``near``."""
+    part = Part(site, near or {})
     cases = [
-        When(pk__in=_doors_of(rows, way, near or {}), then=Value(code))
-        for code, rows, way in _SETS[question.code](site)
+        When(pk__in=_doors_of(rows, way, part.near), then=Value(code))
+        for code, rows, way in _SETS[question.code](part)
     ]
     state = Case(*cases, default=Value(question.states[-1].code), output_field=CharField())
     return doors.annotate(state=state)
@@ -64,24 +63,20 @@ def governing_proof(site: Site) -> Proof | None:
     return proofs.filter(Q(site=site) | Q(site__isnull=True)).order_by("-finished_at").first()
 
 
-def _cores(site: Site) -> QuerySet[Core]:
-    return Core.objects.filter(site=site, place=Core.Place.HOUSING).order_by()
-
-
 def _doors_of(rows: QuerySet[Any], way: str, near: Near) -> QuerySet[Any]:
     """Their identifiers."""
     return rows.filter(**{f"{way}__{name}": value for name, value in near.items()}).values(way)
 
 
-def _of_cores(site: Site) -> Sets:
-    cores, pinned = _cores(site), _cores(site).filter(pinned_at__isnull=False)
-    temporary = Interim.objects.standing().filter(site=site).order_by()
-    empty = Housing.objects.filter(door__floor__building__site=site, cores__isnull=True).order_by()
+def _of_cores(part: Part) -> Sets:
+    cores, pinned = part.cores, part.cores.filter(pinned_at__isnull=False)
+    temporary = Interim.objects.standing().filter(site=part.site).order_by()
+    empty = Housing.objects.filter(door__floor__building__site=part.site, cores__isnull=True).order_by()
     yield "disputed", cores.filter(disputed_at__isnull=False), IN_HOUSING
     yield "temporary", temporary, IN_HOUSING
     yield "empty", empty, AT_DOOR
     yield "unpinned", cores.filter(pinned_at__isnull=True), IN_HOUSING
-    yield "unproven", pinned.exclude(_is_proven(site)), IN_HOUSING
+    yield "unproven", pinned.exclude(_is_proven(part.site)), IN_HOUSING
     yield "proven", pinned, IN_HOUSING
 
 
@@ -94,11 +89,11 @@ def _is_proven(site: Site) -> Q:
     return Q(~Exists(found.filter(~Exists(accepting()))), pinned_at__lte=proof.asked_at)
 
 
-def _of_work(site: Site) -> Sets:
-    lines = OrderLine.objects.filter(order__site=site).order_by()
+def _of_work(part: Part) -> Sets:
+    lines = OrderLine.objects.filter(order__site=part.site).order_by()
     shut = lines.filter(keeps_shut=True, shut_at__isnull=False, lifted_at__isnull=True)
     yield "shut", shut, IN_HOUSING
-    yield "due", _case_doors(site).filter(is_due=True), AT_DOOR
+    yield "due", _case_doors(part.site).filter(is_due=True), AT_DOOR
     unfinished = lines.filter(state=OrderLine.State.OPEN)
     for code, state in (
         ("under-way", WorkOrder.State.UNDER_WAY),
@@ -109,9 +104,9 @@ def _of_work(site: Site) -> Sets:
         yield code, unfinished.filter(order__state=state, door__isnull=False), AT_DOOR
 
 
-def _of_losses(site: Site) -> Sets:
-    yield "due", _case_doors(site).filter(is_due=True), AT_DOOR
-    yield "exposed", _case_doors(site), AT_DOOR
+def _of_losses(part: Part) -> Sets:
+    yield "due", _case_doors(part.site).filter(is_due=True), AT_DOOR
+    yield "exposed", _case_doors(part.site), AT_DOOR
 
 
 def _case_doors(site: Site) -> QuerySet[CaseDoor]:
@@ -120,21 +115,21 @@ def _case_doors(site: Site) -> QuerySet[CaseDoor]:
     return rows.filter(case__state__in=LossCase.UNFINISHED).order_by()
 
 
-def _of_exposure(site: Site) -> Sets:
-    pinned = _cores(site).filter(pinned_at__isnull=False)
+def _of_exposure(part: Part) -> Sets:
+    pinned = part.cores.filter(pinned_at__isnull=False)
     assessed = pinned.filter(exposure__pinned_at=F("pinned_at"))
     for level, bound in reversed(list(enumerate((0, *BOUNDS), 1))):
         yield str(level), assessed.filter(exposure__accepts__gt=bound), IN_HOUSING
     yield "unknown", pinned, IN_HOUSING
 
 
-def _of_keys(site: Site) -> Sets:
+def _of_keys(part: Part) -> Sets:
     for code, bound in BANDS:
-        yield code, doors_over(site, bound), DOOR
-    yield "0", _cores(site).filter(pinned_at__isnull=False), IN_HOUSING
+        yield code, doors_over(part, bound), DOOR
+    yield "0", part.cores.filter(pinned_at__isnull=False), IN_HOUSING
 
 
-_SETS: dict[str, Callable[[Site], Sets]] = {
+_SETS: dict[str, Callable[[Part], Sets]] = {
     CORES.code: _of_cores,
     WORK.code: _of_work,
     LOSSES.code: _of_losses,
