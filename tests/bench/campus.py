@@ -16,7 +16,7 @@ from keyctl.accounts.models import User
 from keyctl.approvals.models import KeyRequest
 from keyctl.audit.services import new_event, record_many
 from keyctl.cores.models import Core, Keying, Turn
-from keyctl.keys.models import Cabinet, Custody, Handover, Holder, KeyCopy
+from keyctl.keys.models import Cabinet, Custody, DeskSettings, Handover, Holder, KeyCopy
 from keyctl.orders.models import OrderLine, WorkOrder
 from keyctl.places.models import Building, Door, Floor, Housing, Identifier, Membership, Site, Space
 from keyctl.places.roles import Role
@@ -38,17 +38,36 @@ def build(doors: int, first: Site | None = None) -> User:
     )
     cabinets = Cabinet.objects.bulk_create(Cabinet(site=site, name="Desk") for site in sites)
     numbers = count(1000 if first else 1)
+    desks = [_Desk(site) for site in sites]
     for nth in range(doors // IN_BUILDING - 1):
-        _House(sites[nth % SITES], cabinets[nth % SITES], maker, numbers).write()
-    _House(sites[SITES], cabinets[SITES], maker, numbers).write()
+        _House(desks[nth % SITES], cabinets[nth % SITES], maker, numbers).write()
+    _House(desks[SITES], cabinets[SITES], maker, numbers).write()
+    for desk in desks:
+        desk.close()
     return maker
+
+
+class _Desk:
+    """A site, and the numbers of its acts, which follow one another without a gap."""
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+        self.last = DeskSettings.objects.filter(site=site).values_list("last_number", flat=True).first() or 0
+
+    def next_number(self) -> int:
+        self.last += 1
+        return self.last
+
+    def close(self) -> None:
+        DeskSettings.objects.update_or_create(site=self.site, defaults={"last_number": self.last})
 
 
 class _House:
     """One building with all that hangs on it, each kind of row in one statement or a few."""
 
-    def __init__(self, site: Site, cabinet: Cabinet, maker: User, numbers: Iterator[int]) -> None:
-        self.site, self.cabinet, self.maker, self.numbers = site, cabinet, maker, numbers
+    def __init__(self, desk: _Desk, cabinet: Cabinet, maker: User, numbers: Iterator[int]) -> None:
+        self.desk, self.site = desk, desk.site
+        self.cabinet, self.maker, self.numbers = cabinet, maker, numbers
         self.nth = next(numbers)
 
     @transaction.atomic
@@ -140,7 +159,7 @@ class _House:
         acts = _kept(
             Handover(
                 site=self.site,
-                number=next(self.numbers),
+                number=self.desk.next_number(),
                 way="out",
                 holder=holder,
                 by=self.maker,
