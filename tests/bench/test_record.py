@@ -16,7 +16,6 @@ from tests.bench.wanted import REGISTER, Wanted
 STILL_TO_MEASURE = {
     "demo",
     "imports",
-    "maps",
     "pages",
 }
 ENTRIES = [entry for entries in REGISTER.values() for entry in entries]

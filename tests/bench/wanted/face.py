@@ -44,7 +44,6 @@ FACE: tuple[Wanted, ...] = (
         "Pictures of the estate with 100,000 doors, against 1,000",
         "at most 1.5 times as long; of a whole site at most as many times as there are more doors",
         lines=("maps: *",),
-        why="A floor, a copy and a core are as large in both; rows lie further apart in the larger file.",
     ),
     Wanted(
         "The list of 100,000 doors with columns, views and acts, against plain columns",
