@@ -13,7 +13,6 @@ EXCHANGE: tuple[Wanted, ...] = (
         "Imports of 100,000 doors by a job, against 10,000",
         "at most 12 times as long",
         lines=("imports: doors, *: a tenth of *", "imports: cobie, *: a tenth of *"),
-        why=BUSY,
     ),
     Wanted(
         "Memory of an import of 100,000 doors",
