@@ -38,7 +38,9 @@ FACE: tuple[Wanted, ...] = (
         "The first page of the day with 100,000 doors, against 1,000",
         "as many questions to the database, at most 1.5 times as long",
         lines=("start: *",),
-        why="What is asked is the same; rows lie further apart in a file a hundred times as large.",
+        why="What is asked is the same. After bulk work SQLite knows how large its tables are, but of empty "
+        "ones nothing: it takes them for large and begins from all copies, as for losses that wait at the "
+        "desk (354 ms, the officer's page 1.1 s). To be mended.",
     ),
     Wanted(
         "Pictures of the estate with 100,000 doors, against 1,000",
