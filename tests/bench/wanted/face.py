@@ -38,9 +38,8 @@ FACE: tuple[Wanted, ...] = (
         "The first page of the day with 100,000 doors, against 1,000",
         "as many questions to the database, at most 1.5 times as long",
         lines=("start: *",),
-        why="What is asked is the same. After bulk work SQLite knows how large its tables are, but of empty "
-        "ones nothing: it takes them for large and begins from all copies, as for losses that wait at the "
-        "desk (354 ms, the officer's page 1.1 s). To be mended.",
+        why="What is asked is the same. Once SQLite has looked at its tables after bulk work, the key desk's "
+        "page takes 354 ms and an officer's 1.1 s; without that look 54 and 130 ms. Not yet explained.",
     ),
     Wanted(
         "Pictures of the estate with 100,000 doors, against 1,000",
