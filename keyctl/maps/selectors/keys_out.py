@@ -3,11 +3,10 @@
 from typing import Any
 
 from django.db.models import Count, Exists, OuterRef, QuerySet, Subquery, Sum
-from django.db.models.functions import Coalesce
 
 from keyctl.cores.models import Core, Turn
 from keyctl.keys.models import KeyCopy
-from keyctl.maps.selectors.parts import Part
+from keyctl.maps.selectors.parts import Part, past_the_index
 from keyctl.places.models import Site
 
 # The way from a turn to its door.
@@ -28,9 +27,10 @@ def _out(site: Site) -> QuerySet[Any]:
 
     Hidden from the index of copies by site, by which SQLite without figures would read them all for each key.
     """
-    copies = KeyCopy.objects.alias(register=Coalesce("site_id", "site_id"))
-    held = copies.filter(symbol=OuterRef("symbol"), custody__isnull=False, register=site.pk)
-    return held.order_by().values("symbol").annotate(number=Count("pk")).values("number")
+    copies = KeyCopy.objects.filter(symbol=OuterRef("symbol"), custody__isnull=False)
+    held = past_the_index(copies, "site_id", site).order_by()
+    out: QuerySet[Any] = held.values("symbol").annotate(number=Count("pk")).values("number")
+    return out
 
 
 def _in_another_core() -> QuerySet[Core]:

@@ -38,5 +38,10 @@ class Part:
         by which SQLite, which knows roughly how many rows there are, would read all of the site's."""
         if not self.near:
             return rows.filter(**{site: self.site.pk}).order_by()
-        hidden: QuerySet[Any] = rows.alias(register=Coalesce(site, site))
-        return hidden.filter(register=self.site.pk).order_by()
+        return past_the_index(rows, site, self.site).order_by()
+
+
+def past_the_index(rows: QuerySet[Any], column: str, site: Site) -> QuerySet[Any]:
+    """Rows of the site, whose column no index finds."""
+    found: QuerySet[Any] = rows.alias(register=Coalesce(column, column)).filter(register=site.pk)
+    return found
