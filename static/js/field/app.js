@@ -248,8 +248,11 @@ async function keepTheApp() {
     askItsVersion();
   }
   try {
-    urgeNewer(await navigator.serviceWorker.register("/field/sw.js", { scope: "/field/" }));
-    (await navigator.serviceWorker.ready).active.postMessage("keep-the-rest");
+    const registration = await navigator.serviceWorker.register("/field/sw.js", { scope: "/field/" });
+    urgeNewer(registration);
+    await navigator.serviceWorker.ready;
+    // A word to one that is being replaced would wake it up, and the newer one would wait until it sleeps again.
+    if (!registration.installing && !registration.waiting) registration.active.postMessage("keep-the-rest");
     await fetchPages();
   } catch {
     // Without the network the one that is there goes on.
