@@ -2,7 +2,6 @@ from typing import Any
 from uuid import UUID
 
 from django.core.paginator import Paginator
-from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -24,12 +23,13 @@ from keyctl.exposure.forms import CloserLookForm, CutsForm
 from keyctl.exposure.heat import Line, draw_heat
 from keyctl.exposure.pages import chosen, core_facts, heat_of_places, page_query, rows_of
 from keyctl.exposure.selectors import (
+    Scope,
     against_plan,
+    all_of,
     cells,
     counts_of_keyways,
     counts_of_site,
     counts_of_system,
-    exposed_cores,
     figures_of,
     running_job,
     site_sums,
@@ -52,19 +52,19 @@ def estate(request: Request) -> HttpResponse:
     """The sites one oversees side by side."""
     sites = require_some(overseen_sites(request.user))
     systems = KeySystem.objects.at_sites(sites)
-    cores = exposed_cores(request.user)
+    scope = Scope(request.user)
     down = [Line(each.pk, each.code, f"site={each.pk}") for each in sites]
     across = [Line(each.pk, each.code, f"system={each.pk}") for each in systems]
     context = {
         "sites": site_sums(request.user),
         "counts": counts_of_keyways(request.user),
         "heat": draw_heat(
-            cells(cores, across="system", down="site"),
+            cells(scope.cores(), across="system", down="site"),
             down,
             across,
             title=_("Exposure by site and key system"),
         ),
-        **_listed(request, cores),
+        **_listed(request, scope),
     }
     return render(request, "exposure/estate.html", context)
 
@@ -72,7 +72,7 @@ def estate(request: Request) -> HttpResponse:
 @require_GET
 def site(request: Request, pk: UUID) -> HttpResponse:
     site = overseen_site(request.user, pk)
-    cores = exposed_cores(request.user, site=site)
+    scope = Scope(request.user, site=site)
     systems = site.key_systems.all()
     across = [Line(each.pk, each.code, f"system={each.pk}") for each in systems]
     context = {
@@ -82,9 +82,9 @@ def site(request: Request, pk: UUID) -> HttpResponse:
         "job": running_job(site),
         "systems": systems,
         "heat": heat_of_places(
-            cores, across, title=_("Exposure at {site} by building and key system").format(site=site)
+            scope.cores(), across, title=_("Exposure at {site} by building and key system").format(site=site)
         ),
-        **_listed(request, cores),
+        **_listed(request, scope),
     }
     return render(request, "exposure/site.html", context)
 
@@ -92,16 +92,16 @@ def site(request: Request, pk: UUID) -> HttpResponse:
 @require_GET
 def system(request: Request, pk: UUID) -> HttpResponse:
     system = overseen_system(request.user, pk)
-    cores = exposed_cores(request.user, system=system)
+    scope = Scope(request.user, system=system)
     context = {
         "system": system,
         "counts": counts_of_system(system),
         "heat": heat_of_places(
-            cores,
+            scope.cores(),
             [Line(system.pk, system.code)],
             title=_("Exposure of {system} by building").format(system=system),
         ),
-        **_listed(request, cores),
+        **_listed(request, scope),
     }
     return render(request, "exposure/system.html", context)
 
@@ -163,18 +163,18 @@ def _core_page(request: Request, core: Core, form: CloserLookForm) -> dict[str, 
     }
 
 
-def _listed(request: Request, cores: QuerySet[Core]) -> dict[str, Any]:
+def _listed(request: Request, scope: Scope) -> dict[str, Any]:
     """Their figures, and the worst first, narrowed to the cell that was chosen."""
-    narrowed, words = chosen(request.GET, cores)
-    figures = figures_of(cores)
+    narrowed, words = chosen(request.GET, scope.cores())
+    figures = figures_of(scope)
     page = Paginator(worst_first(narrowed), CORES_ON_A_PAGE).get_page(request.GET.get("page"))
     return {
         "figures": figures,
         "page": page,
-        "rows": rows_of(page),
+        "rows": rows_of(all_of(page)),
         "narrowed": words,
         "query": page_query(request.GET),
         # All turns are looked through once for the number; for the list only where there are some.
-        "against": against_plan(cores)[:AGAINST_SHOWN] if figures.against else [],
+        "against": against_plan(scope)[:AGAINST_SHOWN] if figures.against else [],
         "against_more": max(figures.against - AGAINST_SHOWN, 0),
     }

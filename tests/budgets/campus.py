@@ -55,8 +55,7 @@ def _answer(line: Any, doors: int) -> None:
 
 def _grow(doors: int, site: Any) -> None:
     """So many doors with keys, work and history, a fifth of them at the site; everybody is at each."""
-    from django.db import connection
-
+    from keyctl.lib.planner import look_anew
     from keyctl.places.models import Membership, Site
     from keyctl.search.models import Stale
     from tests.bench.campus import build
@@ -69,8 +68,7 @@ def _grow(doors: int, site: Any) -> None:
         Membership.objects.bulk_create(rows, ignore_conflicts=True)
     # What is new is read before a search: `bench_search` measures that.
     Stale.objects.all().delete()
-    with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")
+    look_anew()
 
 
 def _told(asker: Any, row: Any, plans: Any) -> Told | str:
