@@ -1,9 +1,7 @@
 """Reading how exposed cores are. The caller has fetched the site, system or core through its permission."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
-from uuid import UUID
 
 from django.db.models import Count, F, Max, Q, QuerySet, Sum
 
@@ -90,20 +88,10 @@ class Scope:
         return held
 
 
-def worst_first(cores: QuerySet[Core]) -> "QuerySet[Core, UUID]":
-    """Of the cores that were assessed, those that let most bittings in first; ``all_of`` reads a few."""
-    assessed = cores.filter(exposure__isnull=False)
-    worst = assessed.order_by(
-        "-exposure__accepts", "-exposure__idle_wafers", "-exposure__near_turning", "tag"
-    )
-    return worst.values_list("pk", flat=True)
-
-
-def all_of(pks: Iterable[UUID]) -> list[Core]:
-    """A few cores with what a page shows of them, in this order: sorting would carry it along for all."""
-    wanted = list(pks)
-    found = Core.objects.with_places().select_related("exposure").in_bulk(wanted)
-    return [found[pk] for pk in wanted]
+def worst_first(cores: QuerySet[Core]) -> QuerySet[Core]:
+    """Those that let most bittings in; only cores that were assessed at all."""
+    assessed = cores.filter(exposure__isnull=False).select_related("exposure")
+    return assessed.order_by("-exposure__accepts", "-exposure__idle_wafers", "-exposure__near_turning", "tag")
 
 
 def figures_of(scope: Scope) -> Figures:

@@ -1,7 +1,6 @@
 from typing import Any
 from uuid import UUID
 
-from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -25,7 +24,6 @@ from keyctl.exposure.pages import chosen, core_facts, heat_of_places, page_query
 from keyctl.exposure.selectors import (
     Scope,
     against_plan,
-    all_of,
     cells,
     counts_of_keyways,
     counts_of_site,
@@ -38,6 +36,7 @@ from keyctl.exposure.selectors import (
 from keyctl.exposure.services import assess, look_closer
 from keyctl.exposure.trying import Found, try_cuts
 from keyctl.lib.http import UNPROCESSABLE
+from keyctl.listing.paging import LeanPaginator
 from keyctl.places.access import require_role, require_some
 from keyctl.places.models import Site
 from keyctl.systems.models import KeySystem
@@ -167,11 +166,11 @@ def _listed(request: Request, scope: Scope) -> dict[str, Any]:
     """Their figures, and the worst first, narrowed to the cell that was chosen."""
     narrowed, words = chosen(request.GET, scope.cores())
     figures = figures_of(scope)
-    page = Paginator(worst_first(narrowed), CORES_ON_A_PAGE).get_page(request.GET.get("page"))
+    page = LeanPaginator(worst_first(narrowed), CORES_ON_A_PAGE).get_page(request.GET.get("page"))
     return {
         "figures": figures,
         "page": page,
-        "rows": rows_of(all_of(page)),
+        "rows": rows_of(page),
         "narrowed": words,
         "query": page_query(request.GET),
         # All turns are looked through once for the number; for the list only where there are some.
