@@ -38,8 +38,7 @@ FACE: tuple[Wanted, ...] = (
         "The first page of the day with 100,000 doors, against 1,000",
         "as many questions to the database, at most 1.5 times as long",
         lines=("start: *",),
-        why="What is asked is the same. Once SQLite has looked at its tables after bulk work, the key desk's "
-        "page takes 354 ms and an officer's 1.1 s; without that look 54 and 130 ms. Not yet explained.",
+        why="As many questions; on a busy machine a run came out at 1.6 times for the locksmith.",
     ),
     Wanted(
         "Pictures of the estate with 100,000 doors, against 1,000",
