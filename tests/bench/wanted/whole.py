@@ -40,9 +40,9 @@ WHOLE: tuple[Wanted, ...] = (
             "tests/budgets/test_queries.py::test_every_address_keeps_to_its_budget",
         ),
         tried="every address in two estates",
-        why="Thirteen addresses that count, draw or pack a whole site or all sites take longer: exposure "
-        "of the estate 9.9 s, a tablet's pack 7.1 s, the law of keys 3.8 s, exposure of a site 2.6 s, the "
-        "others about a second or less.",
+        why="Ten addresses that count, draw or pack a whole site or all sites take longer: a tablet's pack "
+        "4.3 s, exposure of the estate 4 s, the law of keys 3.2 s, exposure of a site 1.5 s, the others "
+        "two thirds of a second or less.",
     ),
     Wanted(
         "A university of two million doors, on the real tables",
