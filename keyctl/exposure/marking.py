@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from django.db.models import Count, Max
+from django.db.models import Count, Max, Q
 
 from keyctl.cores.models import Core
 from keyctl.exposure.models import IncidentalCount
 from keyctl.formats.keyways import blanks_by_keyway
-from keyctl.systems.models import KeySymbol
+from keyctl.places.models import Site
+from keyctl.systems.models import KeySymbol, KeySystem
 
 # A core format and a keyway.
 Family = tuple[str, str]
@@ -55,13 +56,18 @@ def _scope(count: IncidentalCount) -> Scope:
     return count.site_id, count.system_id
 
 
+def cores_at(site: Site | UUID | None, system: KeySystem | UUID | None, core: str = "") -> Q:
+    """What holds of a pinned core in use, there or anywhere; with ``core``, of what leads to one."""
+    held = Q((f"{core}pinning__isnull", False)) & ~Q((f"{core}place", Core.Place.GONE))
+    for name, wanted in (("site", site), ("system", system)):
+        if wanted:
+            held &= Q((f"{core}{name}", wanted))
+    return held
+
+
 def _pinned(scope: Scope) -> dict[Family, Pinned]:
     site, system = scope
-    cores = Core.objects.filter(pinning__isnull=False).exclude(place=Core.Place.GONE)
-    if site:
-        cores = cores.filter(site=site)
-    if system:
-        cores = cores.filter(system=system)
+    cores = Core.objects.filter(cores_at(site, system))
     rows = cores.order_by().values_list("format_id", "system__keyway")
     return {
         (format_id, keyway): (number, until)

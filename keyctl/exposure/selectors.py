@@ -9,7 +9,7 @@ from keyctl.accounts.models import User
 from keyctl.cores.models import Core, Turn
 from keyctl.exposure.access import overseen_sites
 from keyctl.exposure.assessing import KIND
-from keyctl.exposure.marking import ScopeCount, marked
+from keyctl.exposure.marking import ScopeCount, cores_at, marked
 from keyctl.exposure.models import CoreExposure, IncidentalCount
 from keyctl.jobs.models import Job
 from keyctl.places.models import Site
@@ -63,7 +63,7 @@ class Figures(Sums):
 
 
 @dataclass(frozen=True)
-class Scope:
+class Overseen:
     """Which cores are looked at: all in use that somebody oversees, or those of one site or system."""
 
     actor: User
@@ -74,45 +74,40 @@ class Scope:
         return Core.objects.with_places().filter(self._holds())
 
     def turns(self) -> QuerySet[Turn]:
-        """Told of the core that each turn is joined to: asked by its identifier among all of the scope's
+        """Told of the core that each turn is joined to: asked by its identifier among all of those
         cores, a turn takes SQLite three times as long."""
         return Turn.objects.filter(self._holds("core__"))
 
     def _holds(self, core: str = "") -> Q:
-        held = Q((f"{core}site__in", overseen_sites(self.actor)), (f"{core}pinning__isnull", False))
-        held &= ~Q((f"{core}place", Core.Place.GONE))
-        if self.site:
-            held &= Q((f"{core}site", self.site))
-        if self.system:
-            held &= Q((f"{core}system", self.system))
-        return held
+        overseen = Q((f"{core}site__in", overseen_sites(self.actor)))
+        return overseen & cores_at(self.site, self.system, core)
 
 
 def worst_first(cores: QuerySet[Core]) -> QuerySet[Core]:
-    """Those that let most bittings in; only cores that were assessed at all."""
+    """Those that let most bittings in first; only cores that were assessed at all."""
     assessed = cores.filter(exposure__isnull=False).select_related("exposure")
     return assessed.order_by("-exposure__accepts", "-exposure__idle_wafers", "-exposure__near_turning", "tag")
 
 
-def figures_of(scope: Scope) -> Figures:
-    against = _turns_against(scope).aggregate(
+def figures_of(overseen: Overseen) -> Figures:
+    against = _turns_against(overseen).aggregate(
         withdrawers=Count("core", filter=WITHDRAWER, distinct=True),
         strangers=Count("core", filter=STRANGER, distinct=True),
         against=Count("pk"),
     )
-    return Figures(**scope.cores().order_by().aggregate(**SUMS), **against)
+    return Figures(**overseen.cores().order_by().aggregate(**SUMS), **against)
 
 
-def against_plan(scope: Scope) -> QuerySet[Turn]:
+def against_plan(overseen: Overseen) -> QuerySet[Turn]:
     """Keys of both kinds, with all that a list of them shows."""
     places = ("symbol__system", "core__system", "core__housing__door__floor__building__site")
     sealed = ("symbol__bitting", "symbol__system__design", "core__pinning", "core__system__design")
-    found = _turns_against(scope).select_related(*places).defer(*sealed)
+    found = _turns_against(overseen).select_related(*places).defer(*sealed)
     return found.order_by("core__tag", "symbol__symbol")
 
 
-def _turns_against(scope: Scope) -> QuerySet[Turn]:
-    return scope.turns().filter(WITHDRAWER | STRANGER)
+def _turns_against(overseen: Overseen) -> QuerySet[Turn]:
+    return overseen.turns().filter(WITHDRAWER | STRANGER)
 
 
 def counts_of_site(site: Site) -> list[ScopeCount]:
@@ -152,7 +147,7 @@ def tops_inside(core: Core) -> list[str]:
 
 
 def site_sums(actor: User) -> list[tuple[Site, Sums]]:
-    by_site = Scope(actor).cores().order_by().values_list("site").annotate(**SUMS)
+    by_site = Overseen(actor).cores().order_by().values_list("site").annotate(**SUMS)
     found = {site: Sums(*sums) for site, *sums in by_site}
     none = Sums(**dict.fromkeys(SUMS, 0))
     return [(site, found.get(site.pk, none)) for site in overseen_sites(actor)]

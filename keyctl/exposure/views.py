@@ -22,7 +22,7 @@ from keyctl.exposure.forms import CloserLookForm, CutsForm
 from keyctl.exposure.heat import Line, draw_heat
 from keyctl.exposure.pages import chosen, core_facts, heat_of_places, page_query, rows_of
 from keyctl.exposure.selectors import (
-    Scope,
+    Overseen,
     against_plan,
     cells,
     counts_of_keyways,
@@ -51,19 +51,19 @@ def estate(request: Request) -> HttpResponse:
     """The sites one oversees side by side."""
     sites = require_some(overseen_sites(request.user))
     systems = KeySystem.objects.at_sites(sites)
-    scope = Scope(request.user)
+    overseen = Overseen(request.user)
     down = [Line(each.pk, each.code, f"site={each.pk}") for each in sites]
     across = [Line(each.pk, each.code, f"system={each.pk}") for each in systems]
     context = {
         "sites": site_sums(request.user),
         "counts": counts_of_keyways(request.user),
         "heat": draw_heat(
-            cells(scope.cores(), across="system", down="site"),
+            cells(overseen.cores(), across="system", down="site"),
             down,
             across,
             title=_("Exposure by site and key system"),
         ),
-        **_listed(request, scope),
+        **_listed(request, overseen),
     }
     return render(request, "exposure/estate.html", context)
 
@@ -71,7 +71,7 @@ def estate(request: Request) -> HttpResponse:
 @require_GET
 def site(request: Request, pk: UUID) -> HttpResponse:
     site = overseen_site(request.user, pk)
-    scope = Scope(request.user, site=site)
+    overseen = Overseen(request.user, site=site)
     systems = site.key_systems.all()
     across = [Line(each.pk, each.code, f"system={each.pk}") for each in systems]
     context = {
@@ -81,9 +81,11 @@ def site(request: Request, pk: UUID) -> HttpResponse:
         "job": running_job(site),
         "systems": systems,
         "heat": heat_of_places(
-            scope.cores(), across, title=_("Exposure at {site} by building and key system").format(site=site)
+            overseen.cores(),
+            across,
+            title=_("Exposure at {site} by building and key system").format(site=site),
         ),
-        **_listed(request, scope),
+        **_listed(request, overseen),
     }
     return render(request, "exposure/site.html", context)
 
@@ -91,16 +93,16 @@ def site(request: Request, pk: UUID) -> HttpResponse:
 @require_GET
 def system(request: Request, pk: UUID) -> HttpResponse:
     system = overseen_system(request.user, pk)
-    scope = Scope(request.user, system=system)
+    overseen = Overseen(request.user, system=system)
     context = {
         "system": system,
         "counts": counts_of_system(system),
         "heat": heat_of_places(
-            scope.cores(),
+            overseen.cores(),
             [Line(system.pk, system.code)],
             title=_("Exposure of {system} by building").format(system=system),
         ),
-        **_listed(request, scope),
+        **_listed(request, overseen),
     }
     return render(request, "exposure/system.html", context)
 
@@ -162,10 +164,10 @@ def _core_page(request: Request, core: Core, form: CloserLookForm) -> dict[str, 
     }
 
 
-def _listed(request: Request, scope: Scope) -> dict[str, Any]:
+def _listed(request: Request, overseen: Overseen) -> dict[str, Any]:
     """Their figures, and the worst first, narrowed to the cell that was chosen."""
-    narrowed, words = chosen(request.GET, scope.cores())
-    figures = figures_of(scope)
+    narrowed, words = chosen(request.GET, overseen.cores())
+    figures = figures_of(overseen)
     page = LeanPaginator(worst_first(narrowed), CORES_ON_A_PAGE).get_page(request.GET.get("page"))
     return {
         "figures": figures,
@@ -174,6 +176,6 @@ def _listed(request: Request, scope: Scope) -> dict[str, Any]:
         "narrowed": words,
         "query": page_query(request.GET),
         # All turns are looked through once for the number; for the list only where there are some.
-        "against": against_plan(scope)[:AGAINST_SHOWN] if figures.against else [],
+        "against": against_plan(overseen)[:AGAINST_SHOWN] if figures.against else [],
         "against_more": max(figures.against - AGAINST_SHOWN, 0),
     }

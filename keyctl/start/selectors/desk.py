@@ -28,9 +28,8 @@ def due_back(morning: Morning) -> Block:
     same hour: what is shown of a few is not carried along for all."""
     here = KeyCopy.objects.filter(pk=OuterRef("copy"), site__in=morning.at(Role.KEY_DESK))
     due = Custody.objects.filter(Exists(here), ended_at__isnull=True, due_at__lte=end_of_day(morning.today))
-    first = due.order_by("due_at", "pk").values("pk")[:SHOWN]
-    shown = Custody.objects.filter(pk__in=first).order_by("due_at", "pk")
-    shown = shown.select_related("copy__symbol", "copy__site", "holder")
+    due = due.order_by("due_at", "pk")
+    shown = due.filter(pk__in=due.values("pk")[:SHOWN]).select_related("copy__symbol", "copy__site", "holder")
     return Block(
         question=_("What is due back today?"),
         lines=[_due_line(each, morning) for each in shown],

@@ -13,7 +13,7 @@ from keyctl.cores.turning import KeyFamily, pins_of
 from keyctl.exposure.assessing import LARGEST_NUMBER
 from keyctl.exposure.marking import marked
 from keyctl.exposure.models import CoreExposure, IncidentalCount
-from keyctl.exposure.selectors import Scope, counts_of_site, counts_of_system, figures_of
+from keyctl.exposure.selectors import Overseen, counts_of_site, counts_of_system, figures_of
 from keyctl.exposure.services import assess
 from keyctl.formats.models import KeywayFit
 from keyctl.jobs.models import Job
@@ -141,7 +141,7 @@ def test_the_outcome_says_how_many_and_history_knows(assessed: Assessed) -> None
 def test_a_core_that_is_pinned_anew_is_marked(assessed: Assessed) -> None:
     core = assessed.cores[0]
     pin_core(actor=assessed.cast.locksmith, core=core, version=core.version)
-    figures = figures_of(Scope(assessed.cast.officer, site=assessed.cast.north))
+    figures = figures_of(Overseen(assessed.cast.officer, site=assessed.cast.north))
     assert (figures.cores, figures.open) == (4, 1)
     assert CoreExposure.objects.select_related("core").get(core=core).is_stale
     assert all(each.is_stale for each in counts_of_site(assessed.cast.north))

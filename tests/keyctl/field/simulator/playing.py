@@ -76,6 +76,6 @@ def _end(game: Game, number: int, length: Length) -> Game:
     with game.server.branch() as server, named(f"world {number}", number):
         ended = game.branch(server, rng)
         ended.go_on(length.draw(rng, length.then))
-        # To settle costs as much as several facts: every fourth world has it at its end, too.
-        ended.come_in(settled=number % 4 == 0)
+        # To settle costs as much as several facts: every second world has it at its end, too.
+        ended.come_in(settled=number % 2 == 0)
         return ended
